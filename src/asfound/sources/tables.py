@@ -1,0 +1,152 @@
+"""Packaged tables: a row that does not say where it comes from is not loaded.
+
+A CSV file names the source of each row in a column ``source``, or of all rows in a first line ``# source: key``. A
+YAML file does so by ``source`` in each item, or once at its top. A source is a key of the register, or several joined
+by ``;``.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from asfound.errors import KnowledgeError
+from asfound.sources import yaml_lines
+from asfound.sources.register import keys
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from asfound.sources.yaml_lines import Node
+
+
+def load_csv(package: str, name: str, *, columns: Iterable[str] | None = None) -> list[dict[str, str]]:
+    """Return the rows of a packaged CSV table, each a dict of text by column, with ``source`` always filled.
+
+    Parameters
+    ----------
+    package : str
+        Package that holds the file, ``asfound.quantities``.
+    name : str
+        Path under it, ``data/units.csv``.
+    columns : iterable of str, optional
+        Columns that must be there.
+
+    Raises
+    ------
+    KnowledgeError
+        A row without source, an unknown source, a missing column, a row with too few or too many fields.
+    """
+    return csv_rows(read_text(package, name), file=f"{package.replace('.', '/')}/{name}", columns=columns)
+
+
+def csv_rows(text: str, *, file: str, columns: Iterable[str] | None = None) -> list[dict[str, str]]:
+    """Return the rows of CSV text, checked as `load_csv` does; lines with # before the header are remarks."""
+    skipped, for_all = 0, ""
+    lines = text.splitlines(keepends=True)
+    while skipped < len(lines) and lines[skipped].startswith("#"):
+        remark = lines[skipped][1:].strip()
+        if remark.startswith("source:"):
+            for_all = remark.removeprefix("source:").strip()
+        skipped += 1
+    reader = csv.reader(io.StringIO("".join(lines[skipped:]), newline=""), strict=True)
+    try:
+        header = next(reader)
+    except StopIteration:
+        raise KnowledgeError(file, 1, 1, "the table is empty.") from None
+    if "source" not in header and not for_all:
+        raise KnowledgeError(file, skipped + 1, 1, "no column 'source', and no line '# source: key' above the header.")
+    for column in columns or ():
+        if column not in header:
+            raise KnowledgeError(file, skipped + 1, 1, f"column '{column}' is missing.", allowed=", ".join(header))
+    try:
+        return [_row(header, fields, for_all, file, skipped + reader.line_num) for fields in reader]
+    except csv.Error as error:
+        raise KnowledgeError(file, skipped + reader.line_num, 1, f"this line is not CSV: {error}.") from error
+
+
+def _row(header: list[str], fields: list[str], for_all: str, file: str, line: int) -> dict[str, str]:
+    if len(fields) != len(header):
+        raise KnowledgeError(
+            file, line, 1, f"{len(fields)} fields under {len(header)} column heads.", allowed=", ".join(header)
+        )
+    row = dict(zip(header, fields, strict=True))
+    given = row.get("source", "").strip() or for_all
+    column = header.index("source") + 1 if "source" in header else 1
+    row["source"] = check_source(given, file, line, column)
+    return row
+
+
+def check_source(given: str, file: str, line: int, column: int) -> str:
+    """Return the source as given; KnowledgeError when it is empty or a key in it is unknown."""
+    parts = [part.strip() for part in given.split(";")]
+    if not all(parts):
+        raise KnowledgeError(
+            file, line, column, "a row without source is not loaded.", allowed="a key of the register of sources"
+        )
+    for part in parts:
+        if part not in keys():
+            raise KnowledgeError(
+                file, line, column, f"no source is called '{part}'.", allowed="a key of the register of sources"
+            )
+    return given
+
+
+def load_yaml(package: str, name: str) -> Any:
+    """Return a packaged YAML table as plain dicts and lists, once each row is known to have its source.
+
+    The file is a list of mappings, a mapping of names to mappings, or a mapping that holds such lists or mappings. With
+    ``source`` at its top the whole file has that source.
+
+    Raises
+    ------
+    KnowledgeError
+        A row without source or with an unknown one, or anything `yaml_lines.load` refuses.
+    """
+    root = load_yaml_lines(package, name)
+    return root.plain()
+
+
+def load_yaml_lines(package: str, name: str) -> Node:
+    """Return a packaged YAML table as `Node`, once each row is known to have its source."""
+    root = yaml_lines.load(read_text(package, name), file=f"{package.replace('.', '/')}/{name}")
+    check_rows(root)
+    return root
+
+
+def check_rows(root: Node) -> None:
+    """Refuse a table in which a row has no source; see `load_yaml` for its shapes."""
+    if _has_source(root):
+        return
+    for row in _children(root):
+        if _has_source(row):
+            continue
+        under = [child for child in _children(row) if isinstance(child.value, dict)]
+        if not under or not all(_has_source(child) for child in under):
+            wrong = next((child for child in under if not _has_source(child)), row)
+            raise wrong.error("a row without source is not loaded.", allowed="source: a key of the register of sources")
+
+
+def _children(node: Node) -> list[Node]:
+    return (
+        list(node.value.values())
+        if isinstance(node.value, dict)
+        else node.value
+        if isinstance(node.value, list)
+        else []
+    )
+
+
+def _has_source(node: Node) -> bool:
+    if not isinstance(node.value, dict) or "source" not in node.value:
+        return False
+    at = node.value["source"]
+    check_source(at.text(), at.file, at.line, at.column)
+    return True
+
+
+def read_text(package: str, name: str) -> str:
+    """Return the text of a packaged file."""
+    return files(package).joinpath(name).read_text(encoding="utf-8")
