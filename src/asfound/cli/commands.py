@@ -1,0 +1,83 @@
+"""The commands: name, where each is written, what it does. The one list behind --help, completion, docs and tests."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+GROUPS = ("Begin", "Engines", "A visit", "What is fitted", "Hand over", "Reckon without a record", "Evidence and sources")
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """A word after `asfound`."""
+
+    name: str
+    opens: str
+    """``module:function`` or ``module:app``, imported when the command is called."""
+    says: str
+    group: str
+    settings: dict[str, Any] = field(default_factory=dict)
+
+
+def _in(group: str, *rows: tuple[str, str, str]) -> tuple[Command, ...]:
+    return tuple(Command(name, f"asfound.cli.{opens}", says, group) for name, opens, says in rows)
+
+
+COMMANDS: tuple[Command, ...] = (
+    *_in(
+        "Begin",
+        ("serve", "serve:serve", "Open the pages in a browser on this machine."),
+        ("demo", "homes:demo", "Make a home with seven invented engines and their visits."),
+        ("home", "homes:home", "Say where the record lies, and what is in it."),
+        ("completion", "homes:completion", "Print the completion script for bash, zsh, fish or PowerShell."),
+    ),
+    *_in(
+        "Engines",
+        ("engines", "engines:engines", "List the engines: what the plate says, what is believed, last visit."),
+        ("engine", "engines:engine", "Add an engine, correct it, show it."),
+        ("site", "engines:site", "Add a site, list the sites."),
+        ("limit", "limits:limit", "Add a limit from a permit or rating, list those of an engine."),
+        ("instrument", "instruments:instrument", "Add an instrument with its specification, list them."),
+    ),
+    *_in(
+        "A visit",
+        ("visit", "visits:visit", "Open a visit, show it, what is next, what the engine did, seal it, verify it."),
+        ("take", "takes:take", "Take readings, as found or as left."),
+        ("note", "notes:note", "Keep a note."),
+        ("photo", "notes:photo", "Keep a photo or a file."),
+        ("setting", "notes:setting", "Keep a set point or the version of a file, as it stands in the controls."),
+        ("point", "points:point", "Add an open point, close it, list them."),
+        ("results", "results:results", "Show the results with interval, limit and source; one with its whole trail."),
+        ("findings", "results:findings", "Show what the results mean, by when a hand is needed."),
+        ("decide", "results:decide", "Keep what was decided about a finding."),
+        ("undo", "notes:undo", "Take an entry back; the line stays readable."),
+        ("settle", "points:settle", "Settle two corrections of one entry."),
+    ),
+    *_in(
+        "What is fitted",
+        ("look", "looks:look", "Keep what was seen of a component, and how."),
+        ("places", "looks:places", "List the components to look at, their characters and states."),
+        ("fitted", "fitted:fitted", "Say what is fitted, how sure, why, what to look at next, what follows."),
+        ("identify", "identify:identify", "The same from a file of observations, without a record."),
+        ("catalogue", "catalogue:catalogue", "Check a catalogue, print it as a tree, simulate it, fit it, draft an entry."),
+    ),
+    *_in(
+        "Hand over",
+        ("report", "handover:report", "Write the report, or the half page for the shift, as PDF."),
+        ("export", "handover:export", "Write a visit as JSON or CSV."),
+        ("bring-in", "handover:bring_in", "Bring in a visit that was written elsewhere."),
+        ("addendum", "handover:addendum", "Add to a sealed visit."),
+    ),
+    Command(
+        "calc", "asfound.cli.calc:calc", "Work out a worksheet from values typed here.", "Reckon without a record",
+        {"help_flags": ()},  # `calc WORKSHEET --help` shows the worksheet, which no fixed help text could
+    ),
+    *_in(
+        "Evidence and sources",
+        ("prove", "prove:prove", "Recompute every published value shipped with the program."),
+        ("quantities", "registers:quantities", "List the quantities, or show one: units, range, source."),
+        ("units", "registers:units", "List the units, or those that fit a quantity."),
+        ("sources", "registers:sources", "List the published sources, or show one."),
+    ),
+)  # fmt: skip

@@ -1,0 +1,78 @@
+"""From the words typed to a command, and from whatever goes wrong to one clear message."""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import TYPE_CHECKING
+
+from cyclopts import App, CycloptsError, Group, Parameter
+
+from asfound import __version__
+from asfound.cli import CANNOT, DONE, FAULT, INTERRUPTED
+from asfound.cli.commands import COMMANDS, GROUPS
+from asfound.errors import AmbiguousError, AsFoundError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+ABOUT = "The whole service visit to a large stationary gas engine: what is fitted, what it does, what to do next."
+AFTER = (
+    "Every command has --help and --json. A VISIT is the tag of an engine (its open visit, else its latest), tag/date, "
+    "or the beginning of the visit's identifier. --home or ASFOUND_HOME names the folder where the record lies; "
+    "ASFOUND_WHO your name.\n"
+    "Exit codes: 0 done, 1 the answer is no, 2 it cannot be done as said, 70 a fault of the program."
+)
+
+
+def build() -> App:
+    """Return the whole tree of commands; the modules behind them are imported when one is called."""
+    app = App(
+        name="asfound",
+        help=ABOUT,
+        help_epilogue=AFTER,
+        version=__version__,
+        help_format="plaintext",
+        help_formatter="plain",
+        default_parameter=Parameter(negative=(), show_default=False),
+    )
+    groups = {name: Group.create_ordered(name) for name in GROUPS}
+    for order, one in enumerate(COMMANDS):
+        app.command(one.opens, name=one.name, help=one.says, group=groups[one.group], sort_key=order, **one.settings)
+    return app
+
+
+def run(argv: Sequence[str]) -> int:
+    """Run one command; say on standard error what cannot be done, and return the exit code."""
+    try:
+        answer = build()(
+            list(argv) or ["--help"], exit_on_error=False, print_error=False, result_action="return_value"
+        )
+        sys.stdout.flush()
+    except CycloptsError as misread:
+        return _complain(str(misread), "`asfound COMMAND --help` shows how it is written.")
+    except AmbiguousError as doubtful:
+        choices = [f"  {text}   {means}" for text, means in doubtful.choices.items()]
+        return _complain(str(doubtful), *choices)
+    except AsFoundError as refused:
+        return _complain(str(refused))
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenPipeError:  # whoever reads, head or a pager, has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+    except SystemExit as left:
+        return left.code if isinstance(left.code, int) else CANNOT
+    except Exception:
+        import traceback
+
+        traceback.print_exc()
+        return _complain("This is a fault of the program, not of what was typed. What was kept before it stays kept.", code=FAULT)
+    return answer if isinstance(answer, int) else DONE
+
+
+def _complain(*lines: str, code: int = CANNOT) -> int:
+    print("asfound:", *lines[:1], file=sys.stderr)
+    for line in lines[1:]:
+        print(line, file=sys.stderr)
+    return code

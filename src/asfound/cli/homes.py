@@ -1,0 +1,89 @@
+"""`asfound demo`, `home`, `completion`: where the record lies, and what is set once."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from asfound.cli.answer import answer, columns, working
+from asfound.cli.options import Home, Out
+from asfound.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+
+def demo(folder: Path, /, *, out: Out = Out()) -> None:
+    """Make a home with seven invented engines and their visits; it has a clock of its own, in the middle of a visit to A2.
+
+    Parameters
+    ----------
+    folder
+        Folder to make; refused when it holds anything.
+    """
+    from asfound.records.demo import build_demo
+
+    if folder.exists() and any(folder.iterdir() if folder.is_dir() else (folder,)):
+        raise InputError(
+            "folder", str(folder), "is not empty", try_next="Name a new folder, or remove this one if nothing in it is needed."
+        )
+    with working("Making the demo home"):
+        build_demo(folder)
+    from asfound.cli.find import opened
+
+    records = opened(Home(home=str(folder)))
+    tags = [engine.content["tag"] for engine in records.engines()]
+    answer(
+        out,
+        {"home": str(folder), "engines": tags},
+        lambda: [f"{len(tags)} engines in {folder}: {', '.join(tags)}", f"Open it: asfound serve --open --home {folder}"],
+    )
+
+
+def home(*setting: str, where: Home = Home()) -> None:
+    """Say where the record lies, what is in it, and what is set; change what is set with name=value.
+
+    Parameters
+    ----------
+    setting
+        name=value, for example person='J. Orme', units=us, decimal=, zone=-06:00
+    """
+    from asfound.records.home import Home as Folder
+
+    folder = Folder(where.home or None)
+    if setting:
+        changes: dict[str, str] = {}
+        for word in setting:
+            name, equals, value = word.partition("=")
+            if not equals:
+                raise InputError("setting", word, "is not name=value", allowed=", ".join(asdict(folder.settings())))
+            if name in ("device", "demo", "clock_offset"):
+                raise InputError(name, value, "is made once and not changed")
+            changes[name] = value
+        folder.change(**changes)
+    settings = asdict(folder.settings())
+    data = {"home": str(folder.folder), "exists": folder.exists, "record": str(folder.database), "settings": settings}
+
+    def told() -> Iterator[str]:
+        yield f"Home     {folder.folder}"
+        yield f"Record   {folder.database}" + ("" if folder.exists else "  (not begun yet)")
+        yield f"Files    {folder.files}"
+        yield "Set here"
+        yield from columns([(f"  {name}", value if value not in ("", None) else "-") for name, value in settings.items()])
+
+    answer(where, data, told)
+
+
+def completion(shell: Literal["bash", "zsh", "fish", "powershell"] = "bash", /, *, out: Out = Out()) -> None:
+    """Print the completion script for a shell; the README says where each shell wants it.
+
+    Parameters
+    ----------
+    shell
+        bash, zsh, fish or powershell.
+    """
+    from asfound.cli.door import build
+
+    script = build().generate_completion(shell=shell)
+    answer(out, {"shell": shell, "script": script}, lambda: [script])

@@ -1,0 +1,35 @@
+"""Options that many commands share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from cyclopts import Parameter
+
+
+@Parameter(name="*")
+@dataclass(frozen=True, kw_only=True)
+class Out:
+    """How the answer is written."""
+
+    json: bool = False
+    """Answer in JSON."""
+
+
+@Parameter(name="*")
+@dataclass(frozen=True, kw_only=True)
+class Home(Out):
+    """Which record is read."""
+
+    home: Annotated[str, Parameter(env_var="ASFOUND_HOME")] = ""
+    """Folder where the record lies, or the address of a database. Without it: the folder of this user."""
+
+
+@Parameter(name="*")
+@dataclass(frozen=True, kw_only=True)
+class Hand(Home):
+    """Who writes into the record."""
+
+    who: Annotated[str, Parameter(env_var="ASFOUND_WHO")] = ""
+    """Name under which it is kept. Without it: the name of this user on this machine."""

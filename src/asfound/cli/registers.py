@@ -1,0 +1,85 @@
+"""`asfound quantities`, `units`, `sources`: the registers that every number stands on."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+from asfound.cli.answer import answer, columns, wrapped
+from asfound.cli.options import Out
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from asfound.sources.register import Source
+
+
+def quantities(name: str = "", /, *, out: Out = Out()) -> None:
+    """List the quantities, or show one with its units, its plausible range and where that comes from.
+
+    Parameters
+    ----------
+    name
+        Name of a quantity; without it, all.
+    """
+    from asfound.quantities.register import quantities as register
+    from asfound.quantities.register import quantity
+
+    if name:
+        one = asdict(quantity(name))
+        answer(out, one, lambda: _fields(one))
+        return
+    every = list(register().values())
+    rows = [(q.name, q.title, q.step, q.si_display, q.us_display) for q in every]
+    head = ("quantity", "title", "step", "SI", "US customary")
+    answer(out, [asdict(q) for q in every], lambda: columns(rows, head))
+
+
+def units(quantity: str = "", /, *, out: Out = Out()) -> None:
+    """List the units that can be typed, or only those that fit a quantity.
+
+    Parameters
+    ----------
+    quantity
+        Name of a quantity; without it, all units.
+    """
+    from asfound.quantities.units import fits, unit
+    from asfound.quantities.units import units as register
+
+    chosen = [unit(symbol) for symbol in fits(quantity)] if quantity else list(register().values())
+    rows = [(u.symbol, u.title, u.dimension, f"{u.factor:.10g}", u.ucum) for u in chosen]
+    head = ("unit", "title", "dimension", "in SI", "UCUM")
+    answer(out, [asdict(u) for u in chosen], lambda: columns(rows, head, right=(3,)))
+
+
+def sources(key: str = "", /, *, out: Out = Out()) -> None:
+    """List the published sources that the program stands on, or show one.
+
+    Parameters
+    ----------
+    key
+        Key of a source; without it, all.
+    """
+    from asfound.sources.register import source
+    from asfound.sources.register import sources as register
+
+    if key:
+        one = source(key)
+        answer(out, _source(one), lambda: _fields(_source(one)))
+        return
+    every = list(register().values())
+    rows = [(s.key, s.kind, s.seen, s.text) for s in every]
+    answer(out, [_source(s) for s in every], lambda: columns(rows, ("key", "kind", "seen", "source")))
+
+
+def _source(one: Source) -> dict[str, Any]:
+    return asdict(one) | {"text": one.text}
+
+
+def _fields(values: dict[str, Any]) -> Iterator[str]:
+    size = max(len(name) for name in values)
+    for name, value in values.items():
+        text = ", ".join(map(str, value)) if isinstance(value, (list, tuple)) else str(value)
+        first, *rest = wrapped(text, " " * (size + 2)) if text else [" " * (size + 2)]
+        yield (name.ljust(size + 2) + first[size + 2 :]).rstrip()
+        yield from rest

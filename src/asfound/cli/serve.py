@@ -1,0 +1,37 @@
+"""`asfound serve`: the pages, on this machine only."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from cyclopts import Parameter
+
+from asfound.cli.options import Hand
+
+
+def serve(
+    *,
+    port: int | None = None,
+    open_: Annotated[bool, Parameter(name="--open")] = False,
+    host: str = "127.0.0.1",
+    token: bool = False,
+    hand: Hand = Hand(),
+) -> None:
+    """Open the pages on this machine, and print their address. Ctrl+C stops; everything typed is kept.
+
+    Parameters
+    ----------
+    port
+        Port; without it the first free one from 8720 on. 0 lets the system choose.
+    open_
+        Open the address in the browser.
+    host
+        Loopback address: 127.0.0.1, localhost or ::1.
+    token
+        Ask every browser for a token that is part of the printed address: for a computer that others use too.
+    """
+    import secrets
+
+    from asfound.web.serve import serve as run
+
+    run(hand.home or None, port, open_, host=host, token=secrets.token_urlsafe(24) if token else None, who=hand.who or None)
