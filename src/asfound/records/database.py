@@ -1,0 +1,160 @@
+"""The database under the record: SQLite in the home, or PostgreSQL by its URL, with the same statements.
+
+SQLite keeps a roll-back journal and waits for the disk at each commit (``synchronous=EXTRA``), because an entry that
+was answered as kept must survive a pulled plug. Each writing transaction takes the lock at its beginning, so two programs
+on one home wait for each other instead of failing half-way.
+"""
+
+from __future__ import annotations
+
+import shutil
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import create_engine, event, inspect, text
+from sqlalchemy.exc import DBAPIError, OperationalError
+
+from asfound.errors import RecordError
+from asfound.records.tables import METADATA
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from sqlalchemy import Connection, Engine
+
+SCHEMA = "0001"
+"""Revision of the schema that this program writes; the newest file in ``migrations/versions``."""
+WAIT = 5.0
+"""How long one program waits for another on the same home. [s]"""
+_LOCK = 7_411_202  # any number: names the advisory lock that orders writers on PostgreSQL
+
+
+class Database:
+    """Connections to one record."""
+
+    def __init__(self, url: str, *, file: Path | None = None) -> None:
+        self.url, self.file = url, file
+        self.lite = file is not None
+        if self.lite:
+            self.engine: Engine = create_engine(url, connect_args={"timeout": WAIT, "check_same_thread": False})
+            event.listen(self.engine, "connect", _prepare_sqlite)
+            event.listen(self.engine, "begin", _begin_sqlite)
+        else:
+            self.engine = create_engine(url, pool_pre_ping=True)
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """Give a connection for one consistent read."""
+        with _said_plainly(self), self.engine.begin() as connection:
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """Give a connection that alone may write; durable when the block is left without an error."""
+        with _said_plainly(self), self.engine.connect() as connection:
+            connection = connection.execution_options(asfound_writes=True)
+            with connection.begin():
+                if not self.lite:
+                    connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": _LOCK})
+                yield connection
+
+    def close(self) -> None:
+        """Close all connections."""
+        self.engine.dispose()
+
+    def bring_up_to_date(self) -> None:
+        """Make the schema, or bring it up to this program's; asks one SELECT when it already is.
+
+        Raises
+        ------
+        RecordError
+            The record was written by a newer program, or it is not a record, or it cannot be written.
+        """
+        found = self._revision()
+        if found == SCHEMA:
+            return
+        from asfound.records.migrate import known_revisions, upgrade
+
+        if found is not None and found not in known_revisions():
+            raise RecordError(
+                f"This record was written by a newer asfound (schema {found}; this program knows {SCHEMA}). "
+                "Nothing was changed. Install the newer program to open it."
+            )
+        if found is None and self._has_tables():
+            raise RecordError(f"{self.file or self.url} is a database, but no record. Nothing was changed.")
+        if found is not None and self.file is not None:
+            shutil.copy2(self.file, self.file.with_name(f"{self.file.name}.before-{SCHEMA}"))
+        with self.writing() as connection:
+            if self._revision(connection) != SCHEMA:  # another program may have been quicker
+                upgrade(connection)
+
+    def _revision(self, connection: Connection | None = None) -> str | None:
+        """Return the revision written in the database; None where there is none."""
+        if connection is None:
+            with self.reading() as own:
+                return self._revision(own)
+        if self.lite:
+            there = connection.execute(text("SELECT 1 FROM sqlite_master WHERE name = 'alembic_version'")).first()
+        else:
+            there = (1,) if inspect(connection).has_table("alembic_version") else None  # type: ignore[assignment]
+        if there is None:
+            return None
+        row = connection.execute(text("SELECT version_num FROM alembic_version")).first()
+        return None if row is None else str(row[0])
+
+    def _has_tables(self) -> bool:
+        """Tell whether tables of the record's names stand there without a revision."""
+        with self.reading() as connection:
+            return bool(set(inspect(connection).get_table_names()) & set(METADATA.tables))
+
+    def faults(self) -> tuple[str, ...]:
+        """Return what SQLite itself finds wrong with the file; empty when it is sound. Reads the whole file."""
+        if not self.lite:
+            return ()
+        with self.reading() as connection:
+            said = [str(row[0]) for row in connection.execute(text("PRAGMA integrity_check"))]
+        return tuple(line for line in said if line != "ok")
+
+
+def _prepare_sqlite(connection: Any, _record: Any) -> None:
+    """Set what each connection needs; ``isolation_level`` None leaves BEGIN to us."""
+    connection.isolation_level = None
+    cursor = connection.cursor()
+    for pragma in ("busy_timeout=5000", "journal_mode=DELETE", "synchronous=EXTRA", "foreign_keys=ON"):
+        cursor.execute(f"PRAGMA {pragma}")
+    cursor.close()
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    """Begin; a writer takes the lock at once."""
+    writes = connection.get_execution_options().get("asfound_writes", False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+_PLAINLY = {
+    "readonly database": "The record may only be read: get the right to write to {where}, or name another home.",
+    "disk is full": "The disk is full. Nothing was kept: make room, then keep it again.",
+    "disk I/O error": "The disk answers with errors. Nothing was kept: copy {where} to another disk first.",
+    "database is locked": "Another program has held the record for over {wait:.0f} s. Nothing was kept: try again, or "
+    "close the other program.",
+    "unable to open database file": "{where} cannot be opened: the folder is missing or may not be written.",
+    "not a database": "{where} is not a record, or its beginning is damaged. Keep a copy, then fetch a backup.",
+    "malformed": "{where} is damaged. Keep a copy, then fetch a backup or an export; nothing was changed.",
+}
+
+
+@contextmanager
+def _said_plainly(database: Database) -> Iterator[None]:
+    """Turn a fault of the database into a RecordError that says what to do."""
+    try:
+        yield
+    except DBAPIError as fault:
+        said = str(fault.orig)
+        where = database.file or database.engine.url.render_as_string(hide_password=True)
+        for part, plainly in _PLAINLY.items():
+            if part in said:
+                raise RecordError(plainly.format(where=where, wait=WAIT)) from fault
+        if isinstance(fault, OperationalError):
+            raise RecordError(f"The record at {where} does not answer: {said.strip()}. Nothing was kept.") from fault
+        raise

@@ -1,0 +1,99 @@
+"""Photos and files by their SHA-256: in a folder beside the record, or in a database that is shared."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Protocol
+
+from asfound.errors import RecordError, UnknownNameError
+from asfound.records.entries import sha256
+from asfound.records.home import write_durably
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from asfound.records.database import Database
+
+LARGEST = 64 * 1024 * 1024
+"""A photo or a saved file of settings is far smaller; a log goes elsewhere. [byte]"""
+
+
+class Files(Protocol):
+    """A store of contents by digest."""
+
+    def put(self, content: bytes) -> str:
+        """Keep content durably and return its digest; the same content twice is kept once."""
+        ...
+
+    def get(self, digest: str) -> bytes:
+        """Return content as it lies there, unchecked."""
+        ...
+
+
+class FolderFiles:
+    """Contents as files ``files/ab/abcd...``."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def path(self, digest: str) -> Path:
+        """Return where the content of a digest lies."""
+        return self.folder / digest[:2] / digest
+
+    def put(self, content: bytes) -> str:
+        """Keep content durably and return its digest."""
+        digest = _digest(content)
+        path = self.path(digest)
+        if not path.exists() or sha256(path.read_bytes()) != digest:
+            try:
+                path.parent.mkdir(parents=True, exist_ok=True)
+            except OSError as fault:
+                raise RecordError(f"{path.parent} cannot be made: {fault.strerror}. Nothing was kept.") from fault
+            write_durably(path, content)
+        return digest
+
+    def get(self, digest: str) -> bytes:
+        """Return content as it lies there, unchecked."""
+        try:
+            return self.path(digest).read_bytes()
+        except FileNotFoundError:
+            raise UnknownNameError("file", digest, ()) from None
+        except OSError as fault:
+            raise RecordError(f"The file {digest[:12]} cannot be read: {fault.strerror}.") from fault
+
+
+class TableFiles:
+    """Contents as rows of the table ``files``."""
+
+    def __init__(self, database: Database) -> None:
+        self.database = database
+
+    def put(self, content: bytes) -> str:
+        """Keep content durably and return its digest."""
+        from sqlalchemy import insert, select
+
+        from asfound.records.tables import FILES
+
+        digest = _digest(content)
+        with self.database.writing() as connection:
+            if connection.execute(select(FILES.c.digest).where(FILES.c.digest == digest)).first() is None:
+                connection.execute(insert(FILES).values(digest=digest, content=content))
+        return digest
+
+    def get(self, digest: str) -> bytes:
+        """Return content as it lies there, unchecked."""
+        from sqlalchemy import select
+
+        from asfound.records.tables import FILES
+
+        with self.database.reading() as connection:
+            row = connection.execute(select(FILES.c.content).where(FILES.c.digest == digest)).first()
+        if row is None:
+            raise UnknownNameError("file", digest, ())
+        return bytes(row[0])
+
+
+def _digest(content: bytes) -> str:
+    """Return the digest of content that may be kept."""
+    if len(content) > LARGEST:
+        raise RecordError(f"A file of {len(content) / 1e6:.0f} MB is too large: {LARGEST / 1e6:.0f} MB at most.")
+    return sha256(content)

@@ -1,0 +1,199 @@
+"""The home: the folder in which a laptop keeps its record, its files, its settings and its clock."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import secrets
+from dataclasses import asdict, dataclass, replace
+from datetime import UTC, datetime, timedelta, timezone, tzinfo
+from pathlib import Path
+from typing import Any, Literal, Protocol
+
+from asfound.errors import InputError, RecordError
+
+DEFAULT_VARIABLE = "ASFOUND_HOME"
+
+
+class Clock(Protocol):
+    """What tells the time; tests and the demo bring their own."""
+
+    def now(self) -> datetime:
+        """Return the time now, with its offset."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class HomeClock:
+    """The clock of this computer, moved by a fixed amount in a demo home, told in the zone of the home."""
+
+    offset: timedelta = timedelta(0)
+    zone: tzinfo | None = None
+    """None: the zone of this computer."""
+
+    def now(self) -> datetime:
+        """Return the time now, with its offset."""
+        return (datetime.now(UTC) + self.offset).astimezone(self.zone)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """What a person sets once for this home."""
+
+    person: str = ""
+    """Name written on entries."""
+    device: str = ""
+    """Identifier of this home; made once, never changed."""
+    decimal: Literal["", ".", ","] = ""
+    """Decimal sign that this person types; empty: both are taken, and what is ambiguous is asked."""
+    units: Literal["site", "si", "us"] = "site"
+    """``site``: as the people of the site do."""
+    hand: Literal["right", "left"] = "right"
+    light: Literal["", "day", "night", "sun"] = ""
+    clock_offset: float = 0.0
+    """Of a demo home: seconds that its clock is ahead of this computer's."""
+    zone: str = ""
+    """Offset from UTC as ``+HH:MM``; empty: that of this computer."""
+    demo: bool = False
+
+
+_ALLOWED: dict[str, tuple[str, ...]] = {
+    "decimal": ("", ".", ","),
+    "units": ("site", "si", "us"),
+    "hand": ("right", "left"),
+    "light": ("", "day", "night", "sun"),
+}
+
+
+class Home:
+    """A folder with ``record.sqlite``, ``files/``, ``settings.json`` and, once there is a key, ``seal.key``."""
+
+    def __init__(self, folder: str | os.PathLike[str] | None = None) -> None:
+        self.folder = Path(folder) if folder is not None else default_folder()
+
+    @property
+    def database(self) -> Path:
+        """The file of the record."""
+        return self.folder / "record.sqlite"
+
+    @property
+    def files(self) -> Path:
+        """The folder of photos and files, by digest."""
+        return self.folder / "files"
+
+    @property
+    def key(self) -> Path:
+        """The private key that signs seals; need not exist."""
+        return self.folder / "seal.key"
+
+    @property
+    def exists(self) -> bool:
+        """Whether a record has been begun here."""
+        return self.database.exists()
+
+    def settings(self) -> Settings:
+        """Return the settings; those of a new home where there are none yet.
+
+        Raises
+        ------
+        RecordError
+            The file cannot be read; names it.
+        """
+        path = self.folder / "settings.json"
+        try:
+            stored: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+            known = {name: stored[name] for name in Settings.__dataclass_fields__ if name in stored}
+            return Settings(**known)
+        except FileNotFoundError:
+            return Settings()
+        except (OSError, ValueError, TypeError, AttributeError) as fault:
+            raise RecordError(
+                f"The settings in {path} cannot be read ({fault}). Put the file right, or move it away: the record "
+                "itself is not touched by it, and new settings will be made."
+            ) from fault
+
+    def change(self, **changes: Any) -> Settings:
+        """Keep changed settings and return all.
+
+        Raises
+        ------
+        InputError
+            No such setting, or a value that it cannot have.
+        """
+        for name, value in changes.items():
+            if name not in Settings.__dataclass_fields__:
+                raise InputError(name, str(value), "is no setting", allowed=", ".join(Settings.__dataclass_fields__))
+            if name in _ALLOWED and value not in _ALLOWED[name]:
+                raise InputError(name, str(value), "is not one of its values", allowed=", ".join(_ALLOWED[name]))
+            if name == "zone":
+                zone_of(value)
+        settings = replace(self.settings(), **changes)
+        if not settings.device:
+            settings = replace(settings, device=secrets.token_hex(6))
+        self.folder.mkdir(parents=True, exist_ok=True)
+        write_durably(self.folder / "settings.json", json.dumps(asdict(settings), indent=1).encode())
+        return settings
+
+    def clock(self) -> HomeClock:
+        """Return the clock of this home."""
+        settings = self.settings()
+        return HomeClock(timedelta(seconds=settings.clock_offset), zone_of(settings.zone))
+
+
+def default_folder() -> Path:
+    """Return the folder named by ASFOUND_HOME, else the usual one of this system for a program's data."""
+    named = os.environ.get(DEFAULT_VARIABLE)
+    if named:
+        return Path(named)
+    import platformdirs
+
+    return Path(platformdirs.user_data_dir("asfound", appauthor=False))
+
+
+def zone_of(text: str) -> tzinfo | None:
+    """Return the zone of an offset such as ``-06:00``; None for an empty text."""
+    if not text:
+        return None
+    match = re.fullmatch(r"([+-])(\d{2}):(\d{2})", text)
+    if match is None or int(match[2]) > 14 or int(match[3]) > 59:
+        raise InputError("zone", text, "is no offset from UTC", allowed="-14:00 to +14:00", try_next="Write -06:00.")
+    minutes = int(match[2]) * 60 + int(match[3])
+    return timezone(timedelta(minutes=-minutes if match[1] == "-" else minutes))
+
+
+def write_durably(path: Path, data: bytes) -> None:
+    """Put bytes at ``path`` so that after a power cut there is either all of them or what was there before."""
+    temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
+    try:
+        with open(temporary, "xb") as out:
+            out.write(data)
+            out.flush()
+            os.fsync(out.fileno())
+        os.replace(temporary, path)
+    except OSError as fault:
+        temporary.unlink(missing_ok=True)
+        raise RecordError(f"{path} cannot be written: {fault.strerror}. Nothing was kept. {advice(fault)}") from fault
+    sync_folder(path.parent)
+
+
+def sync_folder(folder: Path) -> None:
+    """Make the names in a folder durable, where the system can (Windows cannot open a folder)."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def advice(fault: OSError) -> str:
+    """Say what to do about a fault of the disk."""
+    import errno
+
+    if fault.errno in (errno.ENOSPC, errno.EDQUOT):
+        return "The disk is full: make room, then keep it again."
+    if fault.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
+        return "The folder may only be read: give yourself the right to write, or name another home."
+    return "Look at the disk, then keep it again."

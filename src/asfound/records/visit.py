@@ -1,0 +1,133 @@
+"""A visit as its entries make it: what page, command line and report show, computed afresh at each change."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from asfound.fitout.identification import Identification
+    from asfound.fitout.identify import EngineFacts
+    from asfound.fitout.looks import SeenLook
+    from asfound.quantities.sheet import Worked
+    from asfound.quantities.words import Finding, Limit
+    from asfound.records.entries import Entry
+    from asfound.records.fold import Conflict
+    from asfound.records.store import Records
+    from asfound.records.things import EngineRecord, SiteRecord, Thing, VisitRecord
+    from asfound.records.view_parts import (
+        Day,
+        Difference,
+        KeptReading,
+        LimitState,
+        NextThing,
+        Previous,
+        StepName,
+        StepProgress,
+        StillOpen,
+    )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class VisitView:
+    """Everything about one visit. Nothing in it is stored; it all follows from the entries."""
+
+    id: str
+    engine: EngineRecord
+    """``.tag``, ``.content`` (fields of ``kinds.Engine``), ``.site``, ``.units``."""
+    site: SiteRecord | None
+    visit: VisitRecord
+    """``.name`` (``A2/2032-07-08``), ``.began``, ``.content`` (purpose, people, permit_until), ``.sealed``."""
+    facts: EngineFacts
+    """What identification was given of the engine."""
+    engine_state: str
+    """``running``, ``stopped`` or ``isolated``, by the last event that said so."""
+
+    entries: tuple[Entry, ...]
+    """Entries of the visit that stand, in order."""
+    entries_all: tuple[Entry, ...]
+    """All of them, corrected and withdrawn ones too."""
+    replaced: Mapping[str, tuple[str, ...]]
+    """Identifier of a corrected entry to those of the entries that stand for it."""
+    void: frozenset[str]
+    """Identifiers of withdrawn entries."""
+    conflicts: tuple[Conflict, ...]
+
+    readings: Mapping[str, KeptReading]
+    """The reading that holds at each key ``state/place/quantity``: the latest taken."""
+    readings_all: tuple[KeptReading, ...]
+    """All that stand, by time."""
+    instruments: Mapping[str, Thing]
+    """By identifier, those of the whole home; ``.content`` has the fields of ``kinds.Instrument``."""
+    limits: tuple[Limit, ...]
+    """Those in force on the day of the visit."""
+    limit_states: tuple[LimitState, ...]
+    looks: tuple[SeenLook, ...]
+    notes: tuple[Entry, ...]
+    photos: tuple[Entry, ...]
+    settings: tuple[Entry, ...]
+    open_points: tuple[Entry, ...]
+    """Kind ``open_point``, those not done first."""
+    decisions: Mapping[str, Entry]
+    """``finding_decision`` by ``decision_key`` of the finding."""
+    addenda: tuple[Entry, ...]
+    seal: Entry | None
+    late: tuple[Entry, ...]
+    """Entries that came in by a merge after the seal and are not under it."""
+
+    worked: Worked
+    identification: Identification | None
+    """As it stands now: looks as left take the place of looks as found at the same slot."""
+    identification_found: Identification | None
+    """From the looks as found alone; the same object where none was made as left."""
+    findings: tuple[Finding, ...]
+    differences: tuple[Difference, ...]
+    steps: Mapping[StepName, StepProgress]
+    still_open: tuple[StillOpen, ...]
+    day: Day
+    previous: Previous | None
+    problems: tuple[str, ...]
+    """What could not be computed, in words, for example looks that the catalogue does not know. Show them."""
+
+    @property
+    def sealed(self) -> bool:
+        """Whether the visit is closed."""
+        return self.seal is not None
+
+    @property
+    def next_thing(self) -> NextThing:
+        """The one next thing to do."""
+        from asfound.records.next_thing import next_thing
+
+        return next_thing(self)
+
+
+def decision_key(finding: Finding) -> str:
+    """Return what tells one finding of a visit from another: code, state and what it stands on."""
+    return "|".join((finding.code, finding.state, *sorted(finding.because)))
+
+
+def view(records: Records, visit: str) -> VisitView:
+    """Return what the entries of a visit add up to.
+
+    Computed once for each state of the record and remembered, so that asking again costs about a millisecond.
+
+    Parameters
+    ----------
+    records : Records
+    visit : str
+        Identifier or readable name (``A2/2032-07-08``; ``A2``: its newest visit).
+
+    Raises
+    ------
+    UnknownNameError
+        No such visit.
+    """
+    from asfound.records.compute import compute
+
+    found = records.visit(visit)
+    key = ("view", found.id, *records.revision(found.engine))
+    result: VisitView = records.remembered(key, lambda: compute(records, found))
+    return result
