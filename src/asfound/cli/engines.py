@@ -1,0 +1,247 @@
+"""`asfound engines`, `engine`, `site`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Literal
+
+from cyclopts import App
+
+from asfound.cli.answer import answer, coloured, columns
+from asfound.cli.find import engine_name, kept, opened, site_of, writer
+from asfound.cli.options import Hand, Home
+from asfound.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from asfound.records.store import Records
+    from asfound.records.things import EngineRecord
+
+engine = App(name="engine")
+site = App(name="site")
+
+
+def engines(where: Home = Home()) -> None:
+    """List the engines: what the plate says, what is believed, the last visit."""
+    records = opened(where)
+    rows = [_row(records, one) for one in records.engines()]
+    head = ("engine", "site", "plate says", "believed", "visits", "last", "open")
+    shown = [
+        (r["tag"], r["site"], r["plate_says"], r["believed"], r["visits"], r["last"], "open" if r["open"] else "") for r in rows
+    ]
+    answer(where, rows, lambda: columns(shown, head, right=(4,)) if rows else ["No engine yet: asfound engine add TAG"])
+
+
+def _row(records: Records, one: EngineRecord) -> dict[str, Any]:
+    from asfound.records.visit import view
+
+    visits = records.visits(one.id)
+    identification = view(records, visits[-1].id).identification if visits else None
+    best = identification.builds[0] if identification and identification.builds else None
+    plate = one.content.get("plate", {})
+    return {
+        "id": one.id,
+        "tag": one.tag,
+        "site": one.site.name if one.site else "",
+        "plate_says": " ".join(str(plate[k]) for k in ("family", "works_number", "generation") if plate.get(k)),
+        "believed": f"{best.title} ({best.probability:.0%}, {identification.words})" if best and identification else "",
+        "visits": len(visits),
+        "last": visits[-1].name if visits else "",
+        "open": bool(visits) and visits[-1].sealed is None,
+    }
+
+
+@engine.command
+def show(tag: str, /, *, where: Home = Home()) -> None:
+    """Show an engine: its facts, limits and visits.
+
+    Parameters
+    ----------
+    tag
+        What the site calls the engine.
+    """
+    records = opened(where)
+    one = records.engine(tag)
+    limits = [entry for entry in records.fold(one.id).current if entry.kind == "limit"]
+    visits = records.visits(one.id)
+    data = {
+        "id": one.id,
+        "site": dict(one.site.content) if one.site else None,
+        "engine": dict(one.content),
+        "limits": [kept(entry) for entry in limits],
+        "visits": [{"id": v.id, "visit": v.name, "began": v.began, "sealed": v.sealed is not None} for v in visits],
+    }
+
+    def told() -> Iterator[str]:
+        yield coloured(engine_name(one), "head")
+        yield from columns([(f"  {name}", _plain(value)) for name, value in one.content.items() if value not in ("", None, {})])
+        yield coloured("Limits", "head")
+        yield from columns([(f"  {e.content['name']}", e.content["quantity"], e.content["as_typed"], e.content.get("text", "")) for e in limits])
+        yield coloured("Visits", "head")
+        yield from columns([(f"  {v.name}", "sealed" if v.sealed else "open", v.entry.content.get("purpose", "")) for v in visits])
+
+    answer(where, data, told)
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, dict):
+        return ", ".join(f"{k} {_plain(v)}" for k, v in value.items() if v not in ("", None, {}))
+    return str(value)
+
+
+@engine.command
+def add(
+    tag: str,
+    /,
+    *,
+    site: str = "",
+    family: str = "",
+    works_number: str = "",
+    driven: Literal["generator", "compressor", "pump", "other", ""] = "",
+    driven_text: str = "",
+    inline: int | None = None,
+    vee: int | None = None,
+    angle: float | None = None,
+    first_at: Literal["free_end", "driving_end"] = "free_end",
+    turbochargers: int | None = None,
+    turbochargers_at: Literal["free_end", "driving_end", ""] = "",
+    catalyst: bool | None = None,
+    bearings: int | None = None,
+    bearings_measured: bool | None = None,
+    plate: tuple[str, ...] = (),
+    note: str = "",
+    correct: bool = False,
+    hand: Hand = Hand(),
+) -> None:
+    """Add an engine, or put its facts right with --correct.
+
+    Parameters
+    ----------
+    tag
+        What the site calls it.
+    site
+        Name of a site.
+    family
+        Family as believed; what the plate says goes under --plate.
+    works_number
+        Works number as believed.
+    driven
+        What it drives.
+    driven_text
+        The same in the site's words.
+    inline
+        Number of cylinders in one row.
+    vee
+        Number of cylinders in two rows.
+    angle
+        Angle between the rows in degrees.
+    first_at
+        End where cylinder 1 stands.
+    turbochargers
+        How many.
+    turbochargers_at
+        At which end.
+    catalyst
+        Whether there is one; --no-catalyst when there is none.
+    bearings
+        Main bearings.
+    bearings_measured
+        Whether bearing temperatures are measured.
+    plate
+        What the nameplate says, as name=text: family, works_number, generation; may be given several times.
+    note
+        Anything else.
+    correct
+        The engine is here already: change what is given, keep the rest.
+    """
+    records = opened(hand, begin=True)
+    if inline is not None and vee is not None:
+        raise InputError("vee", str(vee), "cannot be given with --inline", try_next="Say one of them.")
+    said: dict[str, Any] = {
+        "tag": tag, "family": family, "works_number": works_number, "driven": driven, "driven_text": driven_text,
+        "catalyst": catalyst, "bearings": bearings, "bearings_measured": bearings_measured, "note": note,
+        "site": site_of(records, site) if site else None,
+        "plate": dict(_name_and_text(one) for one in plate),
+    }  # fmt: skip
+    if inline or vee:
+        said["layout"] = {"form": "vee" if vee else "inline", "cylinders": vee or inline, "angle": angle}
+    if turbochargers is not None:
+        said["turbochargers"] = {"count": turbochargers, "end": turbochargers_at}
+    if first_at != "free_end":
+        said["numbering"] = {"first_at": first_at}
+    content = {name: value for name, value in said.items() if value not in (None, "", {})}
+    known = [one for one in records.engines() if one.tag == tag]
+    if known and not correct:
+        raise InputError("tag", tag, "is here already", try_next="To put its facts right, say --correct.")
+    if correct:
+        before = records.engine(tag)
+        plate_now = {**before.content.get("plate", {}), **content.get("plate", {})}
+        entry = records.append(
+            "engine", {**before.content, **content, "plate": plate_now}, engine=before.id, corrects=before.entry.id, who=writer(hand, records)
+        )
+    else:
+        entry = records.append("engine", content, who=writer(hand, records))
+    answer(hand, kept(entry), lambda: [f"{'Put right' if correct else 'Added'}: {tag}"])
+
+
+def _name_and_text(word: str) -> tuple[str, str]:
+    name, equals, text = word.partition("=")
+    if not equals:
+        raise InputError("plate", word, "is not name=text", allowed="family=..., works_number=..., generation=...")
+    return name, text
+
+
+@site.command(name="add")
+def add_site(
+    name: str,
+    /,
+    *,
+    height: str = "",
+    units: Literal["si", "us"] = "si",
+    zone: str = "Z",
+    owner: str = "",
+    climate: str = "",
+    network: str = "",
+    cautions: str = "",
+    hand: Hand = Hand(),
+) -> None:
+    """Add a site.
+
+    Parameters
+    ----------
+    name
+        Its name.
+    height
+        Above sea level, with its unit: '1460 m', '4790 ft'.
+    units
+        Units that the people there use: si or us.
+    zone
+        Offset of the site's clocks from UTC: -06:00, or Z.
+    owner
+        Who runs it.
+    climate
+        In words.
+    network
+        In words.
+    cautions
+        What the site asks of whoever works there.
+    """
+    from asfound.quantities.parse import parse_amount
+
+    records = opened(hand, begin=True)
+    content: dict[str, Any] = {
+        "name": name, "units": units, "zone": zone, "owner": owner, "climate": climate, "network": network, "cautions": cautions,
+    }  # fmt: skip
+    if height:
+        content["height"] = parse_amount(height, quantity="site_height", field="height").value
+    entry = records.append("site", content, who=writer(hand, records))
+    answer(hand, kept(entry), lambda: [f"Added: {name}"])
+
+
+@site.command(name="list")
+def list_sites(where: Home = Home()) -> None:
+    """List the sites."""
+    every = list(opened(where).sites().values())
+    rows = [(one.name, one.content.get("units", ""), one.content.get("zone", ""), one.content.get("climate", "")) for one in every]
+    data = [{"id": one.id, **one.content} for one in every]
+    answer(where, data, lambda: columns(rows, ("site", "units", "zone", "climate")))
