@@ -1,0 +1,1 @@
+"""Mixture from the exhaust, concentrations on the basis that a permit asks for, emission rates. Floor 2."""

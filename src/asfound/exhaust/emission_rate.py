@@ -1,0 +1,122 @@
+"""From a concentration to what a permit counts: mass per energy, per heat, per hour."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from asfound.exhaust.concentration import DRY_STANDARD_TEMPERATURE, mass_concentration
+from asfound.exhaust.reference_oxygen import OXYGEN_IN_AIR
+from asfound.quantities.typing import Values
+
+# Grams in a dry standard cubic metre (20 degrees Celsius) for 1 ppm, as the rule prints them: 40 CFR 60.4244(d)-(f).
+RULE_CONSTANT = {"nox": 1.912e-3, "co": 1.164e-3, "voc": 1.833e-3}
+
+F_FACTOR_NATURAL_GAS = 8710.0  # dry standard cubic feet for a million Btu gross: Method 19, Table 19-2
+CUBIC_FOOT = 0.028316846592  # m3, exact
+MILLION_BTU = 1055.05585262e6  # J, international table
+
+
+def f_factor_si(dscf_per_million_btu: Values) -> Values:
+    """Return an F factor in m³ at 20 degrees Celsius for a joule of gross heat.
+
+    >>> print(f"{1e6 * f_factor_si(8710.0):.5f} m3/MJ")
+    0.23377 m3/MJ
+    """
+    return np.multiply(dscf_per_million_btu, CUBIC_FOOT / MILLION_BTU)
+
+
+def dry_exhaust_flow(heat_input: Values, oxygen: Values, f_factor: Values) -> Values:
+    """Return the dry exhaust flow that a fuel meter implies.
+
+    Parameters
+    ----------
+    heat_input : float or array
+        Gross heat of the fuel burned per second. [W]
+    oxygen : float or array
+        In dry exhaust. [mol/mol]
+    f_factor : float or array
+        Dry exhaust without excess air for a joule of gross heat, at 20 degrees Celsius. [m³/J]
+
+    Returns
+    -------
+    float or array
+        At 20 degrees Celsius and 101.325 kPa, dry; nan at or above the oxygen of air. [m³/s]
+
+    References
+    ----------
+    .. [1] Q = F_d H 20.9 / (20.9 - O2): Method 19, 40 CFR Part 60 Appendix A-7, Equation 19-1 solved for the flow.
+    """
+    with np.errstate(all="ignore"):
+        left = np.subtract(OXYGEN_IN_AIR, oxygen)
+        return np.multiply(f_factor, heat_input) * OXYGEN_IN_AIR / np.where(left > 0, left, np.nan)
+
+
+def mass_flow(fraction: Values, flow: Values, rule_constant: float) -> Values:
+    """Return the mass emitted per second.
+
+    Parameters
+    ----------
+    fraction : float or array
+        Dry. [mol/mol]
+    flow : float or array
+        Dry exhaust at 20 degrees Celsius. [m³/s]
+    rule_constant : float
+        Grams in a dry standard cubic metre for 1 ppm, as the rule prints it. [g/(m³ ppm)]
+
+    Returns
+    -------
+    float or array
+        [kg/s]
+
+    References
+    ----------
+    .. [1] The numerator of 40 CFR 60.4244(d), Equation 1.
+    """
+    return np.multiply(fraction, 1e6) * (rule_constant * 1e-3) * flow
+
+
+def mass_per_energy(emitted: Values, power: Values) -> Values:
+    """Return the mass emitted per unit of work at the shaft; nan where no power is carried.
+
+    Parameters
+    ----------
+    emitted : float or array
+        [kg/s]
+    power : float or array
+        [W]
+
+    Returns
+    -------
+    float or array
+        [kg/J]
+
+    References
+    ----------
+    .. [1] ER = C K Q T / (HP-hr): 40 CFR 60.4244(d), Equation 1.
+    """
+    with np.errstate(all="ignore"):
+        return emitted / np.where(np.asarray(power, dtype=float) > 0, power, np.nan)
+
+
+def mass_per_heat(fraction: Values, oxygen: Values, f_factor: Values, molar_mass: float) -> Values:
+    """Return the mass emitted per joule of gross heat, without a fuel meter.
+
+    Parameters
+    ----------
+    fraction, oxygen : float or array
+        Both dry, same probe, same minute. [mol/mol]
+    f_factor : float or array
+        [m³/J]
+    molar_mass : float
+        [kg/mol]
+
+    Returns
+    -------
+    float or array
+        [kg/J]
+
+    References
+    ----------
+    .. [1] E = C K F_d 20.9 / (20.9 - O2): Method 19, Equation 19-1 (from memory; the form is read in two other stored rules).
+    """
+    return mass_concentration(fraction, molar_mass, DRY_STANDARD_TEMPERATURE) * dry_exhaust_flow(1.0, oxygen, f_factor)

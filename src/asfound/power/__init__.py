@@ -1,0 +1,1 @@
+"""Site air and rating, load carried, fuel rate, heat balance. Floor 2."""
