@@ -42,7 +42,7 @@ def test_more_oxygen_is_leaner(atoms: tuple[float, float, float, float], o: floa
 
 @given(fraction, oxygen, st.floats(1e5, 1e7))
 def test_air_after_the_engine_changes_no_mass(c: float, o: float, heat: float) -> None:
-    """Dilution by air lowers the reading and raises the flow: what is emitted stays (oxygen in air as the rule takes it)."""
+    """Dilution by air lowers the reading and raises the flow: what is emitted stays (air as the rule takes it)."""
     share = 0.3
     diluted_c, diluted_o = c * (1 - share), o * (1 - share) + rate.OXYGEN_IN_AIR * share
     f = rate.f_factor_si(rate.F_FACTOR_NATURAL_GAS)

@@ -117,6 +117,7 @@ def mass_per_heat(fraction: Values, oxygen: Values, f_factor: Values, molar_mass
 
     References
     ----------
-    .. [1] E = C K F_d 20.9 / (20.9 - O2): Method 19, Equation 19-1 (from memory; the form is read in two other stored rules).
+    .. [1] E = C K F_d 20.9 / (20.9 - O2): Method 19, Equation 19-1 (from memory; the form is read in two other
+       stored rules).
     """
     return mass_concentration(fraction, molar_mass, DRY_STANDARD_TEMPERATURE) * dry_exhaust_flow(1.0, oxygen, f_factor)

@@ -10,7 +10,7 @@ from asfound.quantities.register import quantity
 from asfound.quantities.words import Finding, Limit, Result
 
 OVER, NEAR = 0.95, 0.05
-"""Said to be over at or above the first chance; undecided between the two. Engineering judgement: a permit may say otherwise."""
+"""Over from the first chance on, undecided between the two. Engineering judgement: a permit may say otherwise."""
 
 OWN = ("exhaust",)
 
@@ -40,7 +40,7 @@ def _beside(case: Case, result: Result, limit: Limit) -> Iterator[Finding]:
     elif beyond > NEAR:
         code, severity = "EX-02", "visit"
         says = f"{title} is too close to the {limit.name} to be sure"
-        step = "Zero and span the analyser, take it again at steady load; improve the reading with the largest share of doubt."
+        step = "Zero and span the analyser, take it again at steady load; improve the reading with most of the doubt."
     else:
         code, severity = "EX-03", "note"
         says = f"{title} is inside the {limit.name}"

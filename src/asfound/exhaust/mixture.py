@@ -12,9 +12,9 @@ OXYGEN_IN_DRY_AIR = 0.2095  # mol/mol; the rest counts as nitrogen
 def excess_air_ratio(oxygen: Values, carbon: Values, hydrogen: Values, fuel_oxygen: Values, nitrogen: Values) -> Values:
     """Return lambda from dry oxygen, for the gas that is burned.
 
-    For complete combustion and lean mixtures. Unburned fuel that the analyser does not see makes it read high (1 % of the
-    fuel slipping: about +0.02); air that enters before the probe does too. Humidity of the intake air does not matter to a
-    dry reading. The handy 20.95 / (20.95 - O2) reads 1.67 where the engine runs at 1.60.
+    For complete combustion and lean mixtures. Unburned fuel that the analyser does not see makes it read high (1 %
+    of the fuel slipping: about +0.02); air that enters before the probe does too. Humidity of the intake air does not
+    matter to a dry reading. The handy 20.95 / (20.95 - O2) reads 1.67 where the engine runs at 1.60.
 
     Parameters
     ----------
@@ -30,8 +30,8 @@ def excess_air_ratio(oxygen: Values, carbon: Values, hydrogen: Values, fuel_oxyg
 
     References
     ----------
-    .. [1] lambda = 1 + (V/L) O2 / (0.2095 - O2) with V the dry stoichiometric exhaust and L the air, both per mole of gas:
-       element balance; agrees with an equilibrium solver to 3e-5 in oxygen (own calculation).
+    .. [1] lambda = 1 + (V/L) O2 / (0.2095 - O2) with V the dry stoichiometric exhaust and L the air, both per mole
+       of gas: element balance; agrees with an equilibrium solver to 3e-5 in oxygen (own calculation).
 
     Examples
     --------

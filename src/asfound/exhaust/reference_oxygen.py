@@ -14,7 +14,8 @@ def at_reference_oxygen(
 ) -> Values:
     """Return a dry concentration as it would read at the reference oxygen level.
 
-    It undoes dilution by air and nothing else: not for enriched intake air, nor where air enters between the engine and the
+    It undoes dilution by air and nothing else: not for enriched intake air, nor where air enters between the
+    engine and the
     probe. Where ``oxygen`` is not below ``oxygen_in_air``, as in a log while the engine stands, it answers nan.
 
     Parameters

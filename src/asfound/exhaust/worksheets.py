@@ -42,7 +42,7 @@ F_FACTOR = Take(
     quantity="fuel_f_factor",
     assume=Assumption(
         value=float(rate.f_factor_si(rate.F_FACTOR_NATURAL_GAS)),
-        # methane alone has 8624 to 8632, this is 1 % above: half of that as standard uncertainty (engineering judgement)
+        # methane alone has 8624 to 8632, 1 % below: half of that as standard uncertainty (engineering judgement)
         standard_uncertainty=0.005 * float(rate.f_factor_si(rate.F_FACTOR_NATURAL_GAS)),
         says="8,710 dscf/MMBtu, natural gas",
         source="epa_method_19",

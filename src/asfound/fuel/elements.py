@@ -25,8 +25,8 @@ ATOMS: dict[str, tuple[float, float, float, float]] = {
 def atoms(*fractions: Values) -> tuple[Values, Values, Values, Values]:
     """Return the atoms of carbon, hydrogen, oxygen and nitrogen in a mole of the gas.
 
-    Fractions need not add up to one: an analysis that does not is taken as it is, component by component, and divided by its
-    own sum, so that the answer is for a mole of what was analysed.
+    Fractions need not add up to one: an analysis that does not is taken as it is, component by component, and
+    divided by its own sum, so that the answer is for a mole of what was analysed.
 
     Parameters
     ----------

@@ -111,8 +111,8 @@ def humidity_ratio(fraction: Values) -> Values:
 def moist_air_density(temperature: Values, pressure: Values, fraction: Values) -> Values:
     """Return the density of moist air as a real gas.
 
-    The equation was made for 15 to 27 degrees Celsius and 60 to 110 kPa; from -20 to 50 degrees it stays within 0.05 % of
-    other real-gas tables, which is far below what a barometer on site is worth.
+    The equation was made for 15 to 27 degrees Celsius and 60 to 110 kPa; from -20 to 50 degrees it stays within
+    0.05 % of other real-gas tables, which is far below what a barometer on site is worth.
 
     Parameters
     ----------
@@ -130,8 +130,8 @@ def moist_air_density(temperature: Values, pressure: Values, fraction: Values) -
 
     References
     ----------
-    .. [1] CIPM-2007: A. Picard, R. S. Davis, M. Glaeser, K. Fujii, Metrologia 45 (2008) 149-155, Equation 1 and appendix A1;
-       coefficients from memory, and the same in several public implementations.
+    .. [1] CIPM-2007: A. Picard, R. S. Davis, M. Glaeser, K. Fujii, Metrologia 45 (2008) 149-155, Equation 1 and
+       appendix A1; coefficients from memory, and the same in several public implementations.
 
     Examples
     --------

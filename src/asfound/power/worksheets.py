@@ -52,7 +52,7 @@ def saturation_pressure(temperature: Values) -> Values:
     refuses={"relative_humidity": _not_over_one},
 )
 def humidity(saturation: Values, relative_humidity: Values, pressure: Values) -> tuple[Values, Values]:
-    """Return the water in the site's air: mole in a mole of moist air, and mass in a mass of dry air. [mol/mol], [kg/kg]"""
+    """Return the water in the site's air: mole in a mole of moist air, mass in a mass of dry air. [mol/mol], [kg/kg]"""
     fraction = air.water_fraction(saturation, relative_humidity, pressure)
     return fraction, air.humidity_ratio(fraction)
 
