@@ -1,8 +1,8 @@
 """The database under the record: SQLite in the home, or PostgreSQL by its URL, with the same statements.
 
 SQLite keeps a roll-back journal and waits for the disk at each commit (``synchronous=EXTRA``), because an entry that
-was answered as kept must survive a pulled plug. Each writing transaction takes the lock at its beginning, so two programs
-on one home wait for each other instead of failing half-way.
+was answered as kept must survive a pulled plug. Each writing transaction takes the lock at its beginning: two programs
+on one home wait for each other and never fail half-way.
 """
 
 from __future__ import annotations
@@ -120,10 +120,16 @@ class Database:
 def _prepare_sqlite(connection: Any, _record: Any) -> None:
     """Set what each connection needs; ``isolation_level`` None leaves BEGIN to us."""
     connection.isolation_level = None
+    connection.text_factory = _lenient  # a damaged byte must be named by the verification, not stop the reading
     cursor = connection.cursor()
     for pragma in ("busy_timeout=5000", "journal_mode=DELETE", "synchronous=EXTRA", "foreign_keys=ON"):
         cursor.execute(f"PRAGMA {pragma}")
     cursor.close()
+
+
+def _lenient(raw: bytes) -> str:
+    """Read text; a byte that is no UTF-8 becomes its escape."""
+    return raw.decode("utf-8", "backslashreplace")
 
 
 def _begin_sqlite(connection: Connection) -> None:

@@ -188,7 +188,7 @@ class VisitState(Content):
     """Something that happened to the engine or to the visit: it stands on the day's line."""
 
     event: Literal["arrived", "running", "stopped", "isolated", "released", "changed", "permit", "left"]
-    """``released``: isolation taken off; ``changed``: part changed or adjustment made; ``permit``: it ends at another time."""
+    """``released``: isolation taken off; ``changed``: a part or an adjustment; ``permit``: it ends at another time."""
     time: Time
     says: Text = ""
     minutes: float | None = Field(default=None, ge=0)

@@ -57,11 +57,12 @@ class Records:
         self.database, self.files, self.home, self.clock = database, files, home, clock
         self._randbits = randbits
         self._lock = threading.RLock()
-        self._known: dict[str | None, list[Entry]] = {}
+        self._known: dict[tuple[str | None, str | None], list[Entry]] = {}
         self._by_id: dict[str, Entry] = {}
-        self._seq: dict[str | None, int] = {}
+        self._visits: dict[str | None, list[str]] = {}
+        self._count: dict[str | None, int] = {}
         self._newest = 0
-        self._folds: dict[str | None, tuple[int, Fold]] = {}
+        self._folds: dict[tuple[str | None, str | None], tuple[int, Fold]] = {}
         self._computed: dict[Any, Any] = {}
 
     # ------------------------------------------------------------------ opening
@@ -268,8 +269,7 @@ class Records:
         opened = self._by_id.get(visit)
         if opened is None:
             return None
-        known = self._known.get(opened.engine, ())
-        return next((one for one in known if one.kind == "sealed" and one.visit == visit), None)
+        return next((one for one in self._known.get((opened.engine, visit), ()) if one.kind == "sealed"), None)
 
     # ------------------------------------------------------------------ reading
 
@@ -281,14 +281,13 @@ class Records:
             self._refresh()
             if visit is not None:
                 opened = self._by_id.get(visit)
-                known: Iterable[Entry] = self._known.get(opened.engine, ()) if opened else ()
+                known: Iterable[Entry] = self._known.get((opened.engine, visit), ()) if opened else ()
             elif engine is not None:
-                known = self._known.get(engine, ())
+                groups = [(engine, None), *((engine, one) for one in self._visits.get(engine, ()))]
+                known = [one for group in groups for one in self._known.get(group, ())]
             else:
                 known = self._by_id.values()
-            chosen = [
-                one for one in known if (visit is None or one.visit == visit) and (kind is None or one.kind == kind)
-            ]
+            chosen = [one for one in known if kind is None or one.kind == kind]
         return tuple(sorted(chosen, key=lambda one: one.id))
 
     def entry(self, identifier: str) -> Entry:
@@ -310,7 +309,7 @@ class Records:
         """Return the entries of a visit as they stand in the database now, past all memory; for verification."""
         with self.database.reading() as connection:
             rows = connection.execute(select(ENTRIES).where(ENTRIES.c.visit == visit).order_by(ENTRIES.c.id)).all()
-        return tuple(_entry(row) for row in rows)
+        return tuple(_entry(row, strict=True) for row in rows)
 
     def stored_ones(self, identifiers: Sequence[str]) -> dict[str, Entry]:
         """Return entries by identifier as they stand in the database now."""
@@ -318,19 +317,26 @@ class Records:
         with self.database.reading() as connection:
             for start in range(0, len(identifiers), 500):
                 chosen = select(ENTRIES).where(ENTRIES.c.id.in_(identifiers[start : start + 500]))
-                found |= {row.id: _entry(row) for row in connection.execute(chosen)}
+                found |= {row.id: _entry(row, strict=True) for row in connection.execute(chosen)}
         return found
 
-    def fold(self, engine: str | None = None) -> Fold:
-        """Return what the entries of an engine add up to; without one, those of the home (sites, instruments)."""
+    def fold(self, engine: str | None = None, visit: str | None = None) -> Fold:
+        """Return what entries add up to: of a visit, of an engine outside its visits, or of the home (no engine).
+
+        A correction lies where the entry lies that it corrects, so these groups can be folded one by one.
+        """
         with self._lock:
             self._refresh()
-            known = self._known.get(engine, [])
-            cached = self._folds.get(engine)
-            if cached is None or cached[0] != len(known):
-                cached = (len(known), fold(known))
-                self._folds[engine] = cached
-            return cached[1]
+            return self._fold_known(engine, visit)
+
+    def _fold_known(self, engine: str | None, visit: str | None) -> Fold:
+        """Return the fold of a group, remembered until the group grows."""
+        known = self._known.get((engine, visit), [])
+        cached = self._folds.get((engine, visit))
+        if cached is None or cached[0] != len(known):
+            cached = (len(known), fold(known))
+            self._folds[engine, visit] = cached
+        return cached[1]
 
     def sites(self) -> dict[str, SiteRecord]:
         """Return the sites by identifier."""
@@ -344,8 +350,9 @@ class Records:
         """Return the engines, by site and tag."""
         with self._lock:
             self._refresh()
-            numbers = [one for one in self._known if one is not None]
-        return tuple(things.engines((self.fold(one) for one in numbers), self.sites()).values())
+            folds = [self._fold_known(one, None) for one in self._count if one is not None]
+            known_sites = things.sites(self._fold_known(None, None))
+        return tuple(things.engines(folds, known_sites).values())
 
     def engine(self, name: str) -> EngineRecord:
         """Return an engine by identifier or tag.
@@ -371,8 +378,21 @@ class Records:
     def visits(self, engine: str | None = None) -> tuple[VisitRecord, ...]:
         """Return visits, oldest first: of an engine (identifier or tag), or all."""
         chosen = (self.engine(engine),) if engine is not None else self.engines()
-        found = [one for each in chosen for one in things.visits(each, self.fold(each.id)).values()]
+        with self._lock:
+            found = [
+                one
+                for each in chosen
+                for one in things.visits(
+                    each, {visit: self._fold_known(each.id, visit) for visit in self._visits.get(each.id, ())}
+                ).values()
+            ]
         return tuple(sorted(found, key=lambda one: (one.began, one.id)))
+
+    def visit_ids(self) -> frozenset[str]:
+        """Return the identifiers of all visits, sound or not."""
+        with self._lock:
+            self._refresh()
+            return frozenset(one for known in self._visits.values() for one in known)
 
     def visit(self, name: str) -> VisitRecord:
         """Return a visit by identifier or readable name (``A2/2032-07-08``; ``A2`` alone: the newest of that engine).
@@ -445,7 +465,7 @@ class Records:
         """Return what changes whenever something changed that a view of this engine stands on."""
         with self._lock:
             self._refresh()
-            return len(self._known.get(engine, ())), len(self._known.get(None, ()))
+            return self._count.get(engine, 0), self._count.get(None, 0)
 
     def _refresh(self, connection: Connection | None = None) -> None:
         """Read what this or another program has added since; entries never change, so nothing else need be read."""
@@ -458,7 +478,13 @@ class Records:
         rows = connection.execute(select(ENTRIES).where(ENTRIES.c.seq > self._newest).order_by(ENTRIES.c.seq)).all()
         for row in rows:
             entry = _entry(row)
-            self._known.setdefault(entry.engine, []).append(entry)
+            group = (entry.engine, entry.visit)
+            if group not in self._known:
+                self._known[group] = []
+                if entry.visit is not None:
+                    self._visits.setdefault(entry.engine, []).append(entry.visit)
+            self._known[group].append(entry)
+            self._count[entry.engine] = self._count.get(entry.engine, 0) + 1
             self._by_id[entry.id] = entry
         self._newest = newest
         return None
@@ -492,19 +518,26 @@ def _insert(connection: Connection, entries: Sequence[Entry]) -> None:
         connection.execute(insert(ENTRIES), rows)
 
 
-def _entry(row: Row[Any]) -> Entry:
-    """Return the entry of a row.
+def _entry(row: Row[Any], *, strict: bool = False) -> Entry:
+    """Return the entry of a row; one that cannot be read becomes the kind ``damaged`` and hinders nothing else.
 
-    Raises
-    ------
-    RecordError
-        Its content is no longer JSON.
+    ``strict`` also holds a content damaged whose text is not in canonical form, as it was written.
     """
+    fields = {name: _text(getattr(row, name)) for name in ("id", "at", "who", "device", "kind")}
+    links = {name: None if getattr(row, name) is None else _text(getattr(row, name)) for name in _LINKS}
     try:
         content = json.loads(row.content)
-    except ValueError as fault:
-        raise RecordError(f"Entry {row.id} is damaged: its content cannot be read ({fault}).") from fault
-    return Entry(
-        id=row.id, at=row.at, who=row.who, device=row.device, engine=row.engine, visit=row.visit,
-        kind=row.kind, content=content, corrects=row.corrects,
-    )  # fmt: skip
+        sound = isinstance(content, dict) and (not strict or canonical(content).decode() == row.content)
+    except ValueError:  # also what RFC 8785 cannot write
+        sound = False
+    if not sound:
+        fields["kind"], content = "damaged", {"text": _text(row.content)}
+    return Entry(**fields, **links, content=content)
+
+
+_LINKS = ("engine", "visit", "corrects")
+
+
+def _text(value: Any) -> str:
+    """Return a value of the database as text; a damaged file can give other types where text was written."""
+    return value if isinstance(value, str) else repr(value)

@@ -96,39 +96,33 @@ def engines(of_engines: Iterable[Fold], known_sites: Mapping[str, SiteRecord]) -
     return {one.id: one for one in found}
 
 
-def visits(engine: EngineRecord, folded: Fold) -> dict[str, VisitRecord]:
-    """Return the visits of an engine by identifier, oldest first."""
-    seals: dict[str, Entry] = {}
-    for entry in folded.current:
-        if entry.kind == "sealed" and entry.visit:
-            seals.setdefault(entry.visit, entry)
-    opened = sorted(_roots(folded, "visit_opened"), key=lambda pair: (str(pair[1].content["began"]), pair[0]))
+def visits(engine: EngineRecord, folds: Mapping[str, Fold]) -> dict[str, VisitRecord]:
+    """Return the visits of an engine by identifier, oldest first; ``folds`` holds one per visit."""
+    opened: list[tuple[str, str, Entry, Entry | None]] = []
+    for root, folded in folds.items():
+        entry = next((one for one in reversed(folded.current) if one.kind == "visit_opened"), None)
+        if entry is not None:  # it may have been withdrawn
+            seal = next((one for one in folded.current if one.kind == "sealed"), None)
+            opened.append((str(entry.content["began"]), root, entry, seal))
     found: dict[str, VisitRecord] = {}
     on_day: dict[str, int] = {}
-    for root, entry in opened:
-        day = str(entry.content["began"])[:10]
+    for began, root, entry, seal in sorted(opened, key=lambda one: one[:2]):
+        day = began[:10]
         on_day[day] = on_day.get(day, 0) + 1
         name = f"{engine.tag}/{day}" + (f"-{on_day[day]}" if on_day[day] > 1 else "")
-        found[root] = VisitRecord(id=root, entry=entry, engine=engine.id, name=name, sealed=seals.get(root))
+        found[root] = VisitRecord(id=root, entry=entry, engine=engine.id, name=name, sealed=seal)
     return found
 
 
 def _roots(folded: Fold, kind: str) -> list[tuple[str, Entry]]:
     """Return (identifier of the first entry, entry that stands now) for a kind; of several in conflict the newest."""
-    began = {leaf: root for root, leaves in folded.replaced.items() for leaf in leaves}
+    began: dict[str, str] = {}
+    for root in sorted(folded.replaced, reverse=True):
+        for leaf in folded.replaced[root]:
+            began[leaf] = root  # the lowest identifier wins, and that is the first entry
     newest: dict[str, Entry] = {}
     for entry in folded.current:
         if entry.kind == kind:
-            root = _first(entry, began, folded)
+            root = entry.engine if kind == "engine" and entry.engine else began.get(entry.id, entry.id)
             newest[root] = entry  # current is in the order of identifiers
     return list(newest.items())
-
-
-def _first(entry: Entry, began: Mapping[str, str], folded: Fold) -> str:
-    """Return the identifier of the entry that began the thing that ``entry`` describes."""
-    if entry.kind == "engine" and entry.engine:
-        return entry.engine
-    if entry.kind == "visit_opened" and entry.visit:
-        return entry.visit
-    roots = [root for root, leaves in folded.replaced.items() if entry.id in leaves]
-    return min([entry.id, *roots], default=began.get(entry.id, entry.id))

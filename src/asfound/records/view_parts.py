@@ -116,7 +116,7 @@ class Difference:
     """95 % of the difference, from the common draws of the visit (what one instrument does to both falls out)."""
     standard_uncertainty: float
     chance: float
-    """That it really went the way it seems to have gone: share of the draws with the sign of the difference. [0.5 to 1]"""
+    """That it really went the way it seems to have: share of the draws with the sign of the difference. [0 to 1]"""
 
     @property
     def changed(self) -> bool:
@@ -146,7 +146,7 @@ class DayEvent:
 
     time: str
     kind: str
-    """Event of ``visit_state``, or ``found`` / ``left`` / ``look`` / ``photo`` / ``note`` / ``sealed`` / ``addendum``."""
+    """Event of ``visit_state``, or ``found``, ``left``, ``look``, ``photo``, ``note``, ``sealed``, ``addendum``."""
     says: str
     who: str
     entries: tuple[str, ...]
