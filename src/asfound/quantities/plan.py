@@ -1,0 +1,280 @@
+"""What is worked out from what, and in which order: it depends on which readings there are, not on their values.
+
+The rules, in the order in which an input is looked for:
+
+1. in the same state: at the place itself, else at the wider places (`engine`, then `site`); at each place a reading
+   comes before a result, and of several results that of the worksheet registered first;
+2. a quantity that carries over (site height, permit values, fuel analysis): the same in the other state;
+3. assumed, where the worksheet says so; else its default, where the input is optional; else it is missing.
+
+A worksheet runs at each place where one of its own 'same' inputs lies. It never runs on a number that was itself worked
+out from what the worksheet would give. A gauge pressure also takes the barometer of its own state.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
+
+from asfound.quantities.order import BAROMETER, groups_in_order
+from asfound.quantities.words import STATES, State
+from asfound.quantities.worksheets import SAME, Assumption, Take, Worksheet
+
+WIDER_PLACES = ("engine", "site")
+
+
+class Spot(NamedTuple):
+    """Where a number lies: state, place, quantity."""
+
+    state: State
+    place: str
+    quantity: str
+
+    @property
+    def key(self) -> str:
+        """``state/place/quantity``, as in `Reading` and `Result`."""
+        return f"{self.state}/{self.place}/{self.quantity}"
+
+
+class Read(NamedTuple):
+    """An input that is a reading; a gauge pressure names its barometer."""
+
+    spot: Spot
+    barometer: Read | Made | None = None
+
+
+class Made(NamedTuple):
+    """An input that is the result of a worksheet."""
+
+    spot: Spot
+    worksheet: str
+
+
+class Assumed(NamedTuple):
+    """An input that nobody read and the worksheet assumes."""
+
+    spot: Spot
+    assumption: Assumption
+
+
+class Default(NamedTuple):
+    """An optional input that nobody read."""
+
+    value: float | None
+
+
+Origin = Read | Made | Assumed | Default
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One worksheet at one place and state, with where each input comes from."""
+
+    worksheet: Worksheet
+    state: State
+    place: str
+    inputs: tuple[Origin, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Lack:
+    """One worksheet at one place that cannot run: what it lacks, and what of its inputs is there."""
+
+    worksheet: str
+    state: State
+    place: str
+    quantities: tuple[str, ...]
+    found: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Steps in the order of their dependence, and what cannot be worked out."""
+
+    steps: tuple[Step, ...]
+    lacks: tuple[Lack, ...]
+
+
+@lru_cache(maxsize=128)
+def plan(
+    readings: tuple[tuple[Spot, bool], ...],
+    worksheets: tuple[Worksheet, ...],
+    carrying: frozenset[str],
+    without: frozenset[Made] = frozenset(),
+    only: frozenset[str] | None = None,
+) -> Plan:
+    """Return what to work out, in order.
+
+    Parameters
+    ----------
+    readings : tuple of (Spot, bool)
+        Where each reading lies and whether it is a gauge pressure; sorted. The barometer itself never is.
+    worksheets : tuple of Worksheet
+        In the order of preference.
+    carrying : frozenset of str
+        Quantities that hold for both states unless taken again.
+    without : frozenset of Made
+        Results that turned out to have no answer: planned around.
+    only : frozenset of str, optional
+        Names of the worksheets wanted; what they need is planned too.
+    """
+    planner = _Planner(dict(readings), worksheets, carrying, without)
+    planner.run()
+    return Plan(*planner.chosen(only))
+
+
+class _Planner:
+    """The state of planning: what is there so far, and what lies under it."""
+
+    def __init__(
+        self,
+        readings: Mapping[Spot, bool],
+        worksheets: tuple[Worksheet, ...],
+        carrying: frozenset[str],
+        without: frozenset[Made],
+    ) -> None:
+        self.readings, self.worksheets, self.carrying, self.without = readings, worksheets, carrying, without
+        self.rank = {sheet.name: at for at, sheet in enumerate(worksheets)}
+        self.made: dict[Spot, list[Made]] = {}
+        self.under: dict[Made, frozenset[Spot]] = {}
+        self.places: dict[tuple[State, str], set[str]] = {}
+        for spot in readings:
+            self.places.setdefault((spot.state, spot.quantity), set()).add(spot.place)
+        self.steps: list[Step] = []
+        self.lacks: dict[tuple[str, State, str], Lack] = {}
+
+    def run(self) -> None:
+        """Plan group by group; in a group that goes round in a circle, go on until nothing new comes of it."""
+        for group, circular in groups_in_order(self.worksheets):
+            new = True
+            while new:
+                new = sum(self.try_everywhere(sheet) for sheet in group) > 0 and circular
+
+    def try_everywhere(self, sheet: Worksheet) -> bool:
+        """Plan a worksheet wherever one of its own inputs lies; return whether that gave anything new."""
+        new = False
+        for state in STATES:
+            places = self.places_for(sheet, state)
+            for place in sorted(places):
+                new |= self.try_at(sheet, state, place, narrower=any(place in wider(other) for other in places))
+        return new
+
+    def places_for(self, sheet: Worksheet, state: State) -> set[str]:
+        """Return the places at which an input of this worksheet lies in this state."""
+        same = [take for take in sheet.takes if take.place == SAME]
+        if not same:
+            there = any(self.places.get((state, take.quantity)) for take in sheet.takes)
+            return {sheet.at} if there else set()
+        wanted = [take for take in same if not take.optional] or same
+        return {place for take in wanted for place in self.places.get((state, take.quantity), ())}
+
+    def try_at(self, sheet: Worksheet, state: State, place: str, *, narrower: bool) -> bool:
+        """Plan a worksheet at one place, or note what it lacks there; return whether that gave anything new."""
+        given = [Made(Spot(state, place, quantity), sheet.name) for quantity in sheet.gives]
+        open_ = [one for one in given if one not in self.without and one not in self.under]
+        if not open_:
+            return False
+        own = frozenset(one.spot for one in given)
+        inputs: list[Origin] = []
+        lacking: list[str] = []
+        found: list[str] = []
+        under: set[Spot] = set()
+        for take in sheet.takes:
+            origin, lacks = self.find(take, state, place, own)
+            if origin is None:
+                lacking.extend(lacks)
+                continue
+            inputs.append(origin)
+            if isinstance(origin, (Read, Made)):
+                found.append(take.quantity)
+                under |= self.lineage(origin)
+        if lacking:
+            if not narrower:
+                lack = Lack(sheet.name, state, place, tuple(dict.fromkeys(lacking)), tuple(found))
+                self.lacks[sheet.name, state, place] = lack
+            return False
+        if own & under:
+            return False
+        self.lacks.pop((sheet.name, state, place), None)
+        self.steps.append(Step(sheet, state, place, tuple(inputs)))
+        for one in open_:
+            self.under[one] = frozenset(under)
+            at_spot = self.made.setdefault(one.spot, [])
+            at_spot.append(one)
+            at_spot.sort(key=lambda made: self.rank[made.worksheet])
+            self.places.setdefault((state, one.spot.quantity), set()).add(place)
+        return True
+
+    def find(self, take: Take, state: State, place: str, own: frozenset[Spot]) -> tuple[Origin | None, tuple[str, ...]]:
+        """Return where an input comes from, or None and what is lacking for it."""
+        at = place if take.place == SAME else take.place
+        origin, lacks = self.look(take.quantity, state, at, own)
+        if origin is not None:
+            return origin, ()
+        if take.assume is not None:
+            spot = Spot(state, at if take.place != SAME else WIDER_PLACES[0], take.quantity)
+            return Assumed(spot, take.assume), ()
+        if take.optional:
+            return Default(take.default), ()
+        return None, lacks
+
+    def look(
+        self, quantity: str, state: State, place: str, own: frozenset[Spot]
+    ) -> tuple[Read | Made | None, tuple[str, ...]]:
+        """Return a reading or result for a quantity by rules 1 and 2, or None and what is lacking."""
+        lacks: tuple[str, ...] = (quantity,)
+        states = (state, *(one for one in STATES if one != state and quantity in self.carrying))
+        for one in states:
+            for at in (place, *wider(place)):
+                spot = Spot(one, at, quantity)
+                if spot not in own and spot in self.readings:
+                    if not self.readings[spot]:
+                        return Read(spot), ()
+                    barometer, _ = self.look(BAROMETER, one, at, own)
+                    if barometer is not None:
+                        return Read(spot, barometer), ()
+                    lacks = (BAROMETER,)
+                for made in self.made.get(spot, ()):
+                    if spot not in own and not own & self.under[made]:
+                        return made, ()
+        return None, lacks
+
+    def lineage(self, origin: Read | Made) -> frozenset[Spot]:
+        """Return a number's spot and those of all under it."""
+        if isinstance(origin, Made):
+            return self.under[origin] | {origin.spot}
+        return frozenset({origin.spot}) | (self.lineage(origin.barometer) if origin.barometer else frozenset())
+
+    def chosen(self, only: frozenset[str] | None) -> tuple[tuple[Step, ...], tuple[Lack, ...]]:
+        """Return the steps and lacks that are wanted, in the order of dependence."""
+        lacks = sorted(self.lacks.values(), key=lambda one: (one.state, self.rank[one.worksheet], one.place))
+        if only is None:
+            return tuple(self.steps), tuple(lacks)
+        wanted: list[Step] = []
+        needed: set[tuple[str, State, str]] = set()
+        for step in reversed(self.steps):
+            if step.worksheet.name in only or (step.worksheet.name, step.state, step.place) in needed:
+                wanted.append(step)
+                for made in _made(step.inputs):
+                    needed.add((made.worksheet, made.spot.state, made.spot.place))
+        return tuple(reversed(wanted)), tuple(one for one in lacks if one.worksheet in only)
+
+
+def wider(place: str) -> tuple[str, ...]:
+    """Return the places wider than a place, nearest first."""
+    if place in WIDER_PLACES:
+        return WIDER_PLACES[WIDER_PLACES.index(place) + 1 :]
+    return WIDER_PLACES
+
+
+def _made(origins: Iterable[Origin]) -> list[Made]:
+    """Return the results among origins, with those that serve as barometer."""
+    found: list[Made] = []
+    for one in origins:
+        if isinstance(one, Made):
+            found.append(one)
+        elif isinstance(one, Read) and isinstance(one.barometer, Made):
+            found.append(one.barometer)
+    return found

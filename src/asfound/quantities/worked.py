@@ -1,0 +1,285 @@
+"""A visit's sheet, worked out: results with their draws, and the questions that draws can answer.
+
+Everything is a count or a fit over the one set of draws of the visit, so results that share a reading are correlated as
+they should be.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from asfound.errors import InputError, UnknownNameError
+from asfound.quantities import draws as streams
+from asfound.quantities.intervals import summary, symmetric
+from asfound.quantities.shares import shares_of
+from asfound.quantities.words import Limit, Reading, Result, State
+
+if TYPE_CHECKING:
+    from asfound.quantities.typing import Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Missing:
+    """A worksheet that cannot run at a place: what to read there, and how much of its inputs is there already."""
+
+    worksheet: str
+    state: State
+    place: str
+    quantities: tuple[str, ...]
+    """What nobody read and nothing gives."""
+    found: tuple[str, ...] = ()
+    """Inputs that are there."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refused:
+    """A worksheet that gives no answer from what was read, and why."""
+
+    worksheet: str
+    state: State
+    place: str
+    quantities: tuple[str, ...]
+    """What it would have given."""
+    error: InputError
+
+    @property
+    def says(self) -> str:
+        """The reason, in words that can stand alone."""
+        return str(self.error)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beyond:
+    """How probable it is that a number is beyond a limit: a count over the draws."""
+
+    probability: float
+    count: int
+    draws: int
+    """Draws that have an answer: the resolution is one in so many."""
+    says: str
+    """``42 in 100``, ``fewer than 1 in 1,000``: no finer than the draws can tell."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GuardBand:
+    """How far a number must stay from its limit to be inside it with a probability (JCGM 106:2012 8)."""
+
+    width: float
+    """Between the limit and the acceptance limit; not negative. [unit of the quantity]"""
+    acceptance_limit: float
+    probability: float
+    accepted: bool
+    """The number is on the right side of the acceptance limit."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Difference:
+    """One number minus another, what they share taken into account."""
+
+    value: float
+    standard_uncertainty: float
+    interval: tuple[float, float]
+    probability_lower: float
+    """That the first is lower than the second: a count."""
+
+
+class Worked:
+    """What work_out returns: every result of a visit, and all that can be asked of the draws.
+
+    Attributes
+    ----------
+    readings : tuple of Reading
+        As given, in the order of their keys.
+    results : tuple of Result
+        In the order of dependence: what a result rests on comes before it.
+    missing : tuple of Missing
+    refused : tuple of Refused
+    number, seed : int
+        Draws of the visit and its seed: with the readings they give every digit again.
+    """
+
+    def __init__(
+        self,
+        *,
+        readings: tuple[Reading, ...],
+        results: tuple[Result, ...],
+        arrays: dict[tuple[str, str], Array],
+        missing: tuple[Missing, ...],
+        refused: tuple[Refused, ...],
+        without: dict[tuple[str, str], int],
+        rank: dict[str, int],
+        number: int,
+        seed: int,
+    ) -> None:
+        self.readings, self.results, self.missing, self.refused = readings, results, missing, refused
+        self.number, self.seed = number, seed
+        self._arrays, self._without = arrays, without
+        self._by_key: dict[str, tuple[Result, ...]] = {}
+        for one in results:
+            both = (*self._by_key.get(one.key, ()), one)
+            self._by_key[one.key] = both if len(both) == 1 else tuple(sorted(both, key=lambda r: rank[r.worksheet]))
+
+    def result(self, key: str, worksheet: str | None = None) -> Result | None:
+        """Return the result at a key, by a worksheet or by the one registered first; None where there is none."""
+        for one in self._by_key.get(key, ()):
+            if worksheet is None or one.worksheet == worksheet:
+                return one
+        return None
+
+    def alternatives(self, key: str) -> tuple[Result, ...]:
+        """Return the results of all worksheets at a key, the one registered first at the head."""
+        return self._by_key.get(key, ())
+
+    @property
+    def outside(self) -> tuple[tuple[Result, tuple[str, ...]], ...]:
+        """Results that lie outside their method's range of validity, with what is outside, in words."""
+        return tuple((one, one.outside) for one in self.results if one.outside)
+
+    def draws(self, number: Result | Reading) -> Array:
+        """Return the draws of a result or reading. Read-only, shape (draws,).
+
+        A result of a heavy worksheet has fewer draws than the visit: the first of the same. A reading's draws are on its
+        own basis: those of a gauge pressure are gauge. Draws without an answer are nan.
+
+        Raises
+        ------
+        UnknownNameError
+            The result is not of this sheet.
+        """
+        if isinstance(number, Reading):
+            drawn = streams.draw(number, self.number, self.seed)[1:]
+        else:
+            found = self._arrays.get((number.key, number.worksheet))
+            if found is None:
+                raise UnknownNameError("result of this sheet", number.key, self._by_key)
+            drawn = found[1:]
+        view = drawn.view()
+        view.setflags(write=False)
+        return view
+
+    def without_answer(self, result: Result) -> int:
+        """Return how many draws of a result have no answer, because they leave what the formula can do."""
+        return self._without.get((result.key, result.worksheet), 0)
+
+    def shares(self, result: Result) -> tuple[tuple[str, float], ...]:
+        """Return the share of each reading in a result's variance, the largest first: 'measure this better'.
+
+        Readings of this result that share an error cannot be told apart by their share and are one entry, their keys
+        joined by `` + ``. What no straight line through the readings explains stands under `shares.REST`. The sum is 1.
+        See `shares.shares_of` for the definition.
+        """
+        readings = result.readings()
+        length = self.draws(result).size + 1
+        return shares_of(self.draws(result), readings, lambda label, shape: self._stream(label, shape)[1:length])
+
+    def beyond(self, number: Result | Reading, limit: Limit) -> Beyond:
+        """Return how probable it is that a number is beyond a limit, and say it no finer than the draws can tell.
+
+        Raises
+        ------
+        InputError
+            The limit is for another quantity, or the number has no draws with an answer.
+        """
+        drawn = self._finite(number, limit)
+        over = drawn > limit.value if limit.side == "upper" else drawn < limit.value
+        count = int(np.count_nonzero(over))
+        return Beyond(
+            probability=count / drawn.size, count=count, draws=drawn.size, says=chance_by_count(count, drawn.size)
+        )
+
+    def probability_beyond(self, number: Result | Reading, limit: Limit) -> float:
+        """Return the share of draws beyond a limit (JCGM 106:2012 7): 1 less the probability of conformity."""
+        return self.beyond(number, limit).probability
+
+    def guard_band(self, number: Result | Reading, limit: Limit, *, probability: float = 0.95) -> GuardBand:
+        """Return how far a number with these draws must stay from a limit to conform with a probability.
+
+        The draws are taken to keep their shape about the value when it moves a little: width = quantile of (draw -
+        value) towards the limit. For a normal result it is 1.64 u at 95 %.
+        """
+        if not 0.5 <= probability < 1.0:
+            raise InputError("probability", f"{probability:g}", "is not one to accept with", allowed="0.5 to below 1")
+        away = self._finite(number, limit) - number.value
+        sign = 1.0 if limit.side == "upper" else -1.0
+        width = max(float(np.quantile(sign * away, probability)), 0.0)
+        acceptance = limit.value - sign * width
+        return GuardBand(
+            width=width,
+            acceptance_limit=acceptance,
+            probability=probability,
+            accepted=sign * number.value <= sign * acceptance,
+        )
+
+    def difference(self, number: Result | Reading, other: Result | Reading) -> Difference:
+        """Return one number minus another, draw by draw: as left minus as found, one method minus another."""
+        one, two = self.draws(number), self.draws(other)
+        count = min(one.size, two.size)
+        away = one[:count] - two[:count]
+        value = number.value - other.value
+        found = summary(away, value)
+        finite = away[np.isfinite(away)]
+        return Difference(
+            value=value,
+            standard_uncertainty=found.standard_uncertainty,
+            interval=(found.low, found.high),
+            probability_lower=float(np.count_nonzero(finite < 0.0)) / finite.size if finite.size else math.nan,
+        )
+
+    def covariance(self, numbers: Sequence[Result | Reading]) -> Array:
+        """Return the covariance matrix of results and readings over the draws. Shape (k, k); SI units.
+
+        Draws in which one of them has no answer are left out for all.
+        """
+        if not numbers:
+            return np.empty((0, 0))
+        all_ = [self.draws(one) for one in numbers]
+        count = min(one.size for one in all_)
+        matrix = np.stack([one[:count] for one in all_])
+        matrix = matrix[:, np.isfinite(matrix).all(axis=0)]
+        return np.atleast_2d(np.cov(matrix))
+
+    def interval(self, number: Result | Reading, probability: float = 0.95) -> tuple[float, float]:
+        """Return the coverage interval with equal tails at another probability."""
+        return symmetric(self.draws(number), probability)
+
+    def _stream(self, label: str, shape: streams.Shape) -> Array:
+        return streams.stream(label, shape, self.number, self.seed)
+
+    def _finite(self, number: Result | Reading, limit: Limit) -> Array:
+        """Return the draws that have an answer, for comparison with a limit of the same quantity."""
+        if limit.quantity != number.quantity:
+            raise InputError(
+                number.key, limit.as_typed, f"is a limit of {limit.quantity}, not of {number.quantity}", allowed=""
+            )
+        drawn = self.draws(number)
+        finite: Array = drawn[np.isfinite(drawn)]
+        if not finite.size:
+            raise InputError(number.key, f"{number.value:g}", "has no draw with an answer", allowed="")
+        return finite
+
+
+def chance_by_count(count: int, draws: int) -> str:
+    """Say a probability found by counting, no finer than the number of draws can tell.
+
+    None of n draws means, with 95 % confidence, fewer than 3 in n ('rule of three', Hanley and Lippman-Hand 1983); it is
+    said as the power of ten above that.
+
+    Examples
+    --------
+    >>> chance_by_count(0, 10_000), chance_by_count(9_999, 10_000), chance_by_count(1_490, 10_000)
+    ('fewer than 1 in 1,000', 'more than 999 in 1,000', '15 in 100')
+    """
+    if draws < 30:
+        return f"{count} of {draws} draws"
+    floor = 10 ** int(math.log10(draws / 3.0))
+    if count * floor < draws:
+        return f"fewer than 1 in {floor:,}"
+    if (draws - count) * floor < draws:
+        return f"more than {floor - 1:,} in {floor:,}"
+    percent = 100.0 * count / draws
+    return f"{percent:.1f} in 100" if percent < 1.0 or percent > 99.0 else f"{percent:.0f} in 100"

@@ -1,0 +1,238 @@
+"""The register of worksheets: what every door can offer, without knowing any of them by name.
+
+A worksheet is one calculation of the trade: typed inputs, typed results. The room that owns it writes a plain formula
+and says what it takes and gives, by which method, with which cautions, ranges and refusals. How it is shown, and how
+its uncertainty comes about, is nobody's business there: the formula works on the draws of the visit as on one number.
+"""
+
+from __future__ import annotations
+
+import importlib
+import inspect
+import pkgutil
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from types import MappingProxyType
+from typing import Any, Literal, TypeVar
+
+from asfound.errors import UnknownNameError
+from asfound.quantities.words import Method, Reading, Result
+
+SAME = "same"
+"""A take with this place is looked for where the worksheet runs."""
+
+ROOMS_WITHOUT = frozenset({"quantities", "sources", "evidence", "records", "report", "web", "cli"})
+"""Rooms that have no worksheets of their own; a door may call a page of its own ``worksheets``."""
+
+Formula = Callable[..., Any]
+Refusal = Callable[[Reading | Result], None]
+F = TypeVar("F", bound=Formula)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assumption:
+    """What a worksheet takes for granted when nobody read it: a value with a wide interval and its source."""
+
+    value: float
+    """In the SI unit of the quantity."""
+    standard_uncertainty: float
+    """In the same unit: as wide as not knowing is."""
+    says: str
+    """What is assumed, in words: 'natural gas of pipeline quality'."""
+    source: str
+    """Key in the register of sources."""
+    distribution: Literal["normal", "rectangular", "triangular", "arcsine"] = "normal"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Take:
+    """One input of a worksheet: which quantity, from where, and what if nobody read it.
+
+    Parameters
+    ----------
+    quantity : str
+        Its name in the register of quantities.
+    place : str
+        ``same`` (where the worksheet runs, or a wider place) or a fixed place.
+    optional : bool
+        The worksheet runs without it; the formula then gets ``default``.
+    default : float or None
+        What the formula gets for an optional input that nobody read. [SI]
+    assume : Assumption or None
+        Used, and marked as assumed, when nobody read it.
+    """
+
+    quantity: str
+    place: str = SAME
+    optional: bool = False
+    default: float | None = None
+    assume: Assumption | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Worksheet:
+    """One calculation of the trade, as the doors see it. Two are the same only if they are one object."""
+
+    name: str
+    title: str
+    room: str
+    takes: tuple[Take, ...]
+    """In the order of the formula's arguments."""
+    gives: tuple[str, ...]
+    """Quantities, in the order of the formula's answers."""
+    method: Method
+    formula: Formula
+    at: str = "engine"
+    """Where its results lie when no take is looked for at the same place."""
+    cautions: tuple[str, ...] = ()
+    """Tags of the register of cautions."""
+    valid: Mapping[str, tuple[float, float, str]] = field(default_factory=dict)
+    """Quantity to (low, high, the range in words): outside it the result stands, and says so. [SI]"""
+    refuses: Mapping[str, Refusal] = field(default_factory=dict)
+    """Quantity to a function that raises `InputError` when no answer can be given from this input."""
+    draws: int | None = None
+    """Most draws it takes, for a heavy formula; None: all draws of the visit."""
+    draws_because: str = ""
+    """Why it takes no more."""
+
+    @property
+    def help(self) -> str:
+        """First paragraph of the formula's docstring."""
+        return (inspect.getdoc(self.formula) or "").split("\n\n")[0].replace("\n", " ")
+
+
+WORKSHEETS: dict[str, Worksheet] = {}
+
+
+def worksheet(
+    *,
+    title: str,
+    takes: Sequence[Take | str],
+    gives: str | Sequence[str],
+    method: Method,
+    at: str = "engine",
+    cautions: Sequence[str] = (),
+    valid: Mapping[str, tuple[float, float, str]] | None = None,
+    refuses: Mapping[str, Refusal] | None = None,
+    draws: int | None = None,
+    draws_because: str = "",
+) -> Callable[[F], F]:
+    """Register the decorated formula as a worksheet under its own name; the formula stays a plain function.
+
+    The formula takes SI floats or arrays of equal length, positionally, in the order of ``takes``; it answers one
+    number or array, or a tuple of them in the order of ``gives``; nan where there is no answer. It must work element by
+    element: no element of the answer may depend on another element of the inputs.
+
+    Parameters
+    ----------
+    title : str
+        What the doors call it.
+    takes : sequence of Take or str
+        A bare quantity stands for ``Take(quantity=...)``.
+    gives : str or sequence of str
+        Quantities that it gives.
+    method : Method
+        Name of the method, its source and clause.
+    at, cautions, valid, refuses, draws, draws_because
+        As in `Worksheet`.
+
+    Raises
+    ------
+    ValueError
+        The declaration does not fit the formula, or another formula bears the name.
+    """
+
+    def register(formula: F) -> F:
+        wanted = tuple(Take(quantity=one) if isinstance(one, str) else one for one in takes)
+        sheet = Worksheet(
+            name=formula.__name__,
+            title=title,
+            room=_room_of(formula.__module__),
+            takes=wanted,
+            gives=(gives,) if isinstance(gives, str) else tuple(gives),
+            method=method,
+            formula=formula,
+            at=at,
+            cautions=tuple(cautions),
+            valid=MappingProxyType(dict(valid or {})),
+            refuses=MappingProxyType(dict(refuses or {})),
+            draws=draws,
+            draws_because=draws_because,
+        )
+        _check(sheet)
+        before = WORKSHEETS.get(sheet.name)
+        if before is not None and before.formula.__module__ != formula.__module__:
+            raise ValueError(f"worksheet '{sheet.name}' is already registered by {before.formula.__module__}")
+        WORKSHEETS[sheet.name] = sheet
+        return formula
+
+    return register
+
+
+@cache
+def load() -> Mapping[str, Worksheet]:
+    """Import the worksheets of every room and return the register, by room and then in the order written.
+
+    The order decides which method is taken where several give one quantity, so it must not hang on who imported what
+    first. Worksheets registered later are not in the answer.
+    """
+    import asfound
+
+    for found in pkgutil.iter_modules(asfound.__path__):
+        if found.ispkg and found.name not in ROOMS_WITHOUT:
+            _import_if_there(f"asfound.{found.name}.worksheets")
+    ordered = sorted(WORKSHEETS.values(), key=lambda sheet: sheet.room)  # stable: order written is kept in a room
+    return MappingProxyType({sheet.name: sheet for sheet in ordered if sheet.formula.__module__.startswith("asfound.")})
+
+
+def find(name: str) -> Worksheet:
+    """Return the worksheet of that name.
+
+    Raises
+    ------
+    UnknownNameError
+        No room has registered it; the error names the nearest.
+    """
+    known = load()
+    if name not in known:
+        raise UnknownNameError("worksheet", name, known)
+    return known[name]
+
+
+def _import_if_there(module: str) -> None:
+    """Import a module; a room without it is no error, an error inside it is."""
+    try:
+        importlib.import_module(module)
+    except ModuleNotFoundError as error:
+        if error.name != module:
+            raise
+
+
+def _room_of(module: str) -> str:
+    """Return the room of a module: ``asfound.exhaust.worksheets`` is of ``exhaust``."""
+    parts = module.split(".")
+    return parts[1] if parts[0] == "asfound" and len(parts) > 1 else parts[0]
+
+
+def _check(sheet: Worksheet) -> None:
+    """Refuse a declaration that does not fit its formula."""
+    positional = [
+        one
+        for one in inspect.signature(sheet.formula).parameters.values()
+        if one.kind in (one.POSITIONAL_ONLY, one.POSITIONAL_OR_KEYWORD)
+    ]
+    if len(positional) != len(sheet.takes):
+        raise ValueError(f"worksheet '{sheet.name}' takes {len(sheet.takes)} quantities, its formula {len(positional)}")
+    if not sheet.gives or len(set(sheet.gives)) != len(sheet.gives):
+        raise ValueError(f"worksheet '{sheet.name}' must give at least one quantity, and each once")
+    if len({(one.quantity, one.place) for one in sheet.takes}) != len(sheet.takes):
+        raise ValueError(f"worksheet '{sheet.name}' takes one quantity twice from the same place")
+    taken = {one.quantity for one in sheet.takes}
+    for quantity in (*sheet.valid, *sheet.refuses):
+        if quantity not in taken | set(sheet.gives):
+            raise ValueError(
+                f"worksheet '{sheet.name}' has a range or refusal for '{quantity}', which it does not take"
+            )
+    if sheet.draws is not None and (sheet.draws < 1 or not sheet.draws_because):
+        raise ValueError(f"worksheet '{sheet.name}' must say how many draws it takes at most, and why")
