@@ -8,7 +8,8 @@ from cyclopts import Parameter
 
 from asfound.cli.answer import answer, coloured, columns, ready, wrapped
 from asfound.cli.options import Out
-from asfound.errors import InputError, UnknownNameError
+from asfound.cli.typed import Doubt, name_and_text, quantity_and_place, reading_from
+from asfound.errors import InputError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -25,6 +26,7 @@ def calc(
     *words: Annotated[str, Parameter(allow_leading_hyphen=True, name="words")],
     units: System = "si",
     instrument: tuple[str, ...] = (),
+    doubt: Doubt = "limit",
     draws: int = 10_000,
     seed: int = 1,
     out: Out = Out(),
@@ -42,7 +44,9 @@ def calc(
     units
         Units in which results are shown: si or us.
     instrument
-        Generic instrument that values were read with, as quantity=class, where no doubt is written.
+        Kind of instrument that a value was read with, as quantity=kind; its doubt holds where none is written.
+    doubt
+        What a number after +- means: limit (what the instrument claims), standard, or k2.
     draws
         Number of draws behind each interval.
     seed
@@ -61,7 +65,8 @@ def calc(
     if len(asked) < len(words):
         answer(out, _sheet(sheet), lambda: _inputs(sheet, units))
         return
-    readings = _readings(sheet, asked[1:], dict(_pair(one, "instrument") for one in instrument))
+    kinds = dict(name_and_text(one, "instrument") for one in instrument)
+    readings = _readings(sheet, asked[1:], kinds, doubt)
     from asfound.quantities.sheet import work_out
 
     worked = work_out(readings, number=draws, seed=seed)
@@ -78,27 +83,14 @@ def calc(
     answer(out, data, lambda: _told(sheet, results, worked, units))
 
 
-def _pair(word: str, what: str) -> tuple[str, str]:
-    """Split ``name=value``."""
-    name, equals, value = word.partition("=")
-    if not equals or not name or not value.strip():
-        raise InputError(what, word, "is not name=value", try_next="Write the name, =, and the value in quotes.")
-    return name.strip(), value.strip()
-
-
-def _readings(sheet: Worksheet, words: Sequence[str], instruments: Mapping[str, str]) -> tuple[Reading, ...]:
+def _readings(sheet: Worksheet, words: Sequence[str], kinds: Mapping[str, str], doubt: Doubt) -> tuple[Reading, ...]:
     """Return what was typed as readings of one state; gauge pressures find the barometer among them."""
-    from asfound.cli.typed import reading_from
-    from asfound.quantities.register import quantities
-
     found: dict[str, Reading] = {}
     for word in words:
-        name, text = _pair(word, "input")
-        quantity, _, place = name.partition("@")
-        if quantity not in quantities():
-            raise UnknownNameError("quantity", quantity, [take.quantity for take in sheet.takes] + list(quantities()))
+        name, text = name_and_text(word, "input")
+        quantity, place = quantity_and_place(name, [take.quantity for take in sheet.takes])
         place = place or _place(sheet, quantity)
-        reading = reading_from(text, quantity, place, field=name, instrument=instruments.get(quantity, ""))
+        reading = reading_from(text, quantity, place, field=name, doubt=doubt, kind=kinds.get(quantity, ""))
         if reading.key in found:
             raise InputError(name, text, "was given twice", try_next="Give it once, or at different places: name@place.")
         found[reading.key] = reading
