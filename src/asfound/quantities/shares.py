@@ -3,8 +3,8 @@
 Definition. All errors of a visit are sums of independent streams s_j with mean 0 and standard deviation 1 (`draws`).
 The result's draws are fitted by least squares with y = a + sum b_j s_j + rest. For a linear formula of independent
 readings b_j is c_j u_j, the contribution of the law of propagation (JCGM 100:2008 5.1.3, E.3.2), and b_j^2 / var(y) the
-squared correlation of the result with that reading. Shares are b_j^2 / (sum b_k^2 + var(rest)), so they add up to 1, and
-for a linear formula they have no error of sampling, because the fit leaves no rest.
+squared correlation of the result with that reading. Shares are b_j^2 / (sum b_k^2 + var(rest)), so they add up to 1,
+and for a linear formula they have no error of sampling, because the fit leaves no rest.
 
 Readings of one result that share an error are not independent: part of what each adds may cancel or double. Their
 streams, own and common, are added up and shown as one entry.

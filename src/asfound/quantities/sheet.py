@@ -1,7 +1,7 @@
 """Work out a visit's sheet: from readings to results, all with one set of draws.
 
-`work_out` finds for each worksheet the readings and results it takes (`plan`), draws all readings together (`draws`), runs
-the formulas on the arrays in the order of their dependence, and answers with a `Worked`, which keeps the draws for
+`work_out` finds for each worksheet the readings and results it takes (`plan`), draws all readings together (`draws`),
+runs the formulas on the arrays in the order of their dependence, and answers with a `Worked`, which keeps the draws for
 whatever is asked next (`worked`).
 """
 
@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Protocol, cast
 
 import numpy as np
@@ -123,12 +123,7 @@ def work_out(
         readings=tuple(given.values()),
         results=tuple(run.results.values()),
         arrays={(made.spot.key, made.worksheet): array for made, array in run.made.items()},
-        missing=tuple(
-            Missing(
-                worksheet=one.worksheet, state=one.state, place=one.place, quantities=one.quantities, found=one.found
-            )
-            for one in planned.lacks
-        ),
+        missing=tuple(Missing(**asdict(lack)) for lack in planned.lacks),
         refused=tuple(run.refused.values()),
         without=run.without,
         rank={sheet.name: at for at, sheet in enumerate(ordered)},
@@ -164,7 +159,7 @@ def checked(readings: Iterable[Reading], quantities: Mapping[str, Kind]) -> dict
             raise InputError(one.key, one.state, "is no state of a visit", allowed=" or ".join(STATES))
         if one.gauge and one.quantity == BAROMETER:
             raise InputError(
-                one.key, one.as_typed, "is a gauge pressure, and there is no gauge barometer", allowed="an absolute one",
+                one.key, one.as_typed, "is a gauge pressure; a barometer is none", allowed="an absolute pressure",
                 try_next="Read the barometer in absolute pressure, not reduced to sea level.",
             )  # fmt: skip
         found[spot] = one
@@ -252,15 +247,15 @@ class _Run:
         return None if found is None else cast("Array", found[0])
 
     def below(self, step: Step, inputs: list[Reading | Result | None]) -> tuple[Reading | Result, ...]:
-        """Return what a result rests on: its inputs in the order of the takes, then the barometers of gauge pressures."""
+        """Return what a result rests on: its inputs in the order of the takes, then barometers of gauge pressures."""
         barometers: dict[Origin, None] = {}
         for origin in step.inputs:
             if isinstance(origin, Read) and origin.barometer is not None and origin.barometer not in step.inputs:
                 barometers[origin.barometer] = None
-        found = [one for one in inputs if one is not None]
-        for one in barometers:
-            found.append(self.results[one] if isinstance(one, Made) else self.given[cast(Read, one).spot])
-        return tuple(found)
+        return (
+            *(one for one in inputs if one is not None),
+            *(self.results[one] if isinstance(one, Made) else self.given[cast(Read, one).spot] for one in barometers),
+        )
 
     def answers(self, step: Step, numbers: list[Array | float | None]) -> tuple[Array, ...] | None:
         """Return the formula's arrays, one for each quantity given, or None where the formula itself refuses."""
@@ -354,7 +349,7 @@ class _Run:
 
 
 def assumed_reading(spot: Spot, assumption: register_of_worksheets.Assumption, unit: str) -> Reading:
-    """Return the reading that stands for an assumption: the same error in both states, since nothing was read in either."""
+    """Return the reading that stands for an assumption: its error is the same in both states."""
     return Reading(
         quantity=spot.quantity,
         place=spot.place,

@@ -143,8 +143,8 @@ class Worked:
     def draws(self, number: Result | Reading) -> Array:
         """Return the draws of a result or reading. Read-only, shape (draws,).
 
-        A result of a heavy worksheet has fewer draws than the visit: the first of the same. A reading's draws are on its
-        own basis: those of a gauge pressure are gauge. Draws without an answer are nan.
+        A result of a heavy worksheet has fewer draws than the visit: the first of the same. A reading's draws are on
+        its own basis: those of a gauge pressure are gauge. Draws without an answer are nan or infinite.
 
         Raises
         ------
@@ -266,8 +266,8 @@ class Worked:
 def chance_by_count(count: int, draws: int) -> str:
     """Say a probability found by counting, no finer than the number of draws can tell.
 
-    None of n draws means, with 95 % confidence, fewer than 3 in n ('rule of three', Hanley and Lippman-Hand 1983); it is
-    said as the power of ten above that.
+    None of n draws means, with 95 % confidence, fewer than 3 in n ('rule of three', Hanley and Lippman-Hand 1983); it
+    is said as the power of ten above that.
 
     Examples
     --------
