@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING
+
+import numpy as np
+
+from asfound.evidence.weigh import Weighed, weigh
 
 if TYPE_CHECKING:
     from asfound.evidence.model import Model
@@ -24,24 +27,83 @@ class Belief:
     log_evidence : float
         Natural logarithm of the probability of all the observations. [nats]
     sources : dict of source to probability that it is right
-        In the order in which they speak.
+        In the order in which they speak; sources that cannot be wrong are right.
     """
 
-    lineages: dict[str, float]
-    slots: dict[str, dict[str, float]]
-    log_evidence: float
-    sources: dict[str, float]
+    def __init__(self, model: Model, observations: tuple[Evidence, ...], weighed: Weighed) -> None:
+        self.model, self.observations, self.weighed = model, observations, weighed
+        self.log_evidence = weighed.log_evidence
+
+    @cached_property
+    def lineages(self) -> dict[str, float]:
+        """Lineage to probability, catalogue order, ``other`` last."""
+        return dict(zip(self.model.lineage_names, self.weighed.p.tolist(), strict=True))
+
+    @cached_property
+    def slots(self) -> dict[str, dict[str, float]]:
+        """Slot to variant to probability, catalogue order, ``other`` last."""
+        rows = self.weighed.variants().tolist()
+        return {slot.name: dict(zip(self.model.variant_names(slot.name), row, strict=False))
+                for slot, row in zip(self.model.slots, rows, strict=True)}  # fmt: skip
+
+    @cached_property
+    def sources(self) -> dict[str, float]:
+        """Source to probability that it is right."""
+        return self.weighed.source_right()
 
     def ranked(self) -> tuple[tuple[str, float], ...]:
         """Return the lineages, most probable first; ties in catalogue order."""
-        raise NotImplementedError
+        return tuple(sorted(self.lineages.items(), key=lambda pair: -pair[1]))
 
     @property
     def top(self) -> str:
         """Most probable lineage; the first in catalogue order of those that tie."""
-        raise NotImplementedError
+        return self.model.lineage_names[int(np.argmax(self.weighed.p))]
+
+    def given(self, lineage: str, slot: str) -> dict[str, float]:
+        """Return the variants of one slot if this lineage is the case."""
+        g = self.model.lineage_names.index(lineage)
+        row = self.weighed.variant_given(self.model.slot_index(slot))[g].tolist()
+        return dict(zip(self.model.variant_names(slot), row, strict=False))
 
 
 def posterior(model: Model, observations: Sequence[Evidence]) -> Belief:
-    """Return the belief."""
-    raise NotImplementedError
+    """Return the belief over lineages, variants and sources.
+
+    Parameters
+    ----------
+    model : Model
+    observations : sequence of Observation or LineageStatement
+
+    Returns
+    -------
+    Belief
+
+    Raises
+    ------
+    UnknownNameError
+        An observation speaks of a character, state, kind or lineage that the model has not.
+    NothingFits
+        The observations exclude every lineage.
+
+    Notes
+    -----
+    P(o | v, kind) = (1 - e) theta + e b, at least 1e-4 unless the state is excluded and e = 0; several ticked states add up;
+    statements about one character share one true state; statements of one source are right together or describe another
+    thing drawn from the catalogue's priors. Lineages are summed exactly: L[s, v] = sum log P(o | v),
+    z[s, g] = sum_v P(v | g) exp(L), log P(g | o) = log P(g) + sum_s log z[s, g], P(v | o) = sum_g P(g | o) P(v | g) exp(L) / z.
+
+    Examples
+    --------
+    >>> from asfound.evidence import Character, Lineage, Model, Observation, Slot
+    >>> model = Model(
+    ...     [Lineage("early", 0.5, {"lid": "flat"}), Lineage("late", 0.5, {"lid": "hinged"})],  # invented numbers
+    ...     [Slot("lid", ["flat", "hinged"])],
+    ...     [Character("hinges", "lid", ("none", "two"), {"flat": "none", "hinged": "two"})],
+    ... )
+    >>> belief = posterior(model, [Observation("hinges", ("two",), "seen")])
+    >>> {name: round(p, 3) for name, p in belief.lineages.items()}
+    {'early': 0.132, 'late': 0.848, 'other': 0.02}
+    """
+    kept = tuple(observations)
+    return Belief(model, kept, weigh(model.compiled, kept))
