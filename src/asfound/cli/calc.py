@@ -69,10 +69,11 @@ def calc(
     readings = _readings(sheet, asked[1:], kinds, doubt)
     from asfound.quantities.sheet import work_out
 
-    worked = work_out(readings, number=draws, seed=seed)
+    worked = work_out(readings, number=draws, seed=seed, only=(sheet.name,))
     results = [result for result in worked.results if result.worksheet == sheet.name]
     if not results:
-        raise _what_is_missing(sheet, worked)
+        refused = [one.error for one in worked.refused if one.worksheet == sheet.name]
+        raise refused[0] if refused else _what_is_missing(sheet, worked)
     data = {
         "worksheet": sheet.name,
         "title": sheet.title,

@@ -1,0 +1,171 @@
+"""`asfound report`, `export`, `bring-in`, `addendum`: what leaves the laptop, and what comes in."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from asfound.cli.answer import answer, working
+from asfound.cli.find import entry_of, kept, opened, tail, time_of, view_of, visit_of, writer
+from asfound.cli.options import Hand, Home
+from asfound.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+
+def report(
+    visit: str,
+    /,
+    *,
+    output: Path | None = None,
+    shift: bool = False,
+    replace: bool = False,
+    where: Home = Home(),
+) -> None:
+    """Write the report of a visit as PDF, or the half page for the shift.
+
+    Parameters
+    ----------
+    visit
+        Tag of the engine, tag/date, or beginning of the visit's identifier.
+    output
+        File to write; without it, a name made from tag and date in this folder.
+    shift
+        The half page for the operator on shift.
+    replace
+        Write over a file that is there.
+    """
+    from asfound.report.typeset import operator_sheet, visit_report
+
+    seen = view_of(opened(where), visit)
+    name = seen.visit.name.replace("/", "-")
+    file = output or Path(f"{name}-shift.pdf" if shift else f"{name}.pdf")
+    _free(file, replace)
+    with working("Typesetting"):
+        pdf = operator_sheet(seen) if shift else visit_report(seen)
+    _write(file, pdf)
+    answer(where, {"file": str(file), "bytes": len(pdf), "visit": seen.visit.name}, lambda: [f"Written: {file}, {len(pdf):,} bytes"])
+
+
+def export(
+    visit: str,
+    /,
+    *,
+    output: Path | None = None,
+    csv: bool = False,
+    schema: bool = False,
+    replace: bool = False,
+    where: Home = Home(),
+) -> None:
+    """Write a visit as JSON (with its files), or its readings and results as CSV. Without --output, to standard output.
+
+    Parameters
+    ----------
+    visit
+        Tag of the engine, tag/date, or beginning of the visit's identifier.
+    output
+        File to write.
+    csv
+        Readings and results as a table instead.
+    schema
+        The JSON schema that an export follows, instead of a visit.
+    replace
+        Write over a file that is there.
+    """
+    from asfound.records import export as door
+
+    if schema:
+        content = door.canonical_text(door.schema())
+        found_name = "schema"
+    else:
+        records = opened(where)
+        found = visit_of(records, visit)
+        found_name = found.name
+        content = door.visit_csv(records, found.id) if csv else door.visit_json(records, found.id)
+    if output is None:
+        print(content, end="" if content.endswith("\n") else "\n")
+        return
+    _free(output, replace)
+    _write(output, content.encode("utf-8"))
+    answer(where, {"file": str(output), "visit": found_name}, lambda: [f"Written: {output}"])
+
+
+def bring_in(file: Path, /, *, hand: Hand = Hand()) -> None:
+    """Bring in a visit that was written elsewhere. Nothing here is lost: the record is the union of both.
+
+    Parameters
+    ----------
+    file
+        JSON as `asfound export` writes it.
+    """
+    from asfound.records.export import bring_in as take
+
+    records = opened(hand, begin=True)
+    new = take(records, _content(file))
+    answer(hand, new, lambda: [f"{new['entries']} new entries, {new['files']} new files"])
+
+
+def addendum(
+    visit: str,
+    says: str,
+    /,
+    *,
+    about: Sequence[str] = (),
+    file: tuple[Path, ...] = (),
+    hand: Hand = Hand(),
+) -> None:
+    """Add to a sealed visit: a correction in words, a late result. What was sealed stays as it is.
+
+    Parameters
+    ----------
+    visit
+        tag/date or beginning of the visit's identifier.
+    says
+        What is added.
+    about
+        Entries that it is about; may be given several times.
+    file
+        Files that belong to it; may be given several times.
+    """
+    import mimetypes
+
+    records = opened(hand)
+    sealed = [one for one in records.visits() if one.sealed is not None and visit.casefold() == one.name.split("/")[0].casefold()]
+    found = sealed[-1] if sealed else visit_of(records, visit)
+    now = time_of(records, "")
+    attachments: list[dict[str, Any]] = []
+    for one in file:
+        content = _content(one)
+        media_type = mimetypes.guess_type(one.name)[0] or "application/octet-stream"
+        digest = records.attach(content, one.name, media_type)
+        attachments.append({"digest": digest, "filename": one.name, "media_type": media_type, "size": len(content), "time": now})
+    entry = records.append(
+        "addendum",
+        {"says": says, "time": now, "about": [entry_of(records, name).id for name in about], "attachments": attachments},
+        visit=found.id,
+        who=writer(hand, records),
+    )
+    answer(hand, kept(entry) | {"visit": found.name}, lambda: [f"Added to {found.name}: {tail(entry.id)}"])
+
+
+def _content(file: Path) -> bytes:
+    try:
+        return file.read_bytes()
+    except OSError as fault:
+        raise InputError("file", str(file), f"cannot be read ({fault.strerror})") from fault
+
+
+def _free(file: Path, replace: bool) -> None:
+    """Refuse to write over a file unless told to."""
+    if file.exists() and not replace:
+        raise InputError("output", str(file), "is there already", try_next="Name another file, or say --replace.")
+
+
+def _write(file: Path, content: bytes) -> None:
+    try:
+        file.write_bytes(content)
+    except OSError as fault:
+        raise InputError("output", str(file), f"cannot be written ({fault.strerror})") from fault
+
+

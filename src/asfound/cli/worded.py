@@ -1,0 +1,143 @@
+"""What is believed to be fitted, as lines and rows; for `fitted`, `identify` and `places`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from asfound.cli.answer import coloured, columns, wrapped
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from asfound.fitout.catalogue import Catalogue
+    from asfound.fitout.identification import Identification, NextLook
+    from asfound.fitout.identify import EngineFacts
+
+
+def place_rows(identification: Identification | None) -> list[dict[str, Any]]:
+    """Return one row per place of the engine."""
+    return [
+        {
+            "number": one.number, "slot": one.slot, "title": one.title, "looked": one.looked.replace("_", " "),
+            "variant": one.title_of_variant, "probability": f"{one.probability:.0%}" if one.variant else "", "belongs": one.belongs,
+        }
+        for one in (identification.places if identification else ())
+    ]  # fmt: skip
+
+
+def character_rows(catalogue: Catalogue, slot: str, facts: EngineFacts) -> list[dict[str, Any]]:
+    """Return the characters of a slot with their states, and from where each can be seen."""
+    from asfound.fitout.generic import generic_slots
+
+    known = catalogue.slots if slot in catalogue.slots else generic_slots()
+    if slot not in known:
+        return _unknown_slot(slot, [*catalogue.slots, *known])
+    found = known[slot]
+    rows = []
+    for character in found.characters.values():
+        looks = [one for one in found.looks if character.id in one.sees]
+        rows.append(
+            {
+                "slot": slot, "character": character.id, "title": character.title, "kind": character.kind,
+                "states": [{"state": one.id, "title": one.title} for one in character.states.values()],
+                "from": "; ".join(f"{one.says or one.id}, {one.minutes:g} min, engine {one.state}" for one in looks),
+            }
+        )  # fmt: skip
+    return rows
+
+
+def _unknown_slot(slot: str, known: list[str]) -> list[dict[str, Any]]:
+    from asfound.errors import UnknownNameError
+
+    raise UnknownNameError("slot", slot, known)
+
+
+def told(found: Identification, *, most: int = 5) -> Iterator[str]:
+    """Yield the answer as a person reads it: what, how sure, why, what against it, what next, what follows."""
+    yield from _belief(found)
+    yield from _places(found)
+    yield from _contradictions(found)
+    yield from _why(found)
+    yield from _next(found, most)
+    yield from _follows(found)
+
+
+def _belief(found: Identification) -> Iterator[str]:
+    yield coloured(f"{found.builds[0].title if found.builds else 'Nothing known'}: {found.words}", "head")
+    rows = [(f"  {one.title}", f"{one.probability:.1%}", one.kind.replace("_", " ")) for one in found.builds[:4]]
+    yield from columns(rows, right=(1,))
+    yield f"  part-converted in any way {found.part_converted:.0%}; not in the catalogue {found.other:.0%}; fit z {found.fit_z:+.1f}"
+    if found.nearest:
+        yield f"  nearest in the catalogue: {found.nearest}"
+    if found.generic:
+        yield from wrapped(f"describe it with the generic places: {', '.join(found.generic)}", "  ")
+
+
+def _places(found: Identification) -> Iterator[str]:
+    yield ""
+    rows = [tuple(row.values()) for row in place_rows(found)]
+    yield from columns(rows, ("no.", "slot", "component", "looked", "what sits there", "sure", "belongs to"), right=(0, 5))
+
+
+def _contradictions(found: Identification) -> Iterator[str]:
+    for one in found.contradictions:
+        yield ""
+        yield from (coloured(line, "clash") for line in wrapped(f"{one.code} {one.says}"))
+        for because in one.because:
+            yield from wrapped(because, "  ")
+        yield from wrapped(one.next_step, "  > ")
+
+
+def _why(found: Identification) -> Iterator[str]:
+    yield ""
+    yield coloured(f"Why {found.leader} and not {found.runner_up} (decibans, {found.weights_total:+.1f} in all)", "head")
+    rows = [("  before any look", f"{found.weights_prior:+.1f}", "")]
+    rows += [(f"  {one.says}", f"{one.decibans:+.1f}", one.instead) for one in found.weights]
+    yield from columns(rows, right=(1,))
+    for other in found.why_not:
+        yield from wrapped(f"Not {other.title}: {other.says}", "  ")
+    for one in found.hangs_on:
+        yield from wrapped(f"Hangs on: {one.says}; without it {one.title} would lead", "  ")
+
+
+def _next(found: Identification, most: int) -> Iterator[str]:
+    yield ""
+    yield coloured("What to look at next", "head")
+    if found.stop:
+        yield from wrapped(found.stop.says, "  ")
+    allowed = [one for one in found.next_looks if one.allowed][:most]
+    yield from columns([_look_row(one) for one in allowed])
+    for one in [look for look in found.next_looks if not look.allowed][:most]:
+        yield from wrapped(f"not now: {one.title}: {one.why_not}", "  ")
+    for group in found.groups:
+        yield from wrapped(
+            f"together, engine {group.state_needed}: {group.title}, {group.minutes:g} min, "
+            f"takes {group.share_of_doubt:.0%} of the doubt", "  ",
+        )  # fmt: skip
+
+
+def _look_row(one: NextLook) -> tuple[str, str, str, str]:
+    return f"  {one.slot} {one.character}", f"{one.minutes:g} min", f"takes {one.share_of_doubt:.0%} of the doubt", one.says
+
+
+def _follows(found: Identification) -> Iterator[str]:
+    follows = found.follows
+    yield ""
+    yield coloured("What follows", "head")
+    for document in follows.documents:
+        yield from wrapped(f"{document.id} rev. {document.revision} {document.title} ({document.probability:.0%}): {document.says}", "  ")
+    for file in follows.software:
+        yield from wrapped(f"{file.id} {file.title} ({file.probability:.0%}): {file.says}", "  ")
+        for check in file.checks:
+            yield from wrapped(f"check first: {check}", "      ")
+    for spare in follows.spares:
+        yield from wrapped(f"{spare.quantity} x {spare.id} {spare.title} ({spare.probability:.0%}): {spare.says}", "  ")
+    if follows.channels:
+        yield from wrapped(f"channels: {follows.channels.formula}; {follows.channels.says}", "  ")
+    directions = {"both": "both ways", "one_way": "one way", "no": "no"}
+    for pair in follows.interchange:
+        if pair.concerns:
+            yield from wrapped(f"{pair.part} in place of {pair.other}: {directions[pair.direction]}. {pair.condition} {pair.setting}", "  ")
+    for bulletin in follows.bulletins:
+        if bulletin.applies:
+            yield from wrapped(f"{bulletin.id} {bulletin.title}: {bulletin.says}", "  ")
