@@ -9,10 +9,10 @@ from __future__ import annotations
 import math
 from dataclasses import asdict, dataclass
 from importlib import import_module
-from importlib.resources import files
 from typing import TYPE_CHECKING
 
 from asfound.errors import UnknownNameError
+from asfound.sources.register import ROOMS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -54,7 +54,7 @@ class Check:
 
 def rooms_with_checks() -> tuple[str, ...]:
     """Return the rooms that bring published values, by name."""
-    rooms = (room.name for room in files("asfound").iterdir() if room.is_dir() and (room / "checks.py").is_file())
+    rooms = (room.name for room in ROOMS.iterdir() if room.is_dir() and (room / "checks.py").is_file())
     return tuple(sorted(rooms))
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -18,10 +18,11 @@ from asfound.sources import yaml_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
-    from importlib.resources.abc import Traversable
 
     from asfound.sources.yaml_lines import Node
 
+ROOMS = Path(__file__).parent.parent
+"""The folder that holds the rooms."""
 KINDS = ("standard", "regulation", "handbook", "paper", "data", "practice")
 SEEN = ("read", "secondary", "memory", "none")
 RESERVED = ("common_practice", "engineering_judgement", "own_calculation", "from_memory")
@@ -107,12 +108,12 @@ def keys() -> frozenset[str]:
 
 def _texts() -> Iterator[tuple[str, str]]:
     for path in _paths():
-        yield f"{path.parent.parent.name}/data/sources.yaml", path.read_text(encoding="utf-8")  # type: ignore[attr-defined]
+        yield f"{path.parent.parent.name}/data/sources.yaml", path.read_text(encoding="utf-8")
 
 
 @cache
-def _paths() -> tuple[Traversable, ...]:
-    rooms = sorted((room for room in files("asfound").iterdir() if room.is_dir()), key=lambda room: room.name)
+def _paths() -> tuple[Path, ...]:
+    rooms = sorted((room for room in ROOMS.iterdir() if room.is_dir()), key=lambda room: room.name)
     paths = [room / "data" / "sources.yaml" for room in rooms]
     return tuple(path for path in paths if path.is_file())
 

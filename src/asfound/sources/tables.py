@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import csv
 import io
-from importlib.resources import files
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import KnowledgeError
 from asfound.sources import yaml_lines
-from asfound.sources.register import keys
+from asfound.sources.register import ROOMS, keys
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -149,4 +149,12 @@ def _has_source(node: Node) -> bool:
 
 def read_text(package: str, name: str) -> str:
     """Return the text of a packaged file."""
-    return files(package).joinpath(name).read_text(encoding="utf-8")
+    return package_folder(package).joinpath(name).read_text(encoding="utf-8")
+
+
+def package_folder(package: str) -> Path:
+    """Return the folder of a package of this program (importlib.resources would cost 20 ms at every start)."""
+    top, *below = package.split(".")
+    if top != ROOMS.name:
+        raise ValueError(f"'{package}' is no package of {ROOMS.name}.")
+    return ROOMS.joinpath(*below)
