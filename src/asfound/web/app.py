@@ -1,0 +1,111 @@
+"""The application: which address is answered by which page, behind what it refuses."""
+
+from __future__ import annotations
+
+import getpass
+from importlib import resources
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.middleware.trustedhost import TrustedHostMiddleware
+from starlette.responses import Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from asfound.errors import AsFoundError
+from asfound.web import (
+    api,
+    catalogue,
+    engine,
+    find,
+    findings,
+    fitted,
+    home,
+    instruments,
+    photos,
+    proof,
+    refusals,
+    report,
+    settings,
+    sources,
+    steps,
+    visit,
+    worksheets,
+)
+from asfound.web.house import House
+from asfound.web.pages import drawn_css
+from asfound.web.security import BODY_LIMIT, LOOPBACK, Guard
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from starlette.requests import Request
+
+    from asfound.records.store import Records
+
+ROOMS = (
+    home, engine, visit, fitted, steps, findings, report, photos, worksheets, catalogue, instruments, sources, proof, find,
+    settings, api,
+)  # fmt: skip
+
+
+def create_app(
+    records: Records,
+    *,
+    who: str | None = None,
+    token: str | None = None,
+    hosts: Sequence[str] = LOOPBACK,
+    catalogue_folder: Path | str | None = None,
+    debug: bool = False,
+) -> Starlette:
+    """Return the application that serves one home.
+
+    Parameters
+    ----------
+    records : Records
+        What has been recorded; every page reads it and every form adds to it.
+    who : str, optional
+        Name written into entries until the settings give one; the name of the account when None.
+    token : str, optional
+        Asked of every browser before anything is shown.
+    hosts : sequence of str
+        Names by which this server may be addressed; any other Host is refused.
+    catalogue_folder : path, optional
+        What can be fitted; None takes what ships with the program.
+    debug : bool
+        Let an unexpected error through to the caller (for tests).
+    """
+    routes = [route for room in ROOMS for route in room.ROUTES]
+    routes.append(Route("/static/css/drawn.css", drawn_sheet))
+    routes.append(Mount("/static", StaticFiles(directory=str(resources.files("asfound.web") / "static"))))
+    app = Starlette(
+        routes=routes,
+        middleware=[
+            Middleware(TrustedHostMiddleware, allowed_hosts=list(hosts), www_redirect=False),
+            Middleware(Guard, token=token),
+        ],
+        exception_handlers={
+            HTTPException: refusals.http_error,
+            AsFoundError: refusals.refused,
+            **({} if debug else {Exception: refusals.unexpected}),
+        },
+        max_body_size=BODY_LIMIT,
+    )
+    app.state.house = House(records, who=who or _account(), catalogue_folder=catalogue_folder)
+    return app
+
+
+def drawn_sheet(request: Request) -> Response:
+    """Return the style sheet of the pictures."""
+    return Response(drawn_css(), media_type="text/css")
+
+
+def _account() -> str:
+    """Return the name of this computer's account; a machine without one still gets a name."""
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        return "service"

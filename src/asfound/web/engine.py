@@ -1,0 +1,217 @@
+"""An engine: describe it, put its description right, its limits, its visits, and what was believed of it over time."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from starlette.routing import Route
+
+from asfound.errors import AsFoundError, InputError
+from asfound.quantities.parse import parse_amount, parse_number
+from asfound.quantities.register import quantities, quantity
+from asfound.web.forms import acting, text
+from asfound.web.pages import Crumb, go, house_of, page, prefs_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from starlette.datastructures import FormData
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from asfound.records.things import EngineRecord
+    from asfound.web.house import House
+
+PLATE = ("family", "works_number", "generation")
+
+
+def new_engine(request: Request, *, typed: Mapping[str, str] | None = None, complaints: Mapping[str, str] | None = None) -> Response:
+    """Show the form that describes an engine."""
+    house = house_of(request)
+    return page(
+        request, "engine_new.html", title="Describe an engine", status=422 if complaints else 200,
+        crumbs=(Crumb("/", "Engines"), Crumb("/engines/new", "Describe an engine")), typed=typed or {},
+        complaints=complaints or {}, sites=house.records.sites().values(), families=house.catalogue.families.values(),
+    )  # fmt: skip
+
+
+def keep_new_engine(request: Request, form: FormData) -> Response:
+    """Keep a new engine and, if it was typed, its site."""
+    from asfound.records.store import Draft
+
+    house = house_of(request)
+    typed = {name: text(form, name) for name in form}
+    complaints: dict[str, str] = {}
+    drafts = []
+    site: str | None = typed.get("site") or None
+    if site == "new":
+        drafts.append(Draft(kind="site", content=_site(typed, complaints), who=prefs_of(request).who))
+        site = "#0"
+    content = engine_content(typed, complaints)
+    if not content["tag"]:
+        complaints["tag"] = "An engine needs a tag, as the site calls it. Write A2, or G1."
+    if complaints:
+        return new_engine(request, typed=typed, complaints=complaints)
+    if site and site != "#0":
+        content["site"] = site
+    try:
+        written = _append(house, drafts, content, prefs_of(request).who, site)
+    except InputError as refused:
+        return new_engine(request, typed=typed, complaints={refused.field.rsplit(".", 1)[-1]: str(refused)})
+    return go(house.engine_base(house.records.engine(written)))
+
+
+def _append(house: House, drafts: list[Any], content: dict[str, Any], who: str, site: str | None) -> str:
+    """Keep site and engine; the site first, because the engine names it."""
+    if drafts:
+        kept = house.records.append_many(drafts)
+        content["site"] = kept[0].id
+    _ = site
+    return house.records.append("engine", content, who=who).id
+
+
+def _site(typed: Mapping[str, str], complaints: dict[str, str]) -> dict[str, Any]:
+    """Return a site from the form."""
+    content: dict[str, Any] = {"name": typed.get("site_name", ""), "units": typed.get("site_units", "si")}
+    if not content["name"]:
+        complaints["site_name"] = "A new site needs a name."
+    height = _amount(typed.get("site_height", ""), "site_height", complaints, quantity_name="site_height")
+    if height is not None:
+        content["height"] = height
+    return content
+
+
+def _amount(typed: str, field: str, complaints: dict[str, str], *, quantity_name: str) -> float | None:
+    if not typed:
+        return None
+    try:
+        return parse_amount(typed, quantity=quantity_name, field=field).value
+    except InputError as refused:
+        complaints[field] = str(refused)
+        return None
+
+
+def engine_content(typed: Mapping[str, str], complaints: dict[str, str]) -> dict[str, Any]:
+    """Return the content of an engine entry from the form; what was left empty is left out."""
+    content: dict[str, Any] = {
+        "tag": typed.get("tag", ""),
+        "family": typed.get("family", ""),
+        "works_number": typed.get("works_number", ""),
+        "driven": typed.get("driven", ""),
+        "driven_text": typed.get("driven_text", ""),
+        "plate": {name: value for name in PLATE if (value := typed.get(f"plate_{name}", ""))},
+        "note": typed.get("note", ""),
+    }
+    cylinders = _count(typed, "cylinders", complaints, low=1, high=24)
+    if cylinders and typed.get("layout"):
+        content["layout"] = {"form": typed["layout"], "cylinders": cylinders}
+    if typed.get("first_at"):
+        names = "L1" if typed.get("layout") == "vee" else "1"
+        content["numbering"] = {"first_at": typed["first_at"], "names": names}
+    turbochargers = _count(typed, "turbochargers", complaints, low=0, high=8)
+    if turbochargers is not None:
+        content["turbochargers"] = {"count": turbochargers, "end": typed.get("turbo_end", "")}
+    for name in ("catalyst", "bearings_measured"):
+        if typed.get(name) in {"yes", "no"}:
+            content[name] = typed[name] == "yes"
+    return content
+
+
+def _count(typed: Mapping[str, str], name: str, complaints: dict[str, str], *, low: int, high: int) -> int | None:
+    """Return a whole number, or None where nothing was typed."""
+    given = typed.get(name, "")
+    if not given:
+        return None
+    try:
+        value = parse_number(given).value
+    except InputError as refused:
+        complaints[name] = str(refused)
+        return None
+    if value is None or value != int(value) or not low <= value <= high:
+        complaints[name] = f"'{given}' cannot be: {low} to {high}, a whole number."
+        return None
+    return int(value)
+
+
+def show_engine(
+    request: Request, *, complaints: Mapping[str, str] | None = None, typed: Mapping[str, str] | None = None
+) -> Response:
+    """Show an engine: what it is, what was believed of it at each visit, its limits."""
+    house = house_of(request)
+    engine = house.records.engine(request.path_params["engine"])
+    visits = [(one, house.view(one.id), house.visit_base(one, engine)) for one in reversed(house.records.visits(engine.id))]
+    limits = [one for one in house.records.fold(engine.id).current if one.kind == "limit"]
+    return page(
+        request, "engine.html", title=engine.tag, status=422 if complaints else 200,
+        crumbs=(Crumb("/", "Engines"), Crumb(house.engine_base(engine), engine.tag)), engine=engine,
+        base=house.engine_base(engine), visits=visits, limits=limits, quantity=quantity, drawing=drawing(engine),
+        open_visit=next((base for one, _, base in visits if not one.sealed), ""), complaints=complaints or {},
+        typed=typed or {}, can_limit=[one for one in quantities().values() if one.step != "fitted"],
+    )  # fmt: skip
+
+
+def drawing(engine: EngineRecord) -> Any:
+    """Return what the small plan of an engine is drawn from; None where its layout is not known."""
+    from asfound.report.svg import drawing_of_engine
+
+    return drawing_of_engine(engine.content)
+
+
+def open_visit(request: Request, form: FormData) -> Response:
+    """Begin a visit now."""
+    house = house_of(request)
+    engine = house.records.engine(request.path_params["engine"])
+    now = house.records.clock.now()
+    content: dict[str, Any] = {
+        "purpose": text(form, "purpose"),
+        "began": now.isoformat(timespec="seconds"),
+        "people": [prefs_of(request).who],
+        "catalogue_digest": house.catalogue.digest,
+    }
+    until = text(form, "permit_until")
+    if until:
+        hours, _, rest = until.partition(":")
+        if not (hours.isdigit() and rest.isdigit() and int(hours) < 24 and int(rest) < 60):
+            return show_engine(request, complaints={"permit_until": f"'{until}' is no time of day. Write 16:00."}, typed=dict(content))
+        content["permit_until"] = now.replace(hour=int(hours), minute=int(rest), second=0).isoformat(timespec="seconds")
+    entry = house.records.append("visit_opened", content, engine=engine.id, who=prefs_of(request).who)
+    return go(house.visit_base(house.records.visit(entry.id), engine))
+
+
+def keep_limit(request: Request, form: FormData) -> Response:
+    """Keep a limit of this engine: what it is of, its value, its text."""
+    house, prefs = house_of(request), prefs_of(request)
+    engine = house.records.engine(request.path_params["engine"])
+    typed = {name: text(form, name) for name in ("quantity", "value", "side", "name", "text", "basis", "place")}
+    try:
+        amount = parse_amount(
+            typed["value"], quantity=typed["quantity"], field="value", decimal=prefs.decimal_sign, system=prefs.system(engine.units)
+        )
+        if amount.value is None:
+            raise InputError("value", typed["value"], "is no value that can be a limit", try_next="Write a number with its unit.")
+        content = {
+            **typed, "value": amount.value, "as_typed": amount.as_typed, "side": typed["side"] or "upper",
+            "name": typed["name"] or "permit",
+        }  # fmt: skip
+        house.records.append("limit", content, engine=engine.id, who=prefs.who)
+    except AsFoundError as refused:
+        return show_engine(request, complaints={"value": str(refused)}, typed=typed)
+    return go(f"{house.engine_base(engine)}#limits")
+
+
+def withdraw(request: Request, form: FormData) -> Response:
+    """Make a limit void by adding a line."""
+    house = house_of(request)
+    engine = house.records.engine(request.path_params["engine"])
+    house.records.undo(text(form, "entry"), who=prefs_of(request).who)
+    return go(f"{house.engine_base(engine)}#limits")
+
+
+ROUTES = [
+    Route("/engines/new", new_engine),
+    Route("/engines/new", acting(keep_new_engine), methods=["POST"]),
+    Route("/engines/{engine}", show_engine),
+    Route("/engines/{engine}/visits", acting(open_visit), methods=["POST"]),
+    Route("/engines/{engine}/limits", acting(keep_limit), methods=["POST"]),
+    Route("/engines/{engine}/undo", acting(withdraw), methods=["POST"]),
+]

@@ -1,0 +1,116 @@
+"""Engines by site on one ruler: what is believed, what is due, what is open. And the empty home."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from itertools import groupby
+from typing import TYPE_CHECKING, Any
+
+from starlette.routing import Route
+
+from asfound.web import words
+from asfound.web.forms import acting
+from asfound.web.pages import go, house_of, page
+
+if TYPE_CHECKING:
+    from starlette.datastructures import FormData
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from asfound.records.things import EngineRecord, VisitRecord
+    from asfound.records.visit import VisitView
+    from asfound.web.house import House
+
+DAYS = 90
+LAST_VISITS = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EngineRow:
+    """One engine on the home page."""
+
+    engine: EngineRecord
+    base: str
+    visit: VisitRecord | None
+    view: VisitView | None
+    due: tuple[Any, ...]
+    """`report.svg.Due` of its open points."""
+    hours: str
+
+    @property
+    def counts(self) -> list[tuple[str, int]]:
+        """Open findings by severity, the most urgent first."""
+        findings = self.view.findings if self.view else ()
+        found = [(severity, sum(one.severity == severity for one in findings)) for severity in words.SEVERITIES]
+        return [(severity, count) for severity, count in found if count]
+
+
+def show_home(request: Request) -> Response:
+    """Show the engines, or three ways to begin where there is none."""
+    house = house_of(request)
+    engines = house.engine_list()
+    if not engines:
+        return page(request, "home_empty.html", title="Engines", folder=str(house.records.home.folder))
+    today = house.records.clock.now().date()
+    rows = [_row(house, one, today) for one in engines]
+    sites = [(site, list(ones)) for site, ones in groupby(rows, key=lambda row: row.engine.site)]
+    visits = sorted(house.records.visits(), key=lambda one: (one.began, one.id), reverse=True)
+    going = next((row for row in _newest_first(rows) if row.visit and not row.visit.sealed), None)
+    tags = {row.engine.id: row for row in rows}
+    return page(
+        request, "home.html", title="Engines", sites=sites, rows=rows, today=today, days=DAYS, going=going,
+        last=[(one, tags[one.engine], house.visit_base(one, tags[one.engine].engine)) for one in visits[:LAST_VISITS]],
+        more=max(0, len(visits) - LAST_VISITS), any_due=any(row.due for row in rows),
+    )  # fmt: skip
+
+
+def _newest_first(rows: list[EngineRow]) -> list[EngineRow]:
+    return sorted(rows, key=lambda row: row.visit.began if row.visit else "", reverse=True)
+
+
+def _row(house: House, engine: EngineRecord, today: date) -> EngineRow:
+    """Return what the home page says of one engine: its newest visit decides."""
+    visits = house.records.visits(engine.id)
+    newest = visits[-1] if visits else None
+    view = house.view(newest.id) if newest else None
+    return EngineRow(
+        engine=engine, base=house.engine_base(engine), visit=newest, view=view,
+        due=_due(view, today), hours=_hours(view),
+    )  # fmt: skip
+
+
+def _due(view: VisitView | None, today: date) -> tuple[Any, ...]:
+    """Return the open points that have a date within the ruler; what is overdue lies at its beginning."""
+    from asfound.report.svg import Due
+
+    found = []
+    for point in view.open_points if view else ():
+        if point.due and not point.done:
+            when = max(date.fromisoformat(point.due), today)
+            if (when - today).days <= DAYS:
+                found.append(Due(point.says, when, limit=point.severity in {"stop", "visit"}))
+    return tuple(sorted(found, key=lambda one: one.middle))
+
+
+def _hours(view: VisitView | None) -> str:
+    """Return the running hours as last read, as typed."""
+    for reading in view.readings if view else ():
+        if reading.quantity == "running_hours":
+            return reading.as_typed
+    return ""
+
+
+def make_demo(request: Request, form: FormData) -> Response:
+    """Put the demo world into this home; it must be empty, so that nothing real is mixed with what is invented."""
+    from asfound.errors import RecordError
+    from asfound.records.demo import fill
+
+    house = house_of(request)
+    if house.engine_list():
+        raise RecordError("This home holds engines already. The demo goes into an empty home only.")
+    fill(house.records)
+    return go("/")
+
+
+ROUTES = [Route("/", show_home), Route("/demo", acting(make_demo), methods=["POST"])]

@@ -1,0 +1,81 @@
+"""What all pages stand on: the record of one home, its catalogue, and the addresses of engines and visits."""
+
+from __future__ import annotations
+
+import os
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from asfound.errors import UnknownNameError
+from asfound.web import words
+
+if TYPE_CHECKING:
+    from asfound.fitout.catalogue import Catalogue
+    from asfound.records.store import Records
+    from asfound.records.things import EngineRecord, VisitRecord
+    from asfound.records.visit import VisitView
+
+NOT_AS_ADDRESS = {"new", ".", ".."}
+"""Tags that would be read as something else in an address; such an engine is addressed by its identifier."""
+
+
+class House:
+    """One home, as the pages see it."""
+
+    def __init__(self, records: Records, *, who: str, catalogue_folder: str | os.PathLike[str] | None = None) -> None:
+        self.records, self.who, self.catalogue_folder = records, who, catalogue_folder
+
+    @cached_property
+    def catalogue(self) -> Catalogue:
+        """What can be fitted, loaded when the first page asks."""
+        from asfound.fitout.catalogue import load_catalogue
+
+        return load_catalogue(self.catalogue_folder)
+
+    # ------------------------------------------------------------------ addresses
+
+    def engine_list(self) -> tuple[EngineRecord, ...]:
+        """Return the engines by site and tag."""
+        return self.records.engines()
+
+    def engine_key(self, engine: EngineRecord) -> str:
+        """Return what stands for an engine in an address: its tag where that is enough."""
+        alone = sum(one.tag.casefold() == engine.tag.casefold() for one in self.engine_list()) == 1
+        return engine.tag if alone and engine.tag not in NOT_AS_ADDRESS else engine.id
+
+    def engine_base(self, engine: EngineRecord) -> str:
+        """Return the address of an engine's page."""
+        return f"/engines/{self.engine_key(engine)}"
+
+    def visit_base(self, visit: VisitRecord, engine: EngineRecord | None = None) -> str:
+        """Return the address of a visit's page: engine and day."""
+        engine = engine or self.records.engine(visit.engine)
+        return f"{self.engine_base(engine)}/{visit.name.rsplit('/', 1)[1]}"
+
+    def visit(self, engine_key: str, day: str) -> tuple[EngineRecord, VisitRecord]:
+        """Return engine and visit of an address.
+
+        Raises
+        ------
+        UnknownNameError
+            There is no such engine, or it has no visit of that day.
+        """
+        engine = self.records.engine(engine_key)
+        known = self.records.visits(engine.id)
+        for one in known:
+            if day in (one.name.rsplit("/", 1)[1], one.id):
+                return engine, one
+        raise UnknownNameError(f"visit to {engine.tag}", day, [one.name.rsplit("/", 1)[1] for one in known])
+
+    # ------------------------------------------------------------------ what the record says
+
+    def view(self, visit_id: str) -> VisitView:
+        """Return everything about a visit, computed afresh when an entry was added and remembered until then."""
+        from asfound.records.visit import view
+
+        return view(self.records, visit_id)
+
+    def kept_at(self) -> str:
+        """Return the time of day of the newest entry, empty in a new home."""
+        entries = self.records.entries()
+        return words.clock(entries[-1].at) if entries else ""

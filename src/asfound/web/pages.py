@@ -1,0 +1,125 @@
+"""One way to make a page: the Jinja environment, what every template may call, and the frame around a visit."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import TYPE_CHECKING, Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+from starlette.responses import HTMLResponse, RedirectResponse
+
+from asfound.web import words
+from asfound.web.preferences import Preferences, preferences
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from asfound.web.house import House
+
+SHEETS = (
+    "tokens.css", "base.css", "frame.css", "parts.css", "marks.css", "drawn.css", "small.css",
+    "visit.css", "fitted.css", "home.css", "worksheet.css", "shelves.css", "hand_and_print.css",
+)  # fmt: skip
+
+
+class Drawn:
+    """`report.svg` as templates see it: each function gives markup that is put on the page as it is."""
+
+    def __getattr__(self, name: str) -> Callable[..., Markup]:
+        from asfound.report import svg
+
+        function = getattr(svg, name)
+
+        def draw(*args: Any, **options: Any) -> Markup:
+            return Markup(function(*args, **options))  # noqa: S704  (our own SVG; texts in it are escaped there)
+
+        return draw
+
+
+@cache
+def static(name: str) -> str:
+    """Return the address of a static file, with a digest so that a browser may keep it."""
+    data = (resources.files("asfound.web") / "static" / name).read_bytes() if name != "css/drawn.css" else drawn_css()
+    return f"/static/{name}?v={hashlib.sha256(data).hexdigest()[:10]}"
+
+
+@cache
+def drawn_css() -> bytes:
+    """Return the style sheet of the pictures, which lives beside the functions that draw them."""
+    return (resources.files("asfound.report") / "marks.css").read_bytes()
+
+
+@cache
+def environment() -> Environment:
+    """Return the Jinja environment: escaping always on, an unknown name is an error."""
+    made = Environment(
+        loader=PackageLoader("asfound.web"), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    made.globals.update(draw=Drawn(), static=static, sheets=SHEETS, words=words)
+    made.filters.update(
+        day=words.day, clock=words.clock, day_short=words.day_short, in_100=words.in_100, plural=words.plural,
+        minutes=words.minutes, number=words.number,
+    )  # fmt: skip
+    return made
+
+
+@dataclass(frozen=True, slots=True)
+class Crumb:
+    """One step of the path in the strip; ``long`` and ``after`` are left out where there is little room."""
+
+    href: str
+    text: str
+    long: str = ""
+    after: str = ""
+
+
+def house_of(request: Request) -> House:
+    """Return the house that the application was made with."""
+    house: House = request.app.state.house
+    return house
+
+
+def prefs_of(request: Request) -> Preferences:
+    """Return the choices of this browser."""
+    return preferences(request, house_of(request).who)
+
+
+def page(
+    request: Request, template: str, *, title: str, crumbs: Sequence[Crumb] = (), status: int = 200, page_name: str = "",
+    **context: Any,
+) -> HTMLResponse:
+    """Render a whole page. Parts that the script puts in place are marked in the same HTML."""
+    house = house_of(request)
+    html = environment().get_template(template).render(
+        title=title,
+        crumbs=crumbs or (Crumb("/", "Engines"),),
+        page_name=page_name or template,
+        prefs=prefs_of(request),
+        here=request.url.path + (f"?{request.url.query}" if request.url.query else ""),
+        kept_at=context.pop("kept_at", house.kept_at()),
+        **context,
+    )
+    return HTMLResponse(html, status_code=status)
+
+
+def wants_parts(request: Request) -> bool:
+    """Return whether the script asks: it gets the page at once instead of a redirect to it."""
+    return request.headers.get("x-asfound-part") == "1"
+
+
+def go(where: str) -> Response:
+    """Send the browser on after something was kept, so that loading the page again repeats nothing."""
+    return RedirectResponse(where, status_code=303)
+
+
+def back_or(typed: str, otherwise: str) -> str:
+    """Return the address to go back to; only a path of this server is taken."""
+    inside = typed.startswith("/") and not typed.startswith("//") and "\\" not in typed and "\n" not in typed
+    return typed if inside else otherwise

@@ -1,0 +1,71 @@
+"""What a person chose: light, hand and the column being written for this browser; units, sign and name for this home.
+
+A tablet and a laptop that show the same visit may differ in light and hand, so those live in cookies and fall back on the
+home's settings. Name, units and decimal sign belong to the home: the command line uses the same ones.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal, cast
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from asfound.quantities.words import State
+    from asfound.records.home import Settings
+
+YEAR = 365 * 24 * 3600
+IN_COOKIES: Mapping[str, tuple[str, ...]] = {
+    "light": ("day", "night", "sun"),
+    "hand": ("right", "left"),
+    "column": ("as_found", "as_left"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Preferences:
+    """The choices that hold for one request."""
+
+    light: str = ""
+    """Empty: the system decides."""
+    hand: str = "right"
+    column: State = "as_found"
+    """State of the visit that the hand is writing."""
+    units: str = "site"
+    """``site``: as the site's people use them."""
+    decimal: str = ""
+    """Empty: a number that can be read in two ways is asked about."""
+    who: str = ""
+
+    @property
+    def decimal_sign(self) -> str | None:
+        """Return what `quantities.parse` takes: ``.``, ``,`` or None."""
+        return self.decimal or None
+
+    def system(self, site_units: str = "si") -> Literal["si", "us"]:
+        """Return the system to show numbers in."""
+        chosen = self.units if self.units in {"si", "us"} else site_units
+        return "us" if chosen == "us" else "si"
+
+
+def preferences(request: Request, settings: Settings, who: str) -> Preferences:
+    """Read the choices; a cookie that holds something else counts as none."""
+    cookie = {name: value for name, allowed in IN_COOKIES.items() if (value := request.cookies.get(name, "")) in allowed}
+    return Preferences(
+        light=cookie.get("light", settings.light),
+        hand=cookie.get("hand", settings.hand),
+        column=cast("State", cookie.get("column", "as_found")),
+        units=settings.units,
+        decimal=settings.decimal,
+        who=settings.person or who,
+    )
+
+
+def remember(response: Response, name: str, value: str, *, path: str = "/") -> None:
+    """Keep one choice of this browser for a year; anything not allowed is left alone."""
+    if value in IN_COOKIES[name]:
+        response.set_cookie(name, value, max_age=YEAR, path=path, samesite="strict")

@@ -1,0 +1,238 @@
+"""Results of a step as cards, and how one number came to be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from asfound.quantities.display import chance, show
+from asfound.quantities.register import quantity
+from asfound.quantities.words import Reading, Result
+from asfound.quantities.worksheets import load
+from asfound.sources.register import cite
+from asfound.web.readings import place_words
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from asfound.quantities.display import Shown
+    from asfound.quantities.words import Limit, State
+    from asfound.quantities.worked import Worked
+    from asfound.records.view_parts import LimitState
+    from asfound.records.visit import VisitView
+    from asfound.report.svg import Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Side:
+    """One state of a result."""
+
+    state: State
+    result: Result | None
+    shown: Shown | None
+    waits: tuple[str, ...] = ()
+    """Titles of what is still to be read."""
+    refused: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Against:
+    """A limit beside a result."""
+
+    limit: Limit
+    shown: Shown
+    chances: tuple[tuple[State, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card:
+    """A result as found and as left."""
+
+    quantity: str
+    place: str
+    worksheet: str
+    title: str
+    where: str
+    sides: tuple[Side, ...]
+    against: tuple[Against, ...]
+    outside: tuple[str, ...]
+    assumed: tuple[Reading, ...]
+    scale: dict[str, Any] | None
+    """What `report.svg.scale` is given, without width."""
+
+    @property
+    def key(self) -> str:
+        """``place/quantity``."""
+        return f"{self.place}/{self.quantity}"
+
+    @property
+    def best(self) -> Side:
+        """The side to speak of in one line: as left where there is one."""
+        return next((one for one in reversed(self.sides) if one.result), self.sides[0])
+
+
+def shown(number: Result | Reading, system: str) -> Shown:
+    """Return a number as text with its interval."""
+    low_high = number.interval if isinstance(number, Result) else reading_interval(number)
+    return show(number.value, number.quantity, system=system, interval=low_high, **_gauge(number))  # type: ignore[arg-type]
+
+
+def _gauge(number: Result | Reading) -> dict[str, Any]:
+    return {"gauge": True} if isinstance(number, Reading) and number.gauge else {}
+
+
+def reading_interval(reading: Reading) -> tuple[float, float] | None:
+    """Return the 95 % interval of a reading from its standard uncertainty; None where none is known."""
+    u = reading.standard_uncertainty
+    if not u:
+        return None
+    half = {"normal": 1.959964, "rectangular": 0.95 * 3**0.5, "triangular": 1.9017, "arcsine": 1.4098}[reading.distribution] * u
+    return reading.value - half, reading.value + half
+
+
+def cards_of(view: VisitView, step: str, system: str) -> tuple[list[Card], list[Card]]:
+    """Return the results of a step: those to show large, and the rest.
+
+    Large is what stands beside a limit, and what no other result of the visit is made from.
+    """
+    worked = view.worked
+    used = {one.key for result in worked.results for one in result.inputs if isinstance(one, Result)}
+    keys: dict[tuple[str, str, str], None] = {}
+    for result in worked.results:
+        if quantity(result.quantity).step == step:
+            keys[result.place, result.quantity, result.worksheet] = None
+    cards = [_card(view, place, name, sheet, system) for place, name, sheet in keys]
+    large = [one for one in cards if one.against or not any(f"{side.state}/{one.key}" in used for side in one.sides)]
+    large.sort(key=lambda one: not one.against)
+    return large, [one for one in cards if one not in large]
+
+
+def waiting(view: VisitView, step: str) -> list[tuple[str, str, tuple[str, ...]]]:
+    """Return (title, state, titles of what is missing) of the worksheets of a step that cannot run yet."""
+    sheets = load()
+    done = {(result.worksheet, result.state, result.place) for result in view.worked.results}
+    found = {}
+    for one in view.worked.missing:
+        sheet = sheets.get(one.worksheet)
+        if sheet is None or (one.worksheet, one.state, one.place) in done:
+            continue
+        if any(quantity(name).step == step for name in sheet.gives) and one.found:
+            found.setdefault((one.worksheet, one.state), (sheet.title, one.state, tuple(quantity(q).title for q in one.quantities)))
+    return list(found.values())
+
+
+def _card(view: VisitView, place: str, name: str, sheet: str, system: str) -> Card:
+    sides = tuple(_side(view.worked, state, place, name, sheet, system) for state in ("as_found", "as_left"))
+    results = [side.result for side in sides if side.result]
+    states = [one for one in view.limit_states if one.limit.quantity == name and one.limit.place in {"", place}]
+    against = tuple(_against(one, sides, system) for one in states)
+    assumed = {reading.key: reading for result in results for reading in result.assumed}
+    title = quantity(name).title
+    return Card(
+        quantity=name, place=place, worksheet=sheet, title=title, where=place_words(place), sides=sides, against=against,
+        outside=tuple(dict.fromkeys(words for result in results for words in result.outside)),
+        assumed=tuple(assumed.values()), scale=scale_of(title, name, sides, against, system),
+    )  # fmt: skip
+
+
+def _side(worked: Worked, state: State, place: str, name: str, sheet: str, system: str) -> Side:
+    result = worked.result(f"{state}/{place}/{name}", sheet)
+    if result is not None:
+        return Side(state=state, result=result, shown=shown(result, system))
+    refused = next((one.says for one in worked.refused if one.worksheet == sheet and one.state == state and one.place == place), "")
+    missing = next((one for one in worked.missing if one.worksheet == sheet and one.state == state and one.place == place), None)
+    waits = tuple(quantity(one).title for one in missing.quantities) if missing else ()
+    return Side(state=state, result=None, shown=None, waits=waits, refused=refused)
+
+
+def _against(state: LimitState, sides: Sequence[Side], system: str) -> Against:
+    limit = state.limit
+    chances = tuple(
+        (side.state, chance(state.beyond[side.result.key])) for side in sides if side.result and side.result.key in state.beyond
+    )
+    return Against(limit=limit, shown=show(limit.value, limit.quantity, system=system), chances=chances)  # type: ignore[arg-type]
+
+
+def number_of(text: str) -> float:
+    """Return the number that a shown text stands for.
+
+    >>> number_of("1,437"), number_of("\u22124.8")
+    (1437.0, -4.8)
+    """
+    return float(text.replace(",", "").replace("\u2212", "-").replace("\u00a0", "").replace(" ", ""))
+
+
+def scale_of(title: str, name: str, sides: Sequence[Side], against: Iterable[Against], system: str) -> dict[str, Any] | None:
+    """Return what the common scale of both states is drawn from; None where no number is there."""
+    from asfound.report.svg import Wall
+
+    marks = {side.state: _mark(side.result, system) for side in sides if side.result}
+    if not marks:
+        return None
+    unit = next(side.shown.unit for side in sides if side.shown)
+    walls = tuple(Wall(in_display(one.limit.value, name, system), f"{one.limit.name} {one.shown.value}", side=one.limit.side) for one in against)
+    said = "; ".join(f"{_STATE[side.state]} {side.shown.value} ({side.shown.low} to {side.shown.high})" for side in sides if side.shown)
+    label = f"{title}, {unit}: {said}" + "".join(f"; {one.limit.name} {one.shown.value}" for one in against)
+    return {"label": label, "found": marks.get("as_found"), "left": marks.get("as_left"), "limit": walls}
+
+
+_STATE = {"as_found": "as found", "as_left": "as left"}
+
+
+def _mark(result: Result, system: str) -> Mark:
+    from asfound.report.svg import Mark
+
+    value, low, high = (in_display(one, result.quantity, system) for one in (result.value, *result.interval))
+    return Mark(value, low, high)
+
+
+def in_display(value: float, name: str, system: str) -> float:
+    """Return an SI value in the unit that the system shows."""
+    from asfound.quantities.units import from_si
+
+    about = quantity(name)
+    return float(from_si(value, about.us_display if system == "us" else about.si_display))
+
+
+# ---------------------------------------------------------------------- how a number came to be
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrailLine:
+    """One number of a trail."""
+
+    depth: int
+    sign: str
+    """``computed``, ``read``, ``constant``, ``assumed``."""
+    title: str
+    from_: str
+    shown: Shown
+    share: float | None
+    key: str
+
+
+def trail_of(worked: Worked, result: Result, system: str) -> list[TrailLine]:
+    """Return how a number came to be, down to the readings, each number once."""
+    shares: dict[str, float] = {}
+    for label, share in worked.shares(result):
+        for key in label.split(" + "):
+            shares[key] = share
+    seen: set[str] = set()
+    lines = []
+    for depth, one in result.walk():
+        if one.key in seen and depth:
+            continue
+        seen.add(one.key)
+        lines.append(_line(one, depth, shares, system))
+    return lines
+
+
+def _line(one: Result | Reading, depth: int, shares: dict[str, float], system: str) -> TrailLine:
+    where = place_words(one.place)
+    title = quantity(one.quantity).title + (f", {where}" if where else "")
+    if isinstance(one, Result):
+        said = f"{one.method.name}; {cite(one.method.source, one.method.clause)}"
+        return TrailLine(depth=depth, sign="computed", title=title, from_=said, shown=shown(one, system), share=None, key=one.key)
+    sign = "assumed" if one.origin == "assumed" else "read" if one.standard_uncertainty else "constant"
+    said = ", ".join(part for part in (one.as_typed if sign != "assumed" else "assumed", one.said_by) if part)
+    return TrailLine(depth=depth, sign=sign, title=title, from_=said, shown=shown(one, system), share=shares.get(one.key), key=one.key)

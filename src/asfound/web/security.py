@@ -1,0 +1,131 @@
+"""What the local server refuses, and the headers that go out with every answer.
+
+On loopback every program and every user of the laptop can reach the server; a token closes that. What a foreign page in
+the same browser could do is closed here: it cannot make a name of its own point at us (the Host header is checked), it
+cannot post to us (where a request comes from is checked), and nothing it could smuggle into a page would run (the policy
+allows no inline script and nothing from outside).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import re
+from http.cookies import CookieError, SimpleCookie
+from typing import TYPE_CHECKING
+from urllib.parse import parse_qsl, urlencode, urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import PlainTextResponse, RedirectResponse
+
+if TYPE_CHECKING:
+    from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; "
+    "font-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
+HEADERS = {
+    "content-security-policy": POLICY,
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(self), geolocation=(), microphone=()",
+}
+SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
+BODY_LIMIT = 2 * 1024 * 1024
+PHOTO_LIMIT = 25 * 1024 * 1024
+TOKEN_COOKIE = "asfound_token"
+
+# a path that climbs, hides a slash or a zero byte is no path of ours, however it is written
+_TRICK = re.compile(rb"(?:^|/)\.\.?(?:/|$)|%2e|%2f|%5c|%00|\\|//|[\x00-\x1f]", re.IGNORECASE)
+
+
+def crosses_sites(headers: Headers) -> bool:
+    """Return whether a request that changes something was caused by a page of another site.
+
+    Browsers say so in ``Sec-Fetch-Site``; they leave it out on plain http beyond loopback, and older ones know only
+    ``Origin``. A program that sends neither is no browser and carries nobody's cookies.
+    """
+    site = headers.get("sec-fetch-site")
+    if site is not None:
+        return site not in {"same-origin", "none"}
+    origin = headers.get("origin")
+    if origin is None:
+        return False
+    return urlsplit(origin).netloc.lower() != headers.get("host", "").lower()
+
+
+class Guard:
+    """Refuse cross-site changes and path tricks, ask for the token where there is one, set the headers."""
+
+    def __init__(self, app: ASGIApp, token: str | None = None) -> None:
+        self.app = app
+        self.digest = hashlib.sha256(token.encode()).digest() if token else None
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer or pass on one request."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+
+        async def send_with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                answer = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    answer[name] = value
+                if "cache-control" not in answer:
+                    answer["cache-control"] = "no-cache"
+            await send(message)
+
+        headers = Headers(scope=scope)
+        if _TRICK.search(scope.get("raw_path") or scope["path"].encode()):
+            await PlainTextResponse("This is no path of asfound.", 400)(scope, receive, send_with_headers)
+        elif scope["method"] not in SAFE_METHODS and crosses_sites(headers):
+            await PlainTextResponse("Refused: this change was asked for by a page of another site.", 403)(
+                scope, receive, send_with_headers
+            )
+        elif self.digest and not await self._admitted(scope, headers, receive, send_with_headers):
+            return
+        else:
+            await self.app(scope, receive, send_with_headers)
+
+    def _is_token(self, given: str) -> bool:
+        return self.digest is not None and hmac.compare_digest(hashlib.sha256(given.encode()).digest(), self.digest)
+
+    async def _admitted(self, scope: Scope, headers: Headers, receive: Receive, send: Send) -> bool:
+        """Return whether the token was shown; a token in the address becomes a cookie and leaves the address."""
+        query = dict(parse_qsl(scope.get("query_string", b"").decode("latin-1")))
+        offered = query.pop("token", "")
+        if self._is_token(offered):
+            rest = f"?{urlencode(query)}" if query else ""
+            answer = RedirectResponse(scope["path"] + rest, status_code=303)
+            answer.set_cookie(TOKEN_COOKIE, offered, httponly=True, samesite="strict", path="/")
+            await answer(scope, receive, send)
+            return False
+        try:
+            cookies = SimpleCookie(headers.get("cookie", ""))
+        except CookieError:
+            cookies = SimpleCookie()
+        kept = cookies[TOKEN_COOKIE].value if TOKEN_COOKIE in cookies else ""
+        bearer = headers.get("authorization", "").removeprefix("Bearer ")
+        if self._is_token(kept) or self._is_token(bearer):
+            return True
+        await PlainTextResponse("Open the address that `asfound serve` printed: it carries the token.", 401)(
+            scope, receive, send
+        )
+        return False
+
+
+def is_loopback(host: str) -> bool:
+    """Return whether an address to listen on is reachable from this machine only."""
+    import ipaddress
+
+    if host == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host.strip("[]")).is_loopback
+    except ValueError:
+        return False

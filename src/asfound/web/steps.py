@@ -1,0 +1,138 @@
+"""The pages on which readings are taken: fuel, load, exhaust, cylinders, all others. One handler serves them all."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from starlette.exceptions import HTTPException
+from starlette.routing import Route
+
+from asfound.errors import AsFoundError
+from asfound.quantities.register import quantities, quantity
+from asfound.quantities.words import Result
+from asfound.web import words
+from asfound.web.cautions import DEFERS, cautions
+from asfound.web.forms import acting, text
+from asfound.web.frame import at_visit, visit_page
+from asfound.web.pages import go, house_of, prefs_of, wants_parts
+from asfound.web.readings import (
+    PUT,
+    SURE,
+    UNIT,
+    VALUE,
+    Complaint,
+    items_of,
+    keep,
+    place_words,
+    reading_content,
+    rows_of,
+    split_key,
+    typed_at,
+)
+from asfound.web.results import cards_of, shown, trail_of, waiting
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from starlette.datastructures import FormData
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from asfound.records.visit import VisitView
+    from asfound.web.frame import AtVisit
+
+LEADS = {
+    "fuel": "What burns: its analysis, pressure and temperature. An analysis carries its date.",
+    "load": "What the engine gives, and what the site lets it give.",
+    "exhaust": "Portable analyser, probe in dry exhaust. Results follow while you type; every figure is kept as typed.",
+    "cylinders": "Each cylinder by the number that this engine's people use.",
+    "other": "The rest of the as-found set: pressures, temperatures, positions, settings.",
+}
+
+
+def show_step(
+    request: Request, *, complaints: Mapping[str, Complaint] | None = None, extra: Mapping[str, Any] | None = None
+) -> Response:
+    """Show the readings of a step in two columns, and what they come to."""
+    step = request.path_params["step"]
+    if step not in LEADS:
+        raise HTTPException(404)
+    here = at_visit(request)
+    large, small = cards_of(here.view, step, here.system)
+    chosen = _chosen(here.view, request.query_params.get("trail", ""), large)
+    used = {tag for card in (*large, *small) for side in card.sides if side.result for tag in side.result.cautions}
+    status = 422 if complaints or extra else 200
+    return visit_page(
+        request, "step.html", here, step=step, title=words.STEPS[step][0], status=status, lead=LEADS[step],
+        rows=rows_of(items_of(here.view, step), here, complaints or {}), complaints=complaints or {},
+        large=large, small=small, waiting=waiting(here.view, step), elsewhere=_elsewhere(here, step),
+        trail=trail_of(here.view.worked, chosen, here.system) if chosen else [], trail_of=chosen,
+        cautions=cautions(used), defers=DEFERS, instruments=here.view.instruments, instrument=request.cookies.get("instrument", ""),
+        can_add=_can_add(here, step), extra=extra or {}, VALUE=VALUE, UNIT=UNIT, PUT=PUT, SURE=SURE,
+        open_items=[one for one in here.view.still_open if one.step == step],
+    )  # fmt: skip
+
+
+def _chosen(view: VisitView, asked: str, large: list[Any]) -> Result | None:
+    """Return the result whose trail is shown: the one asked for, else the first."""
+    if asked:
+        key, _, sheet = asked.partition("@")
+        return view.worked.result(key, sheet or None)
+    return next((card.best.result for card in large if card.best.result), None)
+
+
+def _elsewhere(here: AtVisit, step: str) -> list[dict[str, Any]]:
+    """Return what the results of this step take from other pages: shown with a link, not typed again."""
+    found: dict[tuple[str, str], dict[str, Any]] = {}
+    for result in here.view.worked.results:
+        if quantity(result.quantity).step != step:
+            continue
+        for one in result.inputs:
+            about = quantity(one.quantity)
+            if about.step == step or (not isinstance(one, Result) and one.origin == "assumed"):
+                continue
+            line = found.setdefault((one.place, one.quantity), {"about": about, "where": place_words(one.place), "states": {}})
+            line["states"][result.state] = shown(one, here.system)
+    return list(found.values())
+
+
+def _can_add(here: AtVisit, step: str) -> list[Any]:
+    """Return quantities that can be added to this step."""
+    steps = (step,) if step != "other" else tuple(words.STEPS)
+    return sorted((one for one in quantities().values() if one.step in steps), key=lambda one: one.title)
+
+
+def keep_readings(request: Request, form: FormData) -> Response:
+    """Keep what was typed; what cannot be comes back beside its field."""
+    here, house = at_visit(request), house_of(request)
+    complaints = keep(request, form, here, house)
+    if complaints or wants_parts(request):
+        return show_step(request, complaints=complaints)
+    answer = go(f"{here.base}/{request.path_params['step']}")
+    if "instrument" in form:
+        answer.set_cookie("instrument", text(form, "instrument"), path=here.base, samesite="strict")
+    return answer
+
+
+def add_reading(request: Request, form: FormData) -> Response:
+    """Keep a reading that the step did not ask for."""
+    here, house, step = at_visit(request), house_of(request), request.path_params["step"]
+    typed = {name: text(form, name) for name in ("quantity", "place", "value", "unit", "state", "time", "sure")}
+    key = f"{typed['state'] or prefs_of(request).column}/{typed['place'] or 'engine'}/{typed['quantity']}"
+    try:
+        state, place, name = split_key(key)
+        content = reading_content(
+            typed["value"], quantity(name), place=place, state=state, when=typed_at(request, house), here=here,
+            unit=typed["unit"], instrument=text(form, "instrument"), house=house, sure=bool(typed["sure"]),
+        )  # fmt: skip
+        house.records.append("reading", content, visit=here.view.id, who=here.prefs.who)
+    except AsFoundError as refused:
+        return show_step(request, extra={**typed, "says": str(refused)})
+    return go(f"{here.base}/{quantity(name).step if quantity(name).step in LEADS else step}#{VALUE}{key}")
+
+
+ROUTES = [
+    Route("/engines/{engine}/{day}/{step:str}", show_step),
+    Route("/engines/{engine}/{day}/{step:str}", acting(keep_readings), methods=["POST"]),
+    Route("/engines/{engine}/{day}/{step:str}/add", acting(add_reading), methods=["POST"]),
+]
