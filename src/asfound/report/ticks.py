@@ -1,0 +1,114 @@
+"""Windows and ticks: which part of an axis to show, and where to write numbers on it so that none touch."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import ceil, floor, isfinite, log10
+
+STEPS = (1.0, 2.0, 2.5, 5.0)
+MOST, FEWEST = 6, 3
+CLEAR = 10.0
+"""Room kept between two numbers on an axis. [px]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """A window with its ticks, in the unit that is shown."""
+
+    low: float
+    high: float
+    ticks: tuple[float, ...]
+    decimals: int
+
+    def words(self, tick: float) -> str:
+        """Return a tick as it is written."""
+        return tick_text(tick, self.decimals)
+
+
+def tick_text(value: float, decimals: int) -> str:
+    """Return a number for an axis: thousands 1,437, minus U+2212.
+
+    >>> tick_text(-1250, 0), tick_text(0.5, 2)
+    ('−1,250', '0.50')
+    """
+    text = f"{abs(value):,.{decimals}f}"
+    return f"−{text}" if value < 0 and float(text.replace(",", "")) else text
+
+
+def nice_steps(span: float) -> list[float]:
+    """Return round steps that could divide a span, from fine to coarse."""
+    power = floor(log10(span)) - 1
+    return [m * 10.0**p for p in range(power, power + 3) for m in STEPS]
+
+
+def _decimals(step: float) -> int:
+    for places in range(9):
+        if abs(step * 10**places - round(step * 10**places)) < 1e-6 * max(step * 10**places, 1):
+            return places
+    return 9
+
+
+def choose(
+    low: float,
+    high: float,
+    *,
+    room: float,
+    measure: Callable[[str], float],
+    to_tick_low: bool = True,
+    to_tick_high: bool = True,
+) -> Axis:
+    """Choose ticks for a window so that at least three and at most six stand clear of each other.
+
+    Parameters
+    ----------
+    low, high : float
+        What must be inside.
+    room : float
+        Length of the axis. [px]
+    measure : callable
+        Width of a text. [px]
+    to_tick_low, to_tick_high : bool
+        Widen the window to the next tick on that side; False where a wall's hatch ends the picture.
+
+    Returns
+    -------
+    Axis
+        In a very narrow picture with very long numbers it has two ticks, never touching ones.
+    """
+    if not (isfinite(low) and isfinite(high)):
+        raise ValueError(f"an axis needs finite ends, not {low} and {high}")
+    if high <= low:
+        pad = abs(low) * 0.1 or 1.0
+        low, high = low - pad, high + pad
+    best: tuple[float, Axis] | None = None
+    for step in nice_steps(high - low):
+        axis = _axis(low, high, step, to_tick_low, to_tick_high)
+        count = len(axis.ticks)
+        if count < 2 or count > MOST or not _clear(axis, room, measure):
+            continue
+        wasted = (axis.high - axis.low) / (high - low) - 1
+        cost = wasted * 4 + abs(count - 5) * 0.22 + (2.0 if count < FEWEST else 0) + 0.1 * (axis.decimals > 2)
+        if best is None or cost < best[0] - 1e-12:
+            best = (cost, axis)
+    if best is not None:
+        return best[1]
+    axis = _axis(low, high, nice_steps(high - low)[-1], False, False)
+    return Axis(low, high, axis.ticks[:1], axis.decimals)
+
+
+def _axis(low: float, high: float, step: float, to_low: bool, to_high: bool) -> Axis:
+    slack = 1e-9
+    first = floor(low / step + slack) if to_low else ceil(low / step - slack)
+    last = ceil(high / step - slack) if to_high else floor(high / step + slack)
+    ticks = tuple(i * step for i in range(first, last + 1)) if last - first < 40 else ()
+    return Axis(ticks[0] if to_low and ticks else low, ticks[-1] if to_high and ticks else high, ticks, _decimals(step))
+
+
+def _clear(axis: Axis, room: float, measure: Callable[[str], float]) -> bool:
+    scale = room / (axis.high - axis.low)
+    ends = [
+        ((t - axis.low) * scale - measure(axis.words(t)) / 2, (t - axis.low) * scale + measure(axis.words(t)) / 2)
+        for t in axis.ticks
+    ]
+    return all(b[0] - a[1] >= CLEAR for a, b in zip(ends, ends[1:], strict=False))
