@@ -40,13 +40,13 @@ def calc(
     Parameters
     ----------
     words
-        Name of the worksheet, then its inputs as quantity=value or quantity@place=value; a doubt is written +- after it.
+        Name of the worksheet, then quantity=value or quantity@place=value; a doubt follows after +-.
     units
         Units in which results are shown: si or us.
     instrument
-        Kind of instrument that a value was read with, as quantity=kind; its doubt holds where none is written.
+        quantity=kind of instrument that it was read with, for the doubt of a value without +-.
     doubt
-        What a number after +- means: limit (what the instrument claims), standard, or k2.
+        What a number after +- means: what the instrument claims, a standard uncertainty, or k = 2.
     draws
         Number of draws behind each interval.
     seed
@@ -56,8 +56,11 @@ def calc(
 
     asked = [word for word in words if word not in HELP]
     if not asked:
-        if any(word in HELP for word in words):
-            print((calc.__doc__ or "").split("Parameters\n")[0].rstrip() + "\n")
+        if words:
+            from asfound.cli.door import build
+
+            build().help_print(["calc"])
+            return
         sheets = list(load().values())
         answer(out, [_sheet(sheet) for sheet in sheets], lambda: _list(sheets))
         return

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from cyclopts import App
+from cyclopts import App, Parameter
 
 from asfound.cli.answer import answer, coloured, columns
 from asfound.cli.find import engine_name, kept, opened, site_of, writer
@@ -105,9 +105,9 @@ def add(
     first_at: Literal["free_end", "driving_end"] = "free_end",
     turbochargers: int | None = None,
     turbochargers_at: Literal["free_end", "driving_end", ""] = "",
-    catalyst: bool | None = None,
+    catalyst: Annotated[bool | None, Parameter(negative="--no-catalyst")] = None,
     bearings: int | None = None,
-    bearings_measured: bool | None = None,
+    bearings_measured: Annotated[bool | None, Parameter(negative="--bearings-not-measured")] = None,
     plate: tuple[str, ...] = (),
     note: str = "",
     correct: bool = False,
@@ -142,13 +142,13 @@ def add(
     turbochargers_at
         At which end.
     catalyst
-        Whether there is one; --no-catalyst when there is none.
+        Whether there is one.
     bearings
         Main bearings.
     bearings_measured
         Whether bearing temperatures are measured.
     plate
-        What the nameplate says, as name=text: family, works_number, generation; may be given several times.
+        What the nameplate says, as name=text: family, works_number, generation.
     note
         Anything else.
     correct

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from asfound.cli.answer import answer, working
 from asfound.cli.find import entry_of, kept, opened, tail, time_of, view_of, visit_of, writer
 from asfound.cli.options import Hand, Home
 from asfound.errors import InputError
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
 
 
 def report(
@@ -111,7 +108,7 @@ def addendum(
     says: str,
     /,
     *,
-    about: Sequence[str] = (),
+    about: tuple[str, ...] = (),
     file: tuple[Path, ...] = (),
     hand: Hand = Hand(),
 ) -> None:

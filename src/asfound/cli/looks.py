@@ -46,19 +46,19 @@ def look(
     visit
         Tag of the engine, tag/date, or beginning of the visit's identifier.
     slot
-        Component by its job, as `asfound places` lists them; nameplate for what the plate says.
+        Component by its job (`asfound places`); nameplate for what the plate says.
     seen
-        character=state; several states with a comma where the eye wavers; several characters.
+        character=state, several; two states with a comma where the eye wavers.
     not_there
         Looked, and it is not there.
     not_judged
         Looked, and could not judge.
     how
-        How it was seen: read, in_hand, at_part, from_3m, photo, said, plate, paper.
+        How it was seen.
     label
-        Text on it as far as it can be read; ? for a sign that cannot be made out.
+        Text on it as far as it can be read; ? for a sign that cannot be.
     source
-        One witness that told several things: the same word in each of its looks.
+        One witness that told several things: the same word in each look.
     state
         as_found, or as_left after a change.
     number

@@ -23,7 +23,7 @@ class Home(Out):
     """Which record is read."""
 
     home: Annotated[str, Parameter(env_var="ASFOUND_HOME")] = ""
-    """Folder where the record lies, or the address of a database. Without it: the folder of this user."""
+    """Folder where the record lies, or address of a database; else that of this user."""
 
 
 @Parameter(name="*")
@@ -32,4 +32,4 @@ class Hand(Home):
     """Who writes into the record."""
 
     who: Annotated[str, Parameter(env_var="ASFOUND_WHO")] = ""
-    """Name under which it is kept. Without it: the name of this user on this machine."""
+    """Name under which it is kept; else the person set in this home, or this user."""

@@ -40,7 +40,7 @@ def take(
     visit
         Tag of the engine, tag/date, or beginning of the visit's identifier.
     words
-        as_found or as_left (as_found without it), then quantity@place=value; several. 'not taken' is a value too.
+        as_found (without it too) or as_left, then quantity@place=value; several.
     instrument
         Name or serial of the instrument.
     at
@@ -48,13 +48,13 @@ def take(
     minutes
         Averaged over so many minutes.
     doubt
-        What a number after +- means: limit (what the instrument claims), standard, or k2.
+        What a number after +- means: what the instrument claims, a standard uncertainty, or k = 2.
     source
-        Where it comes from when nobody read an instrument: laboratory, document, display.
+        Laboratory, document or display, when nobody read an instrument.
     note
         Anything else.
     correct
-        Put right what was typed last at the same place, instead of adding a later reading.
+        Put right what was typed last at this place, instead of adding a later reading.
     """
     records = opened(hand)
     said = [word for word in words if state_of(word)]

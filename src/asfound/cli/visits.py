@@ -93,7 +93,7 @@ def list_visits(engine: str = "", /, *, where: Home = Home()) -> None:
 
 @visit.command
 def show(name: str, /, *, entries: bool = False, where: Home = Home()) -> None:
-    """Show a visit: the ledger as found and as left, findings, open points, the day.
+    """Show a visit: as found and as left, findings, open points.
 
     Parameters
     ----------
@@ -220,14 +220,16 @@ def event(
     permit_until: str = "",
     hand: Hand = Hand(),
 ) -> None:
-    """Keep what happened to the engine: it decides which looks are allowed, and stands on the day's line.
+    """Keep what happened to the engine.
+
+    It decides which looks are allowed from then on, and stands on the day's line.
 
     Parameters
     ----------
     name
         Tag of the engine, tag/date, or beginning of the visit's identifier.
     what
-        arrived, running, stopped, isolated, released, changed, permit or left.
+        What happened.
     at
         When, if not now.
     minutes
@@ -246,9 +248,11 @@ def event(
     answer(hand, kept(entry), lambda: [f"Kept: {what} {entry.content['time'][11:16]}"])
 
 
-@visit.command(alias="close")
+@visit.command
 def seal(name: str, /, *, statement: str = "", hand: Hand = Hand()) -> None:
-    """Seal a visit: a digest over all its entries, chained to the seal before it. Afterwards only addenda are taken.
+    """Seal a visit: a digest over all its entries. Afterwards only addenda are taken.
+
+    The digest is chained to that of the seal before it on the same engine, and signed where this home has a key.
 
     Parameters
     ----------
@@ -267,7 +271,9 @@ def seal(name: str, /, *, statement: str = "", hand: Hand = Hand()) -> None:
 
 @visit.command
 def verify(name: str, /, *, where: Home = Home()) -> int:
-    """Verify the seal of a visit: names every entry and file that is not as it was sealed. Exits 1 when it does not hold.
+    """Verify the seal of a visit: name every entry and file that is not as it was sealed.
+
+    Reads the database and the files afresh. Exits 1 when the seal does not hold, or there is none.
 
     Parameters
     ----------
