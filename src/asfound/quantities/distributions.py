@@ -207,7 +207,8 @@ class MultivariateNormal:
         values, vectors = np.linalg.eigh(np.asarray(self.covariance, dtype=float))
         root = vectors * np.sqrt(np.clip(values, 0.0, None))
         drawn: Array = root @ random.standard_normal((len(self.means), number))
-        return drawn + np.asarray(self.means)[:, None]
+        drawn += np.asarray(self.means)[:, None]
+        return drawn
 
 
 def draw_inputs(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -109,7 +110,7 @@ def _integral(f: Callable[[float], float], start: float, end: float, cuts: list[
     from scipy.integrate import quad
 
     edges = [start, *sorted(cut for cut in cuts if start < cut < end), end]
-    pieces = zip(edges, edges[1:], strict=False)
+    pieces = itertools.pairwise(edges)
     return math.fsum(quad(f, a, b, epsabs=1e-13, epsrel=1e-10, limit=400)[0] for a, b in pieces)
 
 
