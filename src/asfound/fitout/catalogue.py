@@ -131,6 +131,8 @@ class State:
     picture: str = ""
     absent: bool = False
     """'Looked, not there' means this state."""
+    patterns: tuple[str, ...] = ()
+    """Of a label: how it is built."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

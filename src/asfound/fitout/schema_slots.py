@@ -77,7 +77,7 @@ def _character(node: Node, names: Names) -> Character:
 
 def _states(node: Node, kind: str, names: Names) -> dict[str, State]:
     if kind == "label":
-        found = {one.id: State(id=one.id, title=one.title, picture="label") for one in names.patterns.values()}
+        found = {one.id: State(id=one.id, title=one.title, picture="label", patterns=one.patterns) for one in names.patterns.values()}
         return {**found, LABEL_NONE: State(id=LABEL_NONE, title="no label", picture="none")}
     if kind == "count":
         return {str(n): State(id=str(n), title=str(n), picture="count") for n in range(MOST_UNITS + 1)}
