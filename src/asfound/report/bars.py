@@ -26,9 +26,8 @@ class Share:
 def ranks(parts: Sequence[Share]) -> tuple[Rank, ...]:
     """Return how each part is drawn: the most probable solid, the next hatched, the rest grey, the unknown dotted."""
     named = sorted((i for i, p in enumerate(parts) if not p.other), key=lambda i: (-parts[i].probability, i))
-    drawn: dict[int, Rank] = {i: "rest" for i in named}
-    for i, rank in zip(named[:2], ("lead", "second"), strict=False):
-        drawn[i] = rank  # type: ignore[assignment]
+    order: tuple[Rank, ...] = ("lead", "second")
+    drawn: dict[int, Rank] = {i: order[at] if at < 2 else "rest" for at, i in enumerate(named)}
     return tuple(drawn.get(i, "none") for i in range(len(parts)))
 
 

@@ -117,15 +117,32 @@ def _flag(picture: Picture, event: DayEvent, x: float, wall: bool) -> _Flag:
 
 
 def _rows(flags: Sequence[_Flag]) -> list[_Flag]:
-    """Lift words so that none lies on other words or on another line; the last event stands lowest."""
+    """Lift words so that none lies on other words or on another line; the last event stands lowest.
+
+    Several orders of placing are tried; the lowest picture in which all lines pass beside all words wins.
+    """
+    orders: tuple[Callable[[_Flag], tuple[float, ...]], ...] = (
+        lambda f: (-f.at,),
+        lambda f: (f.end <= f.at, -f.at),
+        lambda f: (f.end <= f.at, -f.at if f.end > f.at else f.at),
+        lambda f: (f.at,),
+    )
+    tries = [_stack(sorted(flags, key=order)) for order in orders]
+    best = min(tries, key=lambda t: (t[1], max((f.row + len(f.lines) for f in t[0]), default=0)))
+    return sorted(best[0], key=lambda f: f.at)
+
+
+def _stack(flags: Sequence[_Flag]) -> tuple[list[_Flag], int]:
+    """Return the flags with their rows, and how many lines had to pass behind words."""
     placed: list[_Flag] = []
-    for flag in sorted(flags, key=lambda f: (-f.at, f.wall)):
-        free = next((r for r in range(40) if not any(_meet(flag, r, other) for other in placed)), None)
-        if free is None:  # only words can be kept apart here: its line passes behind other words
-            free = 1 + max(other.row + len(other.lines) for other in placed)
-        row = free
+    crossed = 0
+    for flag in flags:
+        row = next((r for r in range(40) if not any(_meet(flag, r, other) for other in placed)), None)
+        if row is None:
+            crossed += 1
+            row = max(other.row + len(other.lines) for other in placed)
         placed.append(_Flag(flag.at, flag.lines, flag.start, flag.end, flag.wall, row))
-    return sorted(placed, key=lambda f: f.at)
+    return placed, crossed
 
 
 def _meet(flag: _Flag, row: int, other: _Flag) -> bool:
@@ -150,7 +167,7 @@ def _words(picture: Picture, flag: _Flag, head: float, line: float) -> None:
 
 def _span(picture: Picture, span: DaySpan, a: float, b: float, top: float) -> None:
     picture.rect(_SPANS[span.kind], a, top, max(b - a, 2), BAND)
-    if span.text and picture.width_of("tx", span.text) + 8 <= b - a:
+    if span.text and picture.width_of("tx", span.text) + 2 <= b - a:
         picture.text("tx m", (a + b) / 2, top + BAND / 2 + 5, span.text)
 
 
@@ -175,7 +192,7 @@ def _hours(picture: Picture, start: datetime, end: datetime, at: Callable[[datet
 
 
 def _now(picture: Picture, x: float, text: str, top: float, floor_y: float) -> None:
-    y = floor_y + 24 + picture.size_of("tx-s")
+    y = floor_y + 32 + picture.size_of("tx-s")
     picture.path("heavy", f"M {x:.1f},{top:.1f} V {floor_y:.1f}")
     picture.path("heavy", f"M {x - 7:.1f},{y - 10:.1f} L {x:.1f},{y - 17:.1f} L {x + 7:.1f},{y - 10:.1f}")
     half = picture.width_of("tx-b", text) / 2

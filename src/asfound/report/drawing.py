@@ -49,7 +49,7 @@ def engine_drawing(
     direction : {'across', 'up'}
         Flywheel left, or below. The same plan turned.
     width : float, optional
-        Of the view box; 756 across, 372 up. [px]
+        Of the view box; 756 across; up 372, or 384 for a V. [px]
     paper : bool
         Plain colours; tags are no links.
 
@@ -57,12 +57,12 @@ def engine_drawing(
     -----
     Put ``caption`` under it, always.
     """
-    wide = width or (756.0 if direction == "across" else 372.0)
+    wide = width or (756.0 if direction == "across" else 384.0 if drawing.layout == "vee" else 372.0)
     plan = Plan(drawing, direction, wide, bool(tags))
     linked = any(t.href for t in tags) and not paper
     plan.picture = Picture(wide, 10, label=says(drawing, len(tags)), paper=paper, role="group" if linked else "img")
-    placed = _place(plan, tags)
-    rows = _rows(plan, placed)
+    placed = _place(drawing, tags)
+    rows = _rows(placed)
     _frame(plan, rows)
     draw_body(plan)
     known = {p.slot.slot for p in placed}
@@ -103,13 +103,13 @@ class _Placed:
         self.x = self.y = 0.0
 
 
-def _place(plan: Plan, tags: Sequence[Tag]) -> list[_Placed]:
-    slots = {s.slot: s for s in plan.drawing.slots}
+def _place(drawing: EngineDrawing, tags: Sequence[Tag]) -> list[_Placed]:
+    slots = {s.slot: s for s in drawing.slots}
     unknown = DrawnSlot(slot="", side="left", along=0.0, kind="unknown")
     return [_Placed(t, slots.get(t.slot, replace(unknown, slot=t.slot))) for t in tags]
 
 
-def _rows(plan: Plan, placed: Sequence[_Placed]) -> dict[str, list[_Placed]]:
+def _rows(placed: Sequence[_Placed]) -> dict[str, list[_Placed]]:
     """Return the tags of each side, from the flywheel end to the free end.
 
     Within a side the numbers run clockwise: up along the left side, back along the right.
@@ -134,8 +134,8 @@ def _frame(plan: Plan, rows: dict[str, list[_Placed]]) -> None:
     reach = max(plan.half, FLYWHEEL)
     if plan.direction == "across":
         room = plan.width - 2 * EDGE
-        over = _over(rows["left"], room, plan) if tagged else 6.0
-        under = _over(rows["right"], room, plan) if tagged else 6.0
+        over = _over(rows["left"], room) if tagged else 6.0
+        under = _over(rows["right"], room) if tagged else 6.0
         side = 57.0 if tagged else 0.0
         top = over + side
         extra = max(plan.width - plan.before - plan.after - plan.length, 0) / 2
@@ -153,7 +153,7 @@ def _frame(plan: Plan, rows: dict[str, list[_Placed]]) -> None:
         plan.origin = (plan.width / 2, height - plan.before - 24 - (height - body - 34) / 2)
 
 
-def _over(row: Sequence[_Placed], room: float, plan: Plan) -> float:
+def _over(row: Sequence[_Placed], room: float) -> float:
     depth = _depth(row, room)
     return (
         (7 + depth * TAG + (depth - 1) * 12 + (NEXT_ROOM if any(p.tag.next_look for p in row) else 0))
@@ -180,7 +180,7 @@ def _anchor(plan: Plan, slot: DrawnSlot) -> tuple[float, float] | None:
     if slot.kind == "turbocharger":
         return _turbine(plan, slot)
     if slot.slot == "tc_exhaust":
-        return (u, plan.hand * 56 if plan.drawing.layout == "inline" else sign * (plan.half - 6))
+        return (u, plan.hand * (plan.gallery[0] + 3) if plan.drawing.layout == "inline" else sign * (plan.half - 6))
     if slot.slot == "tc_bearing":
         return (u + plan.pitch / 2, sign * (plan.half - 2))
     return None
@@ -199,7 +199,7 @@ def _turbine(plan: Plan, slot: DrawnSlot) -> tuple[float, float] | None:
 def _part_rows(plan: Plan, slots: Sequence[DrawnSlot], placed: Sequence[_Placed]) -> None:
     """Draw the parts beside the engine, spread so that none touch, and set the dots of the tags."""
     tags = {p.slot.slot: p for p in placed}
-    scale = 1.0 if plan.direction == "across" else 0.7
+    scale = 1.0 if plan.direction == "across" else 0.62
     beside: dict[str, list[DrawnSlot]] = {"left": [], "right": []}
     for slot in [*slots, *(p.slot for p in placed if p.slot not in slots)]:
         point = _anchor(plan, slot)
@@ -215,11 +215,11 @@ def _part_rows(plan: Plan, slots: Sequence[DrawnSlot], placed: Sequence[_Placed]
         spots = spread([low + s.along * (high - low) for s in row], [step] * (len(row) - 1), low, high)
         shrink = min(1.0, (high - low) / max(step * (len(row) - 1), 1.0)) if len(row) > 1 else 1.0
         for slot, u in zip(row, spots, strict=True):
-            v = sign * (plan.half + (28 if plan.direction == "across" else 25))
+            v = sign * (plan.half + (28 if plan.direction == "across" else 22))
             x, y = plan.at(u, v)
             _part(plan.picture, slot, tags.get(slot.slot), x, y, scale * max(shrink, 0.6))
             if slot.slot in tags:
-                tags[slot.slot].dot = (x, y + sign * 13) if plan.direction == "across" else (x + sign * 20, y)
+                tags[slot.slot].dot = (x, y + sign * 13) if plan.direction == "across" else (x + sign * 14, y)
 
 
 def _part_room(plan: Plan, sign: int) -> tuple[float, float]:
@@ -255,7 +255,7 @@ def _labels(plan: Plan, tagged: bool) -> None:
     picture, drawing = plan.picture, plan.drawing
     line = picture.size_of("tx-b") + 2
     if plan.direction == "across":
-        x, y = plan.at(-24, FLYWHEEL)
+        x, y = plan.at(-40 if drawing.turbo_end == "driving_end" and drawing.turbochargers else -24, FLYWHEEL)
         picture.text("tx-b m", x, y + 18, "flywheel")
         picture.text("tx-b m", x, y + 18 + line, "end")
         right = min(plan.width - 2, plan.origin[0] + plan.length + plan.after)
@@ -366,9 +366,9 @@ def _tag(plan: Plan, one: _Placed) -> None:
     corner = "clash" if tag.clash else tag.looked
     if corner != "seen":
         look_corner(picture, corner, min(x + TAG - 2, plan.width - 12), max(y + 2, 12))
+    picture.close("a" if linked else "g")
     if tag.next_look:
         _next(plan, one)
-    picture.close("a" if linked else "g")
 
 
 def _next(plan: Plan, one: _Placed) -> None:

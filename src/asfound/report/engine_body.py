@@ -46,12 +46,13 @@ def _manifolds(plan: Plan) -> None:
     """Exhaust left and intake right in line; intake in the valley and exhaust outside the rows in a V."""
     a, b, s = 14, plan.length - 14, plan.hand
     if plan.drawing.layout == "inline":
-        plan.rect("part", a, 52 * s, b, 68 * s, 7)
-        plan.rect("part", a, -58 * s, b, -70 * s, 5)
+        near, far = plan.gallery
+        plan.rect("part", a, near * s, b, far * s, 7)
+        plan.rect("part", a, -(near + 5) * s, b, -(far + 1) * s, 5)
     else:
         plan.rect("part", a, -8, b, 8, 6)
         for side in (-1, 1):
-            plan.rect("part", a, side * (plan.half - 10), b, side * (plan.half - 3), 3)
+            plan.rect("part", a, side * (plan.half - 9), b, side * (plan.half - 3), 3)
 
 
 def _cylinders(plan: Plan, mini: bool) -> None:
@@ -60,10 +61,10 @@ def _cylinders(plan: Plan, mini: bool) -> None:
         middle = 0.0 if len(rows) == 1 else plan.bank * (-1 if row == 0 else 1)
         for i, name in enumerate(names):
             u = plan.cylinder_u(i)
-            wide, high = plan.pitch * 0.455, plan.port + 12 if len(rows) == 1 else plan.port + 4
+            wide, high = plan.pitch * 0.455, plan.head
             if len(rows) == 1:
-                plan.line("ink", u, plan.hand * high, u, plan.hand * 52)
-                plan.line("thin", u, -plan.hand * high, u, -plan.hand * 58)
+                plan.line("ink", u, plan.hand * high, u, plan.hand * plan.gallery[0])
+                plan.line("thin", u, -plan.hand * high, u, -plan.hand * (plan.gallery[0] + 5))
             plan.rect("inkf", u - wide, middle - high, u + wide, middle + high, 4)
             plan.circle("body", u, middle, plan.port)
             if not mini:
@@ -84,7 +85,7 @@ def _turbochargers(plan: Plan) -> None:
     u, s = plan.length + 40, plan.hand
     plan.rect("part", plan.length, -30, plan.length + 14, 30)
     if count == 1:
-        plan.path("heavy", [(plan.length - 14, s * 60), (u, s * 60), (u, s * 52)])
+        plan.path("heavy", [(plan.length - 14, s * (plan.gallery[1] - 7)), (u, s * (plan.gallery[1] - 7)), (u, s * 50)])
         plan.rect("part", u - 6, s * 12, u + 6, -s * 12)
         _snail(plan, u, s * 32, 22)
         plan.rect("part", u + 21, s * 26, u + 52, s * 42)
@@ -115,8 +116,8 @@ def _cooler(plan: Plan, u: float, v: float) -> None:
 def rail_v(plan: Plan) -> tuple[float, ...]:
     """Return where spark rails lie across: one along the heads of each row."""
     if plan.drawing.layout == "inline":
-        return (-plan.hand * 44.0,)
-    return (-(plan.bank - plan.port - 10), plan.bank - plan.port - 10)
+        return (plan.hand * (plan.port + plan.head) / 2,)
+    return (-(plan.bank - plan.head - 6), plan.bank - plan.head - 6)
 
 
 def draw_at_cylinders(plan: Plan, picture: str, kit: bool) -> None:
@@ -133,9 +134,9 @@ def draw_at_cylinders(plan: Plan, picture: str, kit: bool) -> None:
 def _rails(plan: Plan, picture: str, kind: str) -> None:
     for v in rail_v(plan):
         if picture in {"rail_lens", "rail"}:
-            plan.rect(kind, 18, v - 6, plan.length - 18, v + 6, 5)
-            plan.circle("inkf", 15, v, 7)
-            plan.path("thin", [(11, v - 3), (19, v + 3)])
+            plan.rect(kind, 12, v - 4.5, plan.length - 12, v + 4.5, 4)
+            plan.circle("inkf", 10, v, 6.5)
+            plan.path("thin", [(6, v - 3), (14, v + 3)])
         else:
             plan.rect(kind, 18, v - 2.5, plan.length - 18, v + 2.5, 2)
             for i in range(2 if picture == "plate_pair" else 1):
@@ -146,20 +147,22 @@ def _coils(plan: Plan, picture: str, kind: str) -> None:
     rows = (0.0,) if plan.drawing.layout == "inline" else (-plan.bank, plan.bank)
     for row, v in enumerate(rows):
         rail = rail_v(plan)[row]
+        if picture in {"coil_rail", "coil_rail_odd", "coil_rail_two"}:
+            plan.line("ink", 16, rail, plan.length - 16, rail)
         toward = 1 if rail > v else -1
         for i in range(plan.drawing.per_row):
             u = plan.cylinder_u(i)
             if picture == "coil_stalk":
-                plan.line("heavy", u, rail, u, v + toward * (plan.port - 6))
-                plan.circle("solid", u, v + toward * (plan.port - 6), 3)
+                plan.line("heavy", u, rail, u, v + toward * (plan.port - 3))
+                plan.circle("solid", u, v + toward * (plan.port - 3), 3)
             elif picture in {"coil_rail", "coil_rail_odd"} or (picture == "coil_rail_two" and i % 2 == 0):
                 shift = plan.pitch / 2 if picture == "coil_rail_two" and i + 1 < plan.drawing.per_row else 0
                 if picture == "coil_rail_odd" and i == plan.drawing.per_row // 2:
-                    plan.circle("inkf", u, rail, 6.5)
+                    plan.circle("inkf", u, rail, 5)
                 else:
-                    plan.rect(kind, u + shift - 6, rail - 6, u + shift + 6, rail + 6)
+                    plan.rect(kind, u + shift - 6, rail - 4, u + shift + 6, rail + 4)
             elif picture in {"coil", "coil_cover", "coil_taped"}:
-                plan.rect(kind, u - 6, v + toward * (plan.port + 1), u + 6, v + toward * (plan.port + 10))
+                plan.rect(kind, u - 6, v + toward * (plan.port + 1.5), u + 6, v + toward * (plan.port + 9))
 
 
 def _knocks(plan: Plan, *, each: bool) -> None:
@@ -170,7 +173,8 @@ def _knocks(plan: Plan, *, each: bool) -> None:
 
 def knock_places(plan: Plan, each: bool) -> list[tuple[float, float]]:
     """Return where knock sensors sit on the side of the block: at each cylinder, or between two."""
-    rows = (plan.hand * 43.0,) if plan.drawing.layout == "inline" else (-plan.half + 15.5, plan.half - 15.5)
+    zone = (plan.head + plan.gallery[0]) / 2
+    rows = (plan.hand * zone,) if plan.drawing.layout == "inline" else (-plan.half + 15.5, plan.half - 15.5)
     count = plan.drawing.per_row
     if each:
         places = [plan.cylinder_u(i) + plan.pitch / 2 - 4 for i in range(count)]

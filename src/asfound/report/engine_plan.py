@@ -134,6 +134,10 @@ class Plan:
     pitch: float = 0.0
     port: float = 0.0
     bank: float = 0.0
+    head: float = 0.0
+    """Half of a cylinder head across the engine."""
+    gallery: tuple[float, float] = (0.0, 0.0)
+    """Nearer and farther side of the manifolds of an engine in line."""
     half: float = 0.0
     length: float = 0.0
     before: float = 150.0
@@ -147,14 +151,16 @@ class Plan:
         at_free_end = self.drawing.turbochargers > 0 and self.drawing.turbo_end == "free_end"
         self.before = 150.0 if self.drawing.driven else 96.0
         self.after = 112.0 if at_free_end else 54.0
-        self.bank = 0.0 if not vee else (58.0 if across else 42.0)
+        self.bank = 0.0 if not vee else (58.0 if across else 36.0)
         nominal = (82.0 if vee else 52.0) if across else (60.0 if vee else 52.0)
         if across:
             room = (self.width - self.before - self.after - 26) / self.drawing.per_row
             nominal = max(min(nominal, room), 30.0)
         self.pitch = nominal
-        self.port = min(27.0 if vee and across else 21.0, self.pitch * 0.41)
-        self.half = self.bank + self.port + 15 if vee else 76.0
+        self.port = min((27.0 if vee else 21.0) if across else (17.0 if vee else 19.0), self.pitch * 0.41)
+        self.head = self.port + (4.0 if vee else 12.0 if across else 10.0)
+        self.gallery = (52.0, 68.0) if across else (41.0, 53.0)
+        self.half = self.bank + self.head + 22 if vee else self.gallery[1] + 8
         self.length = self.drawing.per_row * self.pitch + 26
 
     def at(self, u: float, v: float) -> tuple[float, float]:

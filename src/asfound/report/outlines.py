@@ -33,7 +33,9 @@ def _loaf(ribs: int, x: float = 0, wide: float = 34) -> str:
         "inkf",
     )
     foot = _p(f"M {number(a - 3)},9 H {number(b + 3)}", "heavy")
-    lines = "".join(_p(f"M {number(x + (i - (ribs - 1) / 2) * 6.5)},-10.5 V 3", "heavy") for i in range(ribs))
+    lines = "".join(
+        _p(f"M {number(x + (i - (ribs - 1) / 2) * min(6.5, wide / 4.2))},-10.5 V 3", "heavy") for i in range(ribs)
+    )
     return lid + lines + foot
 
 
@@ -153,7 +155,7 @@ def _all() -> dict[str, str]:
     )
     return {
         "none": _NONE,
-        "loaf_one": _loaf(1), "loaf_two": _loaf(2), "loaf_three": "".join(_loaf(i + 1, -27 + 27 * i, 22) for i in range(3)),
+        "loaf_one": _loaf(1), "loaf_two": _loaf(2), "loaf_three": "".join(_loaf(i + 1, -21 + 21 * i, 17) for i in range(3)),
         "loaf_ribs_three": _loaf(3), "loaf": _loaf(0),
         "cabinet": _cabinet(False), "cabinet_sloping": _cabinet(True),
         "wedge": _wedge(), "wedge_blank": _wedge(blank=True), "box": _r(-22, -12, 44, 24, "inkf", 2) + _r(-15, -5, 12, 10, "part"),

@@ -123,7 +123,7 @@ def _window(
     inside += [w.value for w in walls]
     inside += [wanted.low, wanted.high] if wanted is not None else []
     low, high = (min(inside), max(inside)) if inside else (0.0, 1.0)
-    if zero:
+    if zero or (found is None and left is None and wanted is None):
         low, high = min(low, 0.0), max(high, 0.0)
     span = (high - low) or abs(high) * 0.2 or 1.0
     upper = any(w.side == "upper" for w in walls)
@@ -156,7 +156,7 @@ def _lay(
     inside = [
         t
         for t in axis.ticks
-        if -0.5 <= x0 + (t - axis.low) / (axis.high - axis.low) * (x1 - x0) - measure(axis.words(t)) / 2
+        if x0 + (t - axis.low) / (axis.high - axis.low) * (x1 - x0) - measure(axis.words(t)) / 2 >= -0.5
         and x0 + (t - axis.low) / (axis.high - axis.low) * (x1 - x0) + measure(axis.words(t)) / 2 <= picture.width + 0.5
     ]
     return Axis(axis.low, axis.high, tuple(inside), axis.decimals), x0, x1

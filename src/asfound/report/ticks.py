@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from math import ceil, floor, isfinite, log10
 
 STEPS = (1.0, 2.0, 2.5, 5.0)
@@ -111,4 +112,4 @@ def _clear(axis: Axis, room: float, measure: Callable[[str], float]) -> bool:
         ((t - axis.low) * scale - measure(axis.words(t)) / 2, (t - axis.low) * scale + measure(axis.words(t)) / 2)
         for t in axis.ticks
     ]
-    return all(b[0] - a[1] >= CLEAR for a, b in zip(ends, ends[1:], strict=False))
+    return all(b[0] - a[1] >= CLEAR for a, b in pairwise(ends))
