@@ -120,12 +120,14 @@ def _answers(seen: Sequence[str], not_there: bool, not_judged: bool, label: bool
 def _known(before: VisitView, contents: Sequence[dict[str, Any]]) -> None:
     """Refuse a slot, character or state that the catalogue does not know, before anything is kept."""
     from asfound.fitout.catalogue import load_catalogue
-    from asfound.fitout.identify import identify
     from asfound.fitout.looks import SeenLook
+    from asfound.fitout.observed import check
 
+    catalogue = load_catalogue(before.engine.content.get("catalogue") or None)
     fields = ("slot", "character", "answer", "how", "label", "by", "source", "time", "note")
-    new = [SeenLook(states=tuple(one.get("states", ())), **{name: one[name] for name in fields if name in one}) for one in contents]
-    identify(load_catalogue(before.engine.content.get("catalogue") or None), before.facts, [*before.looks, *new])
+    for one in contents:
+        said = {name: one[name] for name in fields if name in one}
+        check(catalogue, SeenLook(states=tuple(one.get("states", ())), **said))
 
 
 def _effect(before: VisitView, after: VisitView, entries: Sequence[Entry]) -> dict[str, Any]:
@@ -176,7 +178,7 @@ def places(visit: str, slot: str = "", /, *, where: Home = Home()) -> None:
         head = ("no.", "slot", "component", "looked", "what sits there", "sure", "belongs to")
         answer(where, rows, lambda: columns([tuple(row.values()) for row in rows], head, right=(0, 5)))
         return
-    rows = character_rows(load_catalogue(seen.engine.content.get("catalogue") or None), slot, seen.facts)
+    rows = character_rows(load_catalogue(seen.engine.content.get("catalogue") or None), slot)
 
     def told() -> Iterator[str]:
         for row in rows:

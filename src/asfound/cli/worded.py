@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from asfound.cli.answer import coloured, columns, wrapped
+from asfound.errors import UnknownNameError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from asfound.fitout.catalogue import Catalogue
     from asfound.fitout.identification import Identification, NextLook
-    from asfound.fitout.identify import EngineFacts
 
 
 def place_rows(identification: Identification | None) -> list[dict[str, Any]]:
@@ -25,14 +25,22 @@ def place_rows(identification: Identification | None) -> list[dict[str, Any]]:
     ]  # fmt: skip
 
 
-def character_rows(catalogue: Catalogue, slot: str, facts: EngineFacts) -> list[dict[str, Any]]:
+def character_rows(catalogue: Catalogue, slot: str) -> list[dict[str, Any]]:
     """Return the characters of a slot with their states, and from where each can be seen."""
-    from asfound.fitout.generic import generic_slots
+    from asfound.fitout.generic import generic
 
-    known = catalogue.slots if slot in catalogue.slots else generic_slots()
-    if slot not in known:
-        return _unknown_slot(slot, [*catalogue.slots, *known])
-    found = known[slot]
+    if slot not in catalogue.slots:
+        everywhere = generic().slots
+        if slot not in everywhere:
+            raise UnknownNameError("slot", slot, [*catalogue.slots, *everywhere])
+        return [
+            {
+                "slot": slot, "character": one, "title": generic().character_kinds.get(one, ""), "kind": "text", "states": [],
+                "from": "; ".join(f"{look.sees}, {look.minutes:g} min, engine {look.state}" for look in everywhere[slot].looks),
+            }
+            for one in everywhere[slot].characters
+        ]  # fmt: skip
+    found = catalogue.slots[slot]
     rows = []
     for character in found.characters.values():
         looks = [one for one in found.looks if character.id in one.sees]
@@ -44,12 +52,6 @@ def character_rows(catalogue: Catalogue, slot: str, facts: EngineFacts) -> list[
             }
         )  # fmt: skip
     return rows
-
-
-def _unknown_slot(slot: str, known: list[str]) -> list[dict[str, Any]]:
-    from asfound.errors import UnknownNameError
-
-    raise UnknownNameError("slot", slot, known)
 
 
 def told(found: Identification, *, most: int = 5) -> Iterator[str]:
