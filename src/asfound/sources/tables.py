@@ -94,25 +94,25 @@ def check_source(given: str, file: str, line: int, column: int) -> str:
     return given
 
 
-def load_yaml(package: str, name: str) -> Any:
+def load_yaml(package: str, name: str, *, rows: str = "") -> Any:
     """Return a packaged YAML table as plain dicts and lists, once each row is known to have its source.
 
     The file is a list of mappings, a mapping of names to mappings, or a mapping that holds such lists or mappings. With
-    ``source`` at its top the whole file has that source.
+    ``source`` at its top the whole file has that source. ``rows`` names the one key at the top under which the rows
+    stand, where other things stand beside them.
 
     Raises
     ------
     KnowledgeError
         A row without source or with an unknown one, or anything `yaml_lines.load` refuses.
     """
-    root = load_yaml_lines(package, name)
-    return root.plain()
+    return load_yaml_lines(package, name, rows=rows).plain()
 
 
-def load_yaml_lines(package: str, name: str) -> Node:
+def load_yaml_lines(package: str, name: str, *, rows: str = "") -> Node:
     """Return a packaged YAML table as `Node`, once each row is known to have its source."""
     root = yaml_lines.load(read_text(package, name), file=f"{package.replace('.', '/')}/{name}")
-    check_rows(root)
+    check_rows(root.want(rows)[0] if rows else root)
     return root
 
 

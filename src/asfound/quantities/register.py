@@ -1,0 +1,194 @@
+"""The register of quantities: everything that a visit reads or computes, under its one name. Data: ``quantities.yaml``."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cache
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, Literal
+
+from asfound.errors import KnowledgeError, UnknownNameError
+from asfound.quantities.units import Unit, unit
+from asfound.sources.tables import load_yaml_lines
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from asfound.sources.yaml_lines import Node
+
+Step = Literal["fitted", "fuel", "load", "exhaust", "cylinders", "other"]
+STEPS: tuple[Step, ...] = ("fitted", "fuel", "load", "exhaust", "cylinders", "other")
+System = Literal["si", "us"]
+_STANDARD_BAROMETER = 101_325.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quantity:
+    """A quantity of the trade: its name, its SI unit, and how people write it."""
+
+    name: str
+    title: str
+    step: Step
+    """Page of the visit it belongs to."""
+    si_unit: str
+    """Unit of every value inside the program. A gas volume counts at the state that stands here."""
+    si_display: str
+    us_display: str
+    units: tuple[str, ...]
+    """What a page offers first; any other unit of the dimension is taken too."""
+    plausible_as_written: tuple[float, float, str]
+    plausible_source: str
+    """Key in the register of sources; ``engineering_judgement`` and ``common_practice`` say what they are."""
+    places: tuple[str, ...]
+    """Where it is usually read: ``engine``, ``stack``, ``site`` ...; ``cylinder``, ``bearing`` stand for each one."""
+    pressure: Literal["absolute", "difference", ""] = ""
+    gauge_possible: bool = False
+    """An absolute pressure that instruments often give as gauge: what is typed must say which."""
+    difference: bool = False
+    """A difference of temperatures: no offset."""
+    carries: bool = False
+    """Holds for both states of a visit unless taken again."""
+    basis: Literal["dry", "wet", ""] = ""
+    reference_oxygen: bool = False
+    """It is counted at the oxygen of a permit."""
+    species: str = ""
+    """What it is a concentration of, as written after a unit: ``O2``, ``NOx``."""
+    symbol: str = ""
+    help: str = ""
+    digits: int = 3
+    """Significant figures shown where no interval says how many."""
+
+    @property
+    def unit(self) -> Unit:
+        """The SI unit."""
+        return unit(self.si_unit)
+
+    @property
+    def dimension(self) -> str:
+        """What its unit measures: ``pressure``, ``gas volume flow``."""
+        return self.unit.dimension if not self.difference else "temperature difference"
+
+    @property
+    def ucum(self) -> str:
+        """UCUM code of the SI unit."""
+        return self.unit.ucum
+
+    @property
+    def plausible(self) -> tuple[float, float]:
+        """Plausible range, in ``si_unit``."""
+        low, high, symbol = self.plausible_as_written
+        return self.from_unit(low, symbol), self.from_unit(high, symbol)
+
+    def display(self, system: System = "si") -> str:
+        """Return the symbol of the unit that people of a unit system see."""
+        return self.us_display if system == "us" else self.si_display
+
+    def from_unit(self, value: float, symbol: str) -> float:
+        """Return a value given in a unit in ``si_unit``."""
+        return self._scaled(unit(symbol).to_si(value, difference=self.difference))
+
+    def to_unit(self, value: float, symbol: str) -> float:
+        """Return a value in ``si_unit`` in another unit."""
+        mine = self.unit
+        return unit(symbol).from_si(value if mine.factor == 1.0 else value * mine.factor, difference=self.difference)
+
+    def _scaled(self, value: float) -> float:
+        mine = self.unit
+        return value if mine.factor == 1.0 else value / mine.factor
+
+
+def quantity(name: str) -> Quantity:
+    """Return the quantity of that name; UnknownNameError, with the nearest, when there is none."""
+    try:
+        return quantities()[name]
+    except KeyError:
+        raise UnknownNameError("quantity", name, quantities()) from None
+
+
+@cache
+def quantities() -> Mapping[str, Quantity]:
+    """Return the whole register in the order of a visit, read once.
+
+    Raises
+    ------
+    KnowledgeError
+        When the packaged file is wrong.
+    """
+    root = load_yaml_lines("asfound.quantities", "data/quantities.yaml", rows="quantities")
+    kinds = {name: node.plain() for name, node in root.want("kinds")[0].mapping().items()}
+    found = (_quantity(name, node, kinds) for name, node in root.want("quantities")[0].mapping().items())
+    return MappingProxyType({one.name: one for one in found})
+
+
+def of_step(step: Step) -> tuple[Quantity, ...]:
+    """Return the quantities of one page of the visit, in its order."""
+    return tuple(one for one in quantities().values() if one.step == step)
+
+
+def implausible(name: str, value: float, *, gauge: bool = False) -> str | None:
+    """Return a warning when an SI value lies outside the plausible range of its quantity, else None.
+
+    It never refuses: the engine may be odd, and the range may be. A gauge pressure is compared with 101.325 kPa added,
+    for this question alone.
+    """
+    one = quantity(name)
+    low, high = one.plausible
+    compared = value + _STANDARD_BAROMETER if gauge else value
+    if math.isnan(compared) or low <= compared <= high:
+        return None
+    written_low, written_high, symbol = one.plausible_as_written
+    shown = "" if symbol == "1" else f" {unit(symbol).text}"
+    side = "below" if compared < low else "above"
+    return (
+        f"{one.title}: this is {side} {written_low:g} to {written_high:g}{shown}, where such readings lie. "
+        "Read it again, and look at unit, basis and instrument."
+    )
+
+
+_KEYS = (
+    "title", "kind", "step", "places", "carries", "symbol", "plausible", "source", "help", "basis", "species",
+    "reference_oxygen", "digits", "si_display", "us_display",
+)  # fmt: skip
+
+
+def _quantity(name: str, node: Node, kinds: dict[str, dict[str, Any]]) -> Quantity:
+    given = node.plain()
+    for key in ("title", "kind", "step", "places", "plausible", "source", "help"):
+        if key not in given:
+            raise node.error(f"quantity '{name}' has no '{key}'.", allowed=", ".join(_KEYS))
+    wrong = next((key for key in given if key not in _KEYS), None)
+    if wrong or given["kind"] not in kinds or given["step"] not in STEPS:
+        raise _wrong(name, node, given, wrong, kinds)
+    kind = kinds[given["kind"]]
+    low, high, symbol = given["plausible"]
+    return Quantity(
+        name=name,
+        title=given["title"],
+        step=given["step"],
+        si_unit=kind["si_unit"],
+        si_display=given.get("si_display", kind["si"]),
+        us_display=given.get("us_display", kind["us"]),
+        units=tuple(kind["units"]),
+        plausible_as_written=(float(low), float(high), symbol),
+        plausible_source=given["source"],
+        places=tuple(given["places"]),
+        pressure=kind.get("pressure", ""),
+        gauge_possible=kind.get("gauge", False),
+        difference=kind.get("difference", False),
+        carries=given.get("carries", False),
+        basis=given.get("basis", ""),
+        reference_oxygen=given.get("reference_oxygen", False),
+        species=given.get("species", ""),
+        symbol=given.get("symbol", ""),
+        help=given["help"],
+        digits=given.get("digits", kind["digits"]),
+    )
+
+
+def _wrong(name: str, node: Node, given: dict[str, Any], key: str | None, kinds: dict[str, Any]) -> KnowledgeError:
+    if key:
+        return node.error_at(key, f"quantity '{name}' has '{key}'.", allowed=", ".join(_KEYS))
+    if given["kind"] not in kinds:
+        return node.error_at("kind", f"quantity '{name}' is of no known kind.", allowed=", ".join(kinds))
+    return node.error_at("step", f"quantity '{name}' belongs to no step.", allowed=", ".join(STEPS))
