@@ -36,7 +36,7 @@ class Entry:
     engine: str | None = None
     visit: str | None = None
     kind: str
-    content: Mapping[str, Any] = field(default_factory=dict)
+    content: Mapping[str, Any] = field(default_factory=dict, hash=False)
     corrects: str | None = None
     """The entry that this one replaces (or, for ``withdrawn``, makes void)."""
 
@@ -105,9 +105,12 @@ def make_id(milliseconds: int, after: str | None = None, *, randbits: Callable[[
     """
     if not 0 <= milliseconds < 1 << 48:
         raise InputError(
-            "clock", str(milliseconds), "is not a time that an identifier can hold",
-            allowed="1970 to 10889", try_next="Set the clock of this computer.",
-        )  # fmt: skip
+            "clock",
+            str(milliseconds),
+            "is not a time that an identifier can hold",
+            allowed="1970 to 10889",
+            try_next="Set the clock of this computer.",
+        )
     # The top bit starts at nought, so that there is room to count on within the millisecond.
     counter = randbits(_RANDOM_BITS - 1)
     if after is not None:
@@ -130,8 +133,11 @@ def _take_apart(identifier: str) -> tuple[int, int]:
     """Return milliseconds and the 74-bit counter of an identifier."""
     if not is_id(identifier):
         raise InputError(
-            "id", identifier, "is not an identifier of an entry", allowed="a UUID of version 7, in lower case",
+            "id",
+            identifier,
+            "is not an identifier of an entry",
+            allowed="a UUID of version 7, in lower case",
             try_next="Take it from the record or from a page's address.",
-        )  # fmt: skip
+        )
     whole = int(identifier.replace("-", ""), 16)
     return whole >> 80, ((whole >> 64) & 0xFFF) << 62 | whole & ((1 << 62) - 1)

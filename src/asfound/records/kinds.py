@@ -288,8 +288,9 @@ class FindingDecision(Content):
 
     code: Line
     subject: Text = ""
+    state: State = "as_found"
     about: tuple[Line, ...] = ()
-    """Keys that the finding stands on."""
+    """Keys that the finding stands on: its ``because``."""
     decision: Literal["agreed", "set_aside", "done", "handed_on"]
     why: Text = ""
     to_whom: Text = ""

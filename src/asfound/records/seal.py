@@ -1,11 +1,11 @@
 """Closing a visit so that any later change is found, and finding it.
 
-A seal lists the SHA-256 of the canonical form (RFC 8785) of every entry of the visit in the order of their identifiers, of
-the entries that the visit stands on (site, engine, limits, instruments), and of every attachment; it names the seal before
-it on the same engine; its own digest is taken over all of that. With a key in the home the digest is signed (Ed25519).
+A seal lists the SHA-256 of the canonical form (RFC 8785) of every entry of the visit in order of identifier, of
+the entries that it stands on (site, engine, limits, instruments), and of every attachment; it names the seal
+before it on the same engine; its own digest is over all of that. With a key in the home it is signed (Ed25519).
 
 What a seal proves: who holds the digest (printed in the report, or in the next seal) can tell that not a byte was
-changed since. Without a signature whoever can write to the file could make a new seal, but not one with the same digest.
+changed since. Without a signature, whoever can write to the file could make a new seal, not one with the same digest.
 """
 
 from __future__ import annotations
@@ -55,6 +55,8 @@ class Verification:
     addenda: int
     chain: tuple[str, ...]
     """Digests of the seals before it, newest first, each verified."""
+    unchecked: tuple[str, ...] = ()
+    """What could not be compared, because another home holds it."""
 
     @property
     def holds(self) -> bool:
@@ -73,6 +75,7 @@ class Verification:
             "signed_by": self.signed_by,
             "addenda": self.addenda,
             "chain": list(self.chain),
+            "unchecked": list(self.unchecked),
             "faults": faults,
         }
 
@@ -127,9 +130,15 @@ def seal(records: Records, visit: str, *, who: str | None = None, statement: str
         if signature is not None:
             content["signature"] = signature
         entry = Entry(
-            id=identifier, at=at, who=person, device=records.settings.device, engine=found.engine, visit=found.id,
-            kind="sealed", content=kinds.check("sealed", content),
-        )  # fmt: skip
+            id=identifier,
+            at=at,
+            who=person,
+            device=records.settings.device,
+            engine=found.engine,
+            visit=found.id,
+            kind="sealed",
+            content=kinds.check("sealed", content),
+        )
         written.append(entry)
         return entry
 
@@ -151,9 +160,15 @@ def verify(records: Records, visit: str) -> Verification:
     if not seals:
         says = _why_open(records, visit)
         return Verification(
-            visit=visit, digest="", entries=len(stored), files=0, signed_by="",
-            faults=(Fault(what="open", id=visit, says=says),), addenda=0, chain=(),
-        )  # fmt: skip
+            visit=visit,
+            digest="",
+            entries=len(stored),
+            files=0,
+            signed_by="",
+            faults=(Fault(what="open", id=visit, says=says),),
+            addenda=0,
+            chain=(),
+        )
     sealed, faults = seals[0], []
     faults += [
         Fault(what="added", id=one.id, says=f"A second seal ({one.id}, {one.at}) was added.") for one in seals[1:]
@@ -177,13 +192,19 @@ def verify(records: Records, visit: str) -> Verification:
     faults += _files(records, content.get("attachments", ()))
     for addendum in (one for one in stored if one.kind == "addendum"):
         faults += _files(records, addendum.content.get("attachments", ()))
-    chain, broken = _chain(records, sealed)
+    chain, broken, unchecked = _chain(records, sealed)
     signature = content.get("signature") or {}
     return Verification(
-        visit=visit, digest=str(content.get("digest", "")), entries=len(listed),
-        files=len(content.get("attachments", ())), signed_by=str(signature.get("key", "")),
-        faults=tuple(faults + broken), addenda=sum(one.kind == "addendum" for one in stored), chain=chain,
-    )  # fmt: skip
+        visit=visit,
+        digest=str(content.get("digest", "")),
+        entries=len(listed),
+        files=len(content.get("attachments", ())),
+        signed_by=str(signature.get("key", "")),
+        faults=tuple(faults + broken),
+        addenda=sum(one.kind == "addendum" for one in stored),
+        chain=chain,
+        unchecked=unchecked,
+    )
 
 
 def _why_open(records: Records, visit: str) -> str:
@@ -295,18 +316,24 @@ def _files(records: Records, listed: Sequence[Mapping[str, Any]]) -> list[Fault]
     return faults
 
 
-def _chain(records: Records, sealed: Entry) -> tuple[tuple[str, ...], list[Fault]]:
-    """Follow the seals before this one, checking each against itself and against what names it."""
+def _chain(records: Records, sealed: Entry) -> tuple[tuple[str, ...], list[Fault], tuple[str, ...]]:
+    """Follow the seals before this one, checking each against itself and against what names it.
+
+    A seal that this home wrote must find the one before it here. A visit that came from another home may have left its
+    forerunners there; that is said, and is no fault.
+    """
     chain: list[str] = []
     while (previous := sealed.content.get("previous")) is not None:
         before = records.stored_ones([previous["id"]]).get(previous["id"])
         if before is None:
             says = f"The seal before it ({previous['id']}) is not in this home."
-            return tuple(chain), [Fault(what="chain", id=previous["id"], says=says)]
+            if sealed.device != records.settings.device:
+                return tuple(chain), [], (says,)
+            return tuple(chain), [Fault(what="chain", id=previous["id"], says=says)], ()
         wrong = _seal_itself(before)
         if wrong or before.content.get("digest") != previous["digest"]:
             says = f"The seal before it ({before.id}, {before.at}) is not the one that it names."
-            return tuple(chain), [Fault(what="chain", id=before.id, says=says), *wrong]
+            return tuple(chain), [Fault(what="chain", id=before.id, says=says), *wrong], ()
         chain.append(str(previous["digest"]))
         sealed = before
-    return tuple(chain), []
+    return tuple(chain), [], ()

@@ -260,9 +260,16 @@ class Records:
         if not who:
             raise InputError("who", "", "is missing", try_next="Say who writes, or set a person in the settings.")
         return Entry(
-            id=identifier, at=at, who=who, device=self.settings.device, engine=engine, visit=visit,
-            kind=draft.kind, content=draft.content, corrects=draft.corrects,
-        )  # fmt: skip
+            id=identifier,
+            at=at,
+            who=who,
+            device=self.settings.device,
+            engine=engine,
+            visit=visit,
+            kind=draft.kind,
+            content=draft.content,
+            corrects=draft.corrects,
+        )
 
     def _seal_of(self, visit: str) -> Entry | None:
         """Return the seal of a visit."""
@@ -523,8 +530,8 @@ def _entry(row: Row[Any], *, strict: bool = False) -> Entry:
 
     ``strict`` also holds a content damaged whose text is not in canonical form, as it was written.
     """
-    fields = {name: _text(getattr(row, name)) for name in ("id", "at", "who", "device", "kind")}
-    links = {name: None if getattr(row, name) is None else _text(getattr(row, name)) for name in _LINKS}
+    fields: dict[str, Any] = {name: _text(getattr(row, name)) for name in ("id", "at", "who", "device", "kind")}
+    links: dict[str, Any] = {name: None if (value := getattr(row, name)) is None else _text(value) for name in _LINKS}
     try:
         content = json.loads(row.content)
         sound = isinstance(content, dict) and (not strict or canonical(content).decode() == row.content)

@@ -44,6 +44,8 @@ class VisitView:
     """What identification was given of the engine."""
     engine_state: str
     """``running``, ``stopped`` or ``isolated``, by the last event that said so."""
+    system: str
+    """Units to show: ``si`` or ``us``, by the settings of the home or the custom of the site."""
 
     entries: tuple[Entry, ...]
     """Entries of the visit that stand, in order."""

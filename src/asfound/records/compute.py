@@ -1,0 +1,282 @@
+"""Everything that follows from the entries of a visit, put together once for all doors."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from asfound.errors import AsFoundError
+from asfound.fitout.catalogue import load_catalogue
+from asfound.fitout.identify import EngineFacts, identify
+from asfound.fitout.looks import SeenLook
+from asfound.quantities.findings import Case, find_all
+from asfound.quantities.register import quantities
+from asfound.quantities.sheet import work_out
+from asfound.records import readings as taken
+from asfound.records.day import day
+from asfound.records.differences import differences
+from asfound.records.seal import AFTER_SEAL
+from asfound.records.steps import as_found_set, progress
+from asfound.records.still_open import still_open
+from asfound.records.view_parts import LimitState, Previous
+from asfound.records.visit import VisitView
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from asfound.fitout.identification import Identification
+    from asfound.quantities.sheet import Worked
+    from asfound.quantities.words import Finding, Limit, Reading, Result
+    from asfound.records.entries import Entry
+    from asfound.records.store import Records
+    from asfound.records.things import EngineRecord, VisitRecord
+    from asfound.records.view_parts import KeptReading
+
+DRAWS, SEED = 10_000, 1
+"""Draws of a visit; with the readings they give every digit again."""
+STATES_ALLOWED = {
+    "running": ("running",),
+    "stopped": ("running", "stopped"),
+    "isolated": ("running", "stopped", "isolated"),
+}
+"""Looks that may be made in each state of the engine: most of what is seen while it runs is seen when it stands."""
+
+
+def compute(records: Records, visit: VisitRecord) -> VisitView:
+    """Return the view of a visit."""
+    engine = records.engine(visit.engine)
+    folded = records.fold(engine.id, visit.id)
+    entries = folded.current
+    problems = [
+        f"Entry {one.id} is damaged and left out; verify the record, and fetch a backup."
+        for one in entries
+        if one.kind == "damaged"
+    ]
+    all_readings = taken.kept(folded, records.instruments())
+    readings = taken.latest(all_readings)
+    limits = taken.limits_on(records.fold(engine.id), visit.date)
+    worked = _worked(records, visit, engine, readings, problems)
+    engine_state = _engine_state(entries)
+    facts = _facts(engine, engine_state)
+    looks = {one.id: _look(one) for one in entries if one.kind == "look"}
+    found_now, found_before = _identified(records, facts, entries, looks, problems)
+    previous = _previous(records, engine, visit)
+    case = Case(
+        readings=worked.readings,
+        worked=worked,
+        limits=limits,
+        identification=found_now,
+        engine=engine.content,
+        visit={"system": _system(records, engine), "date": visit.date, "name": visit.name, **visit.content},
+        previous=previous.worked if previous else None,
+    )
+    findings: tuple[Finding, ...] = records.remembered(
+        (
+            "findings",
+            worked,
+            found_now,
+            limits,
+            engine.entry.id,
+            previous.worked if previous else None,
+            case.visit["system"],
+        ),
+        lambda: find_all(case),
+    )
+    of_kind = _by_kind(entries)
+    seal = visit.sealed
+    sealed_ids = {str(one["id"]) for one in seal.content["entries"]} if seal else set()
+    decisions = {_about_finding(one): one for one in of_kind.get("finding_decision", ())}
+    open_points = tuple(sorted(of_kind.get("open_point", ()), key=lambda one: (bool(one.content.get("done")), one.id)))
+    steps = progress(as_found_set(engine.content), readings, of_kind.get("setting", ()), found_now)
+    all_entries = records.entries(visit=visit.id)
+    return VisitView(
+        id=visit.id,
+        engine=engine,
+        site=engine.site,
+        visit=visit,
+        facts=facts,
+        engine_state=engine_state,
+        system=_system(records, engine),
+        entries=entries,
+        entries_all=all_entries,
+        replaced=folded.replaced,
+        void=folded.void,
+        conflicts=folded.conflicts,
+        readings=readings,
+        readings_all=tuple(all_readings),
+        instruments=records.instruments(),
+        limits=limits,
+        limit_states=_limit_states(worked, limits),
+        looks=tuple(looks.values()),
+        notes=of_kind.get("note", ()),
+        photos=of_kind.get("photo", ()),
+        settings=of_kind.get("setting", ()),
+        open_points=open_points,
+        decisions=decisions,
+        addenda=of_kind.get("addendum", ()),
+        seal=seal,
+        late=tuple(
+            one for one in all_entries if seal is not None and one.kind not in AFTER_SEAL and one.id not in sealed_ids
+        ),
+        worked=worked,
+        identification=found_now,
+        identification_found=found_before,
+        findings=findings,
+        differences=differences(worked),
+        steps=steps,
+        still_open=() if seal else still_open(steps, open_points, found_now, of_kind.get("photo", ()), limits, worked),
+        day=day(visit, entries, records.clock.now().isoformat(timespec="minutes")),
+        previous=previous,
+        problems=tuple(problems),
+    )
+
+
+def _worked(
+    records: Records,
+    visit: VisitRecord,
+    engine: EngineRecord,
+    readings: Mapping[str, KeptReading],
+    problems: list[str],
+) -> Worked:
+    """Return the sheet, worked out; from memory when no reading has changed."""
+    known = quantities()
+    problems += [
+        f"{one.key}: this program knows no quantity '{one.quantity}'; it was left out of the sheet."
+        for one in readings.values()
+        if one.quantity not in known
+    ]
+    given: list[Reading] = [
+        one.reading for one in readings.values() if one.reading is not None and one.quantity in known
+    ]
+    given += taken.of_the_site(engine.site, visit.began, readings)
+    key = ("worked", tuple(given))
+    result: Worked = records.remembered(key, lambda: work_out(given, number=DRAWS, seed=SEED))
+    return result
+
+
+def _identified(
+    records: Records,
+    facts: EngineFacts,
+    entries: Sequence[Entry],
+    looks: Mapping[str, SeenLook],
+    problems: list[str],
+) -> tuple[Identification | None, Identification | None]:
+    """Return what is believed to be fitted, now and as found."""
+    look_entries = [one for one in entries if one.kind == "look"]
+    changed = {one.content["slot"] for one in look_entries if one.content.get("state") == "as_left"}
+    found = [one for one in look_entries if one.content.get("state") != "as_left"]
+    now = [one for one in look_entries if one.content.get("state") == "as_left" or one.content["slot"] not in changed]
+    try:
+        before = _identify(records, facts, [looks[one.id] for one in found])
+        after = before if not changed else _identify(records, facts, [looks[one.id] for one in now])
+    except AsFoundError as fault:
+        problems.append(f"What is fitted could not be worked out: {fault}")
+        return None, None
+    return after, before
+
+
+def _identify(records: Records, facts: EngineFacts, looks: list[SeenLook]) -> Identification:
+    """Return an identification; from memory when no look has changed."""
+    catalogue = load_catalogue()
+    key = ("identified", catalogue.digest, repr(facts), tuple(looks))
+    found: Identification = records.remembered(
+        key, lambda: identify(catalogue, facts, looks, allowed=STATES_ALLOWED[facts.state])
+    )
+    return found
+
+
+def _previous(records: Records, engine: EngineRecord, visit: VisitRecord) -> Previous | None:
+    """Return the visit before this one with its sheet."""
+    earlier = [one for one in records.visits(engine.id) if (one.began, one.id) < (visit.began, visit.id)]
+    if not earlier:
+        return None
+    before = earlier[-1]
+    readings = taken.latest(taken.kept(records.fold(engine.id, before.id), records.instruments()))
+    return Previous(visit=before, worked=_worked(records, before, engine, readings, []))
+
+
+def _look(entry: Entry) -> SeenLook:
+    """Return an entry as the look that identification takes."""
+    content = entry.content
+    return SeenLook(
+        slot=str(content["slot"]),
+        character=str(content.get("character", "")),
+        answer=content.get("answer", "seen"),
+        states=tuple(content.get("states", ())),
+        how=content.get("how", "at_part"),
+        label=str(content.get("label", "")),
+        by=str(content.get("by") or entry.who),
+        source=str(content.get("source", "")),
+        time=str(content["time"]),
+        note=str(content.get("note", "")),
+        entry=entry.id,
+    )
+
+
+def _facts(engine: EngineRecord, state: str) -> EngineFacts:
+    """Return what identification is told of the engine."""
+    content = engine.content
+    layout = content.get("layout") or {}
+    driven = str(content.get("driven", ""))
+    turbochargers = content.get("turbochargers")
+    return EngineFacts(
+        tag=engine.tag,
+        family=str(content.get("family", "")),
+        works_number=str(content.get("works_number", "")),
+        driven=driven if driven in ("compressor", "generator") else "",  # type: ignore[arg-type]
+        layout=layout.get("form", ""),
+        cylinders=int(layout.get("cylinders", 0)),
+        turbochargers=turbochargers["count"] if turbochargers else None,
+        catalyst=content.get("catalyst"),
+        bearings_measured=content.get("bearings_measured"),
+        state=state,  # type: ignore[arg-type]
+        plate=dict(content.get("plate") or {}),
+        in_store=tuple(content.get("in_store", ())),
+        papers=tuple(content.get("papers", ())),
+    )
+
+
+def _engine_state(entries: Sequence[Entry]) -> str:
+    """Return the state of the engine by the last event that said so; running until somebody says otherwise."""
+    events = [one.content for one in entries if one.kind == "visit_state" and one.content.get("engine_state")]
+    return str(max(events, key=lambda one: str(one["time"]))["engine_state"]) if events else "running"
+
+
+def _system(records: Records, engine: EngineRecord) -> str:
+    """Return the unit system to show: of the settings, else of the site."""
+    chosen = records.settings.units
+    return engine.units if chosen == "site" else chosen
+
+
+def _limit_states(worked: Worked, limits: Sequence[Limit]) -> tuple[LimitState, ...]:
+    """Return each limit with the numbers that it concerns and their probability of being beyond it."""
+    made = []
+    for limit in limits:
+        known: tuple[Result | Reading, ...] = (*worked.results, *worked.readings)
+        numbers = [
+            one
+            for one in known
+            if one.quantity == limit.quantity and limit.place in ("", one.place) and one.value == one.value
+        ]
+        made.append(
+            LimitState(
+                limit=limit,
+                found=tuple(one for one in numbers if one.state == "as_found"),
+                left=tuple(one for one in numbers if one.state == "as_left"),
+                beyond={one.key: worked.probability_beyond(one, limit) for one in reversed(numbers)},
+            )
+        )
+    return tuple(made)
+
+
+def _by_kind(entries: Sequence[Entry]) -> dict[str, tuple[Entry, ...]]:
+    """Return entries by kind, in order."""
+    found: dict[str, tuple[Entry, ...]] = {}
+    for one in entries:
+        found[one.kind] = (*found.get(one.kind, ()), one)
+    return found
+
+
+def _about_finding(decision: Entry) -> str:
+    """Return the key of the finding that a decision is about; see ``visit.decision_key``."""
+    content: Mapping[str, Any] = decision.content
+    return "|".join((str(content["code"]), str(content.get("state", "as_found")), *sorted(content.get("about", ()))))
