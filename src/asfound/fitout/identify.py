@@ -42,6 +42,8 @@ class EngineFacts:
     """Ids of spares of the catalogue that lie in the store for this engine."""
     papers: tuple[str, ...] = ()
     """Ids of documents found in the cupboard, with revision after a blank: ``VR-12 c``."""
+    hydrogen_sulphide: float | None = None
+    """Of the fuel gas, for bulletins that depend on it; None: not known here. [mol/mol]"""
 
 
 def identify(

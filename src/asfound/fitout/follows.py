@@ -1,0 +1,355 @@
+"""What follows from the belief: documents, software, spares, channels, interchange, bulletins, plain consequences.
+
+Everything carries its own probability, because it rests on places and builds that are believed, not known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from asfound.fitout.catalogue import Document, Fits, HardwareCheck, Software, Spare
+from asfound.fitout.channels import ChannelPlan, UnitsNeeded, units_needed
+from asfound.fitout.identification import (
+    Build,
+    BulletinFollows,
+    ChannelGroup,
+    ChannelsFollow,
+    DocumentFollows,
+    Follows,
+    InterchangeFollows,
+    PlaceBelief,
+    SoftwareFollows,
+    SpareFollows,
+)
+from asfound.fitout.looks import SeenLook
+from asfound.fitout.places import owners
+from asfound.fitout.words import in_100
+
+if TYPE_CHECKING:
+    from asfound.fitout.catalogue import Catalogue
+    from asfound.fitout.identify import EngineFacts
+    from asfound.fitout.model import FitModel
+
+APPLIES = 0.5
+WORTH_SAYING = 0.05
+"""Below this probability a file is not worth a line."""
+WORTH_A_SPARE = 0.20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ground:
+    """What the consequences rest on."""
+
+    fit: FitModel
+    engine: EngineFacts
+    looks: Sequence[SeenLook]
+    builds: tuple[Build, ...]
+    places: tuple[PlaceBelief, ...]
+    nearest: Build
+    unlisted: bool
+
+    @property
+    def catalogue(self) -> Catalogue:
+        """The catalogue."""
+        return self.fit.catalogue
+
+    def of_scope(self, scope: Iterable[str]) -> float:
+        """Return the probability that the build's generation or kit is one of these."""
+        scope = set(scope)
+        return sum(one.probability for one in self.builds if one.generation in scope or (one.kit and one.kit in scope))
+
+    def holds(self, fits: Iterable[Fits]) -> float:
+        """Return the probability that a place holds one of these variants: that of the most probable place."""
+        by_slot = {one.slot: {each.name: each.probability for each in one.variants} for one in self.places}
+        return max((sum(by_slot.get(one.slot, {}).get(v, 0.0) for v in one.variants) for one in fits), default=0.0)
+
+    def stranger_in(self, scope: Iterable[str], slots: Iterable[str]) -> PlaceBelief | None:
+        """Return a place of these slots that was seen to hold a unit of one of these owners, foreign to the build."""
+        scope, slots = set(scope), set(slots)
+        for one in self.places:
+            if one.slot in slots and one.striking and one.belongs == "stranger":
+                if scope.intersection(owners(self.catalogue.slots[one.slot].variants[one.variant])):
+                    return one
+        return None
+
+
+def follows(ground: Ground, channels: ChannelsFollow | None) -> Follows:
+    """Return everything that follows."""
+    return Follows(
+        documents=tuple(_documents(ground)),
+        software=tuple(_software(ground)),
+        spares=tuple(_spares(ground, channels)),
+        channels=channels,
+        interchange=tuple(_interchange(ground)),
+        bulletins=tuple(_bulletins(ground)),
+        notes=tuple(_notes(ground)),
+    )
+
+
+def _documents(ground: Ground) -> Iterator[DocumentFollows]:
+    papers = dict(_paper(one) for one in ground.engine.papers)
+    related = _related(ground)
+    for one in ground.catalogue.documents.values():
+        chance, says, part = ground.of_scope(one.scope), "", "host"
+        if ground.nearest.kit and ground.nearest.kit in one.scope:
+            part = "both" if ground.nearest.generation in one.scope else "kit"
+        stranger = ground.stranger_in(one.scope, one.slots)
+        if stranger and stranger.probability > chance:
+            chance, says = stranger.probability, f"for the {stranger.title.lower()} only"
+        applies = chance >= APPLIES and not ground.unlisted
+        if not applies and one.id not in papers and (ground.unlisted or not related.intersection(one.scope)):
+            continue
+        if not says:
+            says = _document_words(ground, one, applies)
+        if one.id in papers:
+            says = "; ".join(part for part in (says, _paper_words(one, papers[one.id], applies)) if part)
+        yield DocumentFollows(
+            id=one.id,
+            title=one.title,
+            revision=one.revision,
+            scope=", ".join(ground.catalogue.owner_title(name) for name in one.scope),
+            applies=applies,
+            probability=chance,
+            says=says,
+            part=part,  # type: ignore[arg-type]
+        )
+
+
+def _related(ground: Ground) -> set[str]:
+    """Generations next to the leading one in the tree, whose papers are mistaken for its own."""
+    name = ground.nearest.generation
+    tree = ground.catalogue.generations
+    if name not in tree:
+        return set()
+    return {*tree[name].grew_from, *(one.id for one in tree.values() if name in one.grew_from)} & {
+        one.generation for one in ground.builds
+    }
+
+
+def _document_words(ground: Ground, one: Document, applies: bool) -> str:
+    if not applies:
+        whose = " and ".join(ground.catalogue.owner_title(name) for name in one.scope)
+        return f"not for this build: for {whose}"
+    replaced = [
+        place.title.lower() for place in ground.places if place.slot in one.slots and place.belongs in ("kit", "stranger")
+    ]
+    if replaced and ground.nearest.kit not in one.scope and not all(name in ground.catalogue.kits for name in one.scope):
+        return f"not for: {', '.join(replaced)} (replaced)"
+    clash = next((each for each in ground.catalogue.document_clashes if one.id in each.documents), None)
+    if clash and one.id in clash.agree_from:
+        return f"{clash.about}: from revision {clash.agree_from[one.id]}; {clash.says[0].lower()}{clash.says[1:]}" if one.id == clash.documents[0] else ""
+    return ""
+
+
+def _paper(text: str) -> tuple[str, str]:
+    name, _, revision = text.strip().partition(" ")
+    return name, revision.strip()
+
+
+def _paper_words(one: Document, revision: str, applies: bool) -> str:
+    if not applies:
+        return "lies in the cupboard: wrong branch"
+    if revision and revision < one.revision:
+        return f"in the cupboard: revision {revision}, older than {one.revision}"
+    return "in the cupboard"
+
+
+def _software(ground: Ground) -> Iterator[SoftwareFollows]:
+    if ground.unlisted:
+        return
+    leader = {ground.nearest.generation, ground.nearest.kit} - {""}
+    for one in ground.catalogue.software.values():
+        chance = max(ground.of_scope(one.written_for), ground.holds(one.with_variants))
+        refuses = bool(leader.intersection(one.refuses))
+        fits = chance >= APPLIES
+        if chance < WORTH_SAYING and not refuses:
+            continue
+        checked = tuple(_checked(ground, each) for each in one.checks)
+        yield SoftwareFollows(
+            id=one.id,
+            title=one.title,
+            fits=fits,
+            probability=chance,
+            checks=tuple(each.says for each in one.checks),
+            checked=checked,
+            says=_software_words(one, fits, refuses, checked),
+        )
+
+
+def _software_words(one: Software, fits: bool, refuses: bool, checked: tuple[bool, ...]) -> str:
+    if refuses and not fits:
+        return one.refuses_says or "refuses this hardware"
+    if not fits:
+        return "not for this build, as it is believed now"
+    first = "Save what is loaded before anything else."
+    left = checked.count(False)
+    return f"{first} {left} of {len(checked)} hardware facts still to be checked on the part." if left else f"{first} Hardware facts checked."
+
+
+def _checked(ground: Ground, check: HardwareCheck) -> bool:
+    return any(
+        look.slot == check.slot
+        and look.character == check.character
+        and look.answer == "seen"
+        and look.how in ("read", "in_hand", "at_part")
+        and (set(look.states) <= set(check.states) if check.states else bool(look.states))
+        and bool(look.states)
+        for look in ground.looks
+    )
+
+
+def _spares(ground: Ground, channels: ChannelsFollow | None) -> Iterator[SpareFollows]:
+    for one in ground.catalogue.spares.values():
+        chance = ground.holds(one.fits)
+        stored = one.id in ground.engine.in_store
+        if chance < WORTH_A_SPARE and not stored:
+            continue
+        fits = chance >= APPLIES
+        yield SpareFollows(
+            id=one.id,
+            title=one.title,
+            quantity=quantity(one, ground, channels),
+            probability=chance,
+            fits=fits,
+            says=f"{'in the store; ' if stored else ''}{'fits' if fits else 'does not fit'}, {in_100(chance if fits else 1 - chance)}",
+            slot=one.fits[0].slot if one.fits else "",
+            condition=one.condition,
+        )
+
+
+def quantity(one: Spare, ground: Ground, channels: ChannelsFollow | None) -> int:
+    """Return how many of a spare this engine carries."""
+    if isinstance(one.quantity, int):
+        return one.quantity
+    family = ground.fit.families[0]
+    if one.quantity == "per_strip":
+        size = next((each for each in (5, 7) if one.id.endswith(str(each))), 0)
+        return sum(group.units.count(size) for group in channels.groups) if channels else 0
+    return {"per_cylinder": family.cylinders, "per_two_cylinders": -(-family.cylinders // 2), "per_row": family.rows}[one.quantity]
+
+
+def _interchange(ground: Ground) -> Iterator[InterchangeFollows]:
+    family = ground.fit.family
+    rows = [
+        (one, ground.holds(one.concerns) >= APPLIES)
+        for one in ground.catalogue.interchange
+        if not one.families or (family is not None and family.id in one.families)
+    ]
+    for one, concerns in sorted(rows, key=lambda pair: not pair[1]):
+        yield InterchangeFollows(
+            id=one.id,
+            part=one.part,
+            other=one.in_place_of,
+            direction=one.direction,
+            condition=one.condition,
+            concerns=concerns,
+            setting=one.setting,
+        )
+
+
+def _bulletins(ground: Ground) -> Iterator[BulletinFollows]:
+    titles = {one.slot: one.title for one in ground.places}
+    for one in ground.catalogue.bulletins.values():
+        if one.hydrogen_sulphide_above is not None and not one.applies:
+            content = ground.engine.hydrogen_sulphide
+            over = content is not None and content > one.hydrogen_sulphide_above
+            because = (
+                "hydrogen sulphide of the gas is not known here: see the gas analysis"
+                if content is None
+                else f"hydrogen sulphide {100 * content:.4g} mol %, bulletin from {100 * one.hydrogen_sulphide_above:.4g} mol %"
+            )
+            yield BulletinFollows(
+                id=one.id, title=one.title, applies=over, probability=float(over), says=one.says, because=because
+            )
+            continue
+        chance = ground.holds(one.applies)
+        if chance >= WORTH_SAYING:
+            because = ", ".join(titles[each.slot].lower() for each in one.applies if each.slot in titles)
+            yield BulletinFollows(
+                id=one.id,
+                title=one.title,
+                applies=chance >= APPLIES,
+                probability=chance,
+                says=one.says,
+                because=f"{because}: {in_100(chance)}",
+            )
+
+
+def _notes(ground: Ground) -> Iterator[str]:
+    for place in ground.places:
+        slot = ground.catalogue.slots.get(place.slot)
+        if slot is not None and place.variant in slot.variants and place.probability >= APPLIES:
+            if consequence := slot.variants[place.variant].consequence:
+                yield f"{place.title} ({in_100(place.probability)}): {consequence}"
+
+
+def channels_follow(
+    fit: FitModel, engine: EngineFacts, places: Sequence[PlaceBelief], looks: Sequence[SeenLook]
+) -> ChannelsFollow | None:
+    """Return the thermocouple channels that this engine needs, what holds them, and whether the count seen agrees."""
+    if fit.plan is None or fit.plan_without_bearings is None:
+        return None
+    place = next((one for one in places if one.slot == "temperature_inputs"), None)
+    planned = fit.plan_without_bearings if _bearings_out(engine, places) else fit.plan
+    seen = _count_seen(looks)
+    variant = fit.catalogue.slots["temperature_inputs"].variants.get(place.variant) if place else None
+    if variant is None or variant.units is None:
+        says = f"{planned.formula} thermocouple channels needed."
+        return ChannelsFollow(
+            channels=planned.total, formula=planned.formula, kind="", groups=_plain_groups(planned), units=0, entries=0,
+            free=0, seen=seen, agrees=None, says=says,
+        )  # fmt: skip
+    needed = units_needed(planned, variant.units)
+    sizes = " or ".join(str(size) for size in variant.units.entries)
+    agrees = None if seen is None else seen == needed.units
+    return ChannelsFollow(
+        channels=planned.total,
+        formula=planned.formula,
+        kind=f"{variant.units.kind}s of {sizes}",
+        groups=tuple(
+            ChannelGroup(title=title, channels=channels, units=units, free=sum(units) - channels)
+            for title, channels, units in needed.groups
+        ),
+        units=needed.units,
+        entries=needed.entries,
+        free=needed.free,
+        seen=seen,
+        agrees=agrees,
+        says=_channel_words(fit, variant.units.kind, needed, seen, units_needed(fit.plan_without_bearings, variant.units)),
+    )
+
+
+def _plain_groups(planned: ChannelPlan) -> tuple[ChannelGroup, ...]:
+    return tuple(ChannelGroup(title=title, channels=n, units=(), free=0) for _, title, n in planned.groups)
+
+
+def _bearings_out(engine: EngineFacts, places: Sequence[PlaceBelief]) -> bool:
+    """Return whether the bearings are known not to be measured (the record says so, or it was seen)."""
+    if engine.bearings_measured is not None:
+        return not engine.bearings_measured
+    place = next((one for one in places if one.slot == "tc_bearing"), None)
+    return place is not None and place.looked != "open" and place.variant == "not_measured" and place.probability >= 0.75
+
+
+def _count_seen(looks: Sequence[SeenLook]) -> int | None:
+    """Return the count of units, where one look (the last with one number) says it."""
+    for look in reversed(looks):
+        if look.slot == "temperature_inputs" and look.character == "count" and look.answer == "seen" and len(look.states) == 1:
+            return int(look.states[0]) if look.states[0].isdigit() else None
+    return None
+
+
+def _channel_words(fit: FitModel, kind: str, needed: UnitsNeeded, seen: int | None, without: UnitsNeeded) -> str:
+    many = f"{needed.units} {kind}{'s' if needed.units != 1 else ''} with {needed.entries} entries for {needed.channels} channels, {needed.free} free"
+    if seen is None:
+        return f"{many}; not counted yet."
+    if seen == needed.units:
+        return f"{many}; agrees with the {seen} seen."
+    said = f"{many} are needed, {seen} {'was' if seen == 1 else 'were'} seen."
+    if seen == without.units and without.units != needed.units:
+        return f"{said} That fits if the main bearings are not measured ({without.channels} channels, {without.free} free); or the engine is part-converted."
+    return f"{said} {'Some thermocouples end elsewhere' if seen < needed.units else 'More than the engine needs'}, or the engine is part-converted."
+
+

@@ -1,0 +1,158 @@
+"""Which looks are offered: every character of every place by every way the catalogue gives, with its state, minutes, hazards."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from asfound.evidence import looks as ev
+from asfound.evidence.model import AS_BUILT, OTHER
+from asfound.fitout.catalogue import CatalogueLook, Slot
+from asfound.fitout.identification import LookGroup, NextLook, Outcome, StopLooking
+from asfound.fitout.model import FitModel, character_key, in_model
+from asfound.fitout.seeing import COULD_NOT_TELL, FROM_OUTSIDE, kind_name
+from asfound.fitout.words import in_100, state_title
+
+if TYPE_CHECKING:
+    from asfound.fitout.identify import EngineFacts
+
+ORDER = ("running", "stopped", "isolated")
+PLATE_LOOK = "nameplate.outside.generation"
+OUTCOMES_SHOWN = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A look that can be offered, and where it comes from."""
+
+    look: ev.Look
+    slot: Slot
+    way: CatalogueLook
+    character: str
+
+
+def offers(fit: FitModel, allowed: Sequence[str]) -> tuple[Offer, ...]:
+    """Return all looks; those whose state of the engine is not allowed now carry the reason."""
+    found: list[Offer] = []
+    for slot in fit.slots:
+        for way in slot.looks:
+            for name in way.sees:
+                if in_model(slot.characters[name]):
+                    found.append(_offer(slot, way, name, (character_key(slot.id, name),), allowed))
+    plate = fit.catalogue.slots.get("nameplate")
+    if plate and len(fit.builds) > 1:
+        for way in plate.looks:
+            found.append(_offer(plate, way, "generation", (AS_BUILT,), allowed, kind="plate", source="nameplate"))
+    return tuple(found)
+
+
+def _offer(
+    slot: Slot, way: CatalogueLook, name: str, reveals: tuple[str, ...], allowed: Sequence[str],
+    kind: str = "", source: str | None = None,
+) -> Offer:  # fmt: skip
+    outside = way.how in FROM_OUTSIDE
+    may = way.state in allowed
+    look = ev.Look(
+        id=f"{slot.id}.{way.id}.{name}",
+        reveals=reveals,
+        kind=kind or kind_name(way.how, "m"),
+        minutes=way.minutes,
+        setup=None if way.state == "running" else way.state,
+        allowed=may,
+        why_not="" if may else _why_not(way.state),
+        undecided_chance=COULD_NOT_TELL["outside" if outside else "at_the_part"],
+        source=source,
+    )
+    return Offer(look, slot, way, name)
+
+
+def _why_not(state: str) -> str:
+    return {
+        "running": "needs the engine running",
+        "stopped": "needs a stop of the engine",
+        "isolated": "needs the engine stopped and isolated",
+    }[state]
+
+
+def setups(fit: FitModel, engine: EngineFacts) -> tuple[ev.Setup, ...]:
+    """Return what looks need first; what the engine's present state has paid already costs nothing more."""
+    reached = ORDER.index(engine.state)
+    return tuple(
+        ev.Setup(one.id, one.minutes, one.risk_minutes, paid=ORDER.index(one.id) <= reached)
+        for one in fit.catalogue.setups.values()
+        if one.id != "running"
+    )
+
+
+def next_look(fit: FitModel, offer: Offer, ranked: ev.RankedLook, number: int) -> NextLook:
+    """Return a ranked look in the words of the trade."""
+    outcomes = tuple(
+        Outcome(
+            state=one.states[0],
+            title=_outcome_title(fit, offer, one.states[0]),
+            probability=one.probability,
+            leader=one.top,
+            title_of_leader=build_title(fit, one.top),
+            leader_probability=one.top_probability,
+        )
+        for one in ranked.outcomes
+    )
+    character = offer.slot.characters[offer.character]
+    return NextLook(
+        id=offer.look.id,
+        slot=offer.slot.id,
+        character=offer.character,
+        number=number,
+        title=f"{offer.slot.title}: {character.title[0].lower()}{character.title[1:]}",
+        says=_says(outcomes, again=ranked.again, where=offer.slot.where),
+        minutes=offer.way.minutes,
+        state_needed=offer.way.state,  # type: ignore[arg-type]
+        allowed=ranked.allowed,
+        why_not=ranked.why_not,
+        bits=ranked.bits,
+        share_of_doubt=ranked.share_of_doubt,
+        outcomes=outcomes,
+        hazards=tuple(dict.fromkeys((*offer.way.hazards, *offer.slot.hazards))),
+    )
+
+
+def _outcome_title(fit: FitModel, offer: Offer, state: str) -> str:
+    if offer.look.reveals == (AS_BUILT,):
+        return f"it says {fit.catalogue.owner_title(state)}" if state in fit.catalogue.generations else "it names none of these"
+    return state_title(offer.slot, offer.character, state)
+
+
+def _says(outcomes: tuple[Outcome, ...], *, again: bool, where: str) -> str:
+    parts = [
+        f"{one.title[0].upper()}{one.title[1:]}: {one.title_of_leader}, {in_100(one.leader_probability)}"
+        for one in outcomes[:OUTCOMES_SHOWN]
+    ]
+    first = "Look again, another way. " if again else ""
+    return f"{first}{'. '.join(parts)}. Where: {where}." if parts else f"{first}Where: {where}."
+
+
+def build_title(fit: FitModel, name: str) -> str:
+    """Return the title of a build; ``other`` is 'not in the catalogue'."""
+    found = fit.build(name)
+    return found.title if found else "not in the catalogue" if name == OTHER else name
+
+
+def look_group(fit: FitModel, group: ev.RankedGroup) -> LookGroup:
+    """Return the looks behind one set-up, in words."""
+    setup = fit.catalogue.setups[group.setup]
+    return LookGroup(
+        state_needed=group.setup,
+        title=setup.title,
+        minutes=group.minutes,
+        bits=group.bits,
+        share_of_doubt=group.share_of_doubt,
+        looks=group.looks,
+        allowed=group.allowed,
+        why_not=group.why_not,
+    )
+
+
+def stop_looking(stop: ev.Stop | None) -> StopLooking | None:
+    """Return why to stop, in the words of the page."""
+    return None if stop is None else StopLooking(reason=stop.reason, says=stop.says)
