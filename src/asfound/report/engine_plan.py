@@ -51,7 +51,8 @@ class EngineDrawing:
     """Word on the dashed outline of the driven machine; empty: nothing is drawn."""
     turbochargers: int = 0
     turbo_end: End = "free_end"
-    catalyst: bool = False
+    known: bool = True
+    """False: layout and number of cylinders are a stand-in, and the caption says so."""
     slots: tuple[DrawnSlot, ...] = ()
 
     def __post_init__(self) -> None:
@@ -112,6 +113,8 @@ def caption(drawing: EngineDrawing) -> tuple[str, ...]:
     counted = f"Cylinders counted from {ends[drawing.first_at]}"
     if drawing.operator_counts_from and drawing.operator_counts_from != drawing.first_at:
         counted += f"; the operator counts from {ends[drawing.operator_counts_from]}"
+    if not drawing.known:
+        counted = "Layout and number of cylinders not known; drawn as an engine in line with six"
     whose = f" of {drawing.tag}" if drawing.tag else ""
     return (sides, f"{counted}.", f"Drawn from the data{whose}; not to scale.")
 

@@ -9,13 +9,15 @@ from asfound.report.engine_plan import DrawnSlot, EngineDrawing, Tag
 from asfound.report.engine_plan import caption as drawing_caption
 from asfound.report.icons import ICONS, LOOK_WORDS, SEVERITY_WORDS, icon, look_sign, severity_sign
 from asfound.report.marks import house_sign, page_defs, ring_disc, state_sign, tag_sign, trail_sign
+from asfound.report.of_visit import drawing_of, drawing_of_engine, tag_of
 from asfound.report.outlines import look_picture, part_picture
 from asfound.report.ruler import Due, due_row, home_ruler
 from asfound.report.scales import Band, Mark, Wall, scale, scatter_scale
 
 __all__ = [
     "ICONS", "LOOK_WORDS", "SEVERITY_WORDS", "Band", "DayEvent", "DaySpan", "DrawnSlot", "Due", "EngineDrawing", "Mark",
-    "Share", "Tag", "Wall", "belief_bar", "belief_row", "day_line", "drawing_caption", "due_row", "engine_drawing",
+    "Share", "Tag", "Wall", "belief_bar", "belief_row", "day_line", "drawing_caption", "drawing_of", "drawing_of_engine", "tag_of",
+    "due_row", "engine_drawing",
     "home_ruler", "house_sign", "icon", "look_picture", "look_sign", "mini_drawing", "page_defs", "part_picture",
     "ring_disc", "scale", "scatter_scale", "severity_sign", "share_bar", "state_sign", "tag_sign", "trail_sign",
     "weights_bar",
