@@ -16,8 +16,8 @@ import numpy as np
 
 from asfound.errors import InputError, UnknownNameError
 from asfound.quantities import worksheets as register_of_worksheets
+from asfound.quantities.drawn import Drawn
 from asfound.quantities.draws import draw
-from asfound.quantities.intervals import summary
 from asfound.quantities.order import BAROMETER
 from asfound.quantities.plan import Assumed, Default, Made, Origin, Read, Spot, Step, plan
 from asfound.quantities.words import STATES, Limit, Reading, Result
@@ -173,6 +173,7 @@ class _Run:
         self.given, self.kinds, self.number, self.seed = given, kinds, number, seed
         self.numbers: dict[Origin, tuple[Array | float | None, Reading | Result | None]] = {}
         self.done: dict[tuple[object, ...], tuple[tuple[Array, ...], tuple[object, ...]]] = {}
+        self.ones = np.ones(number)
         self.no_answer: set[Made] = set()
         self.refused: dict[tuple[str, str, str, tuple[str, ...]], Refused] = {}
         self.without: dict[tuple[str, str], int] = {}
@@ -315,23 +316,24 @@ class _Run:
         if made in self.no_answer:
             return
         value = float(array[0])
-        found = summary(array[1:], value)
-        if not math.isfinite(value) or not math.isfinite(found.low):
+        if not math.isfinite(value):
             self.note_refused(step, (quantity,), _nothing(step, quantity, inputs))
             return
-        if found.without:
-            key = f"{step.state}/{step.place}/{quantity}"
-            self.without[key, sheet.name] = found.without
-            outside = (*outside, _left_out(found.without, array.size - 1))
+        if not math.isfinite(array[1:].dot(self.ones[: array.size - 1])):  # the cheapest look at whether all are
+            without = int(np.count_nonzero(~np.isfinite(array)))
+            if without == array.size - 1:
+                self.note_refused(step, (quantity,), _nothing(step, quantity, inputs))
+                return
+            self.without[made.spot.key, sheet.name] = without
+            outside = (*outside, _left_out(without, array.size - 1)) if without else outside
         self.made[made] = array
-        self.results[made] = Result(
+        self.results[made] = Drawn.result(
+            array,
             quantity=quantity,
             place=step.place,
             state=step.state,
             value=value,
             unit=self.kinds[quantity].si_unit,
-            interval=(found.low, found.high),
-            standard_uncertainty=found.standard_uncertainty,
             worksheet=sheet.name,
             method=sheet.method,
             cautions=sheet.cautions,

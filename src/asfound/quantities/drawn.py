@@ -1,0 +1,74 @@
+"""A result that takes its uncertainty and its interval from its draws when they are first asked for.
+
+A visit is worked out anew at each keystroke, and a page shows some of its numbers: the others need no interval until
+somebody looks. What is asked for is exact and stays.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from asfound.quantities.intervals import Summary, summary
+from asfound.quantities.words import Result
+
+if TYPE_CHECKING:
+    from asfound.quantities.typing import Array
+
+_INTERVAL: Any = Result.__dict__["interval"]  # where a Result keeps the two
+_UNCERTAINTY: Any = Result.__dict__["standard_uncertainty"]
+
+
+class Drawn(Result):
+    """A `Result` like any other, but for when its interval and standard uncertainty are worked out."""
+
+    __slots__ = ("_array",)
+    _array: Array
+    """Element 0 is the best value, the others are the draws."""
+
+    @classmethod
+    def result(cls, array: Array, **fields: Any) -> Drawn:
+        """Return the result whose draws are ``array[1:]``; ``fields`` are those of `Result` but for the two."""
+        not_yet: Any = None
+        made = cls(interval=not_yet, standard_uncertainty=not_yet, **fields)
+        object.__setattr__(made, "_array", array)
+        return made
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """95 % coverage, probabilistically symmetric, from the draws of the visit."""
+        kept: tuple[float, float] | None = _INTERVAL.__get__(self)
+        if kept is None:
+            found = self._sum_up()
+            kept = found.low, found.high
+        return kept
+
+    @interval.setter
+    def interval(self, given: tuple[float, float] | None) -> None:
+        _INTERVAL.__set__(self, given)
+
+    @property
+    def standard_uncertainty(self) -> float:
+        """Standard deviation of the draws."""
+        kept: float | None = _UNCERTAINTY.__get__(self)
+        return self._sum_up().standard_uncertainty if kept is None else kept
+
+    @standard_uncertainty.setter
+    def standard_uncertainty(self, given: float | None) -> None:
+        _UNCERTAINTY.__set__(self, given)
+
+    def _sum_up(self) -> Summary:
+        """Work out both and keep them; writing to a frozen object is right here, for it only fills in what it is."""
+        found = summary(self._array[1:], self.value)
+        _INTERVAL.__set__(self, (found.low, found.high))
+        _UNCERTAINTY.__set__(self, found.standard_uncertainty)
+        return found
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Pickle and copy as a plain `Result`, without the draws."""
+        from dataclasses import fields
+
+        return _plain, ({one.name: getattr(self, one.name) for one in fields(Result)},)
+
+
+def _plain(fields: dict[str, Any]) -> Result:
+    return Result(**fields)
