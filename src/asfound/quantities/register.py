@@ -1,4 +1,7 @@
-"""The register of quantities: everything that a visit reads or computes, under its one name. Data: ``quantities.yaml``."""
+"""The register of quantities: everything that a visit reads or computes, under its one name.
+
+Data: ``data/quantities.csv`` and ``data/quantity_kinds.csv`` (tables, not YAML: they are read at every start).
+"""
 
 from __future__ import annotations
 
@@ -6,21 +9,19 @@ import math
 from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal, get_args
 
 from asfound.errors import KnowledgeError, UnknownNameError
 from asfound.quantities.units import Unit, unit
-from asfound.sources.tables import load_yaml_lines
+from asfound.sources.tables import load_csv
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from asfound.sources.yaml_lines import Node
-
+    from collections.abc import Iterable, Mapping
 Step = Literal["fitted", "fuel", "load", "exhaust", "cylinders", "other"]
-STEPS: tuple[Step, ...] = ("fitted", "fuel", "load", "exhaust", "cylinders", "other")
+STEPS: tuple[Step, ...] = get_args(Step)
 System = Literal["si", "us"]
 _STANDARD_BAROMETER = 101_325.0
+_PACKAGE = "asfound.quantities"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,9 +116,8 @@ def quantities() -> Mapping[str, Quantity]:
     KnowledgeError
         When the packaged file is wrong.
     """
-    root = load_yaml_lines("asfound.quantities", "data/quantities.yaml", rows="quantities")
-    kinds = {name: node.plain() for name, node in root.want("kinds")[0].mapping().items()}
-    found = (_quantity(name, node, kinds) for name, node in root.want("quantities")[0].mapping().items())
+    kinds = {row["kind"]: row for row in load_csv(_PACKAGE, "data/quantity_kinds.csv")}
+    found = (_quantity(row, kinds) for row in load_csv(_PACKAGE, "data/quantities.csv"))
     return MappingProxyType({one.name: one for one in found})
 
 
@@ -146,49 +146,40 @@ def implausible(name: str, value: float, *, gauge: bool = False) -> str | None:
     )
 
 
-_KEYS = (
-    "title", "kind", "step", "places", "carries", "symbol", "plausible", "source", "help", "basis", "species",
-    "reference_oxygen", "digits", "si_display", "us_display",
-)  # fmt: skip
-
-
-def _quantity(name: str, node: Node, kinds: dict[str, dict[str, Any]]) -> Quantity:
-    given = node.plain()
-    for key in ("title", "kind", "step", "places", "plausible", "source", "help"):
-        if key not in given:
-            raise node.error(f"quantity '{name}' has no '{key}'.", allowed=", ".join(_KEYS))
-    wrong = next((key for key in given if key not in _KEYS), None)
-    if wrong or given["kind"] not in kinds or given["step"] not in STEPS:
-        raise _wrong(name, node, given, wrong, kinds)
-    kind = kinds[given["kind"]]
-    low, high, symbol = given["plausible"]
+def _quantity(row: dict[str, str], kinds: Mapping[str, dict[str, str]]) -> Quantity:
+    kind = kinds[_one_of(row, "kind", kinds)]
     return Quantity(
-        name=name,
-        title=given["title"],
-        step=given["step"],
+        name=row["name"],
+        title=row["title"],
+        step=_one_of(row, "step", STEPS),  # type: ignore[arg-type]
         si_unit=kind["si_unit"],
-        si_display=given.get("si_display", kind["si"]),
-        us_display=given.get("us_display", kind["us"]),
-        units=tuple(kind["units"]),
-        plausible_as_written=(float(low), float(high), symbol),
-        plausible_source=given["source"],
-        places=tuple(given["places"]),
-        pressure=kind.get("pressure", ""),
-        gauge_possible=kind.get("gauge", False),
-        difference=kind.get("difference", False),
-        carries=given.get("carries", False),
-        basis=given.get("basis", ""),
-        reference_oxygen=given.get("reference_oxygen", False),
-        species=given.get("species", ""),
-        symbol=given.get("symbol", ""),
-        help=given["help"],
-        digits=given.get("digits", kind["digits"]),
+        si_display=row["si"] or kind["si"],
+        us_display=row["us"] or kind["us"],
+        units=tuple(symbol.strip() for symbol in kind["units"].split(";")),
+        plausible_as_written=(float(row["low"]), float(row["high"]), row["in"]),
+        plausible_source=row["source"],
+        places=tuple(row["places"].split()),
+        pressure=_one_of(kind, "pressure", ("absolute", "difference", "")),  # type: ignore[arg-type]
+        gauge_possible=_yes(kind, "gauge"),
+        difference=_yes(kind, "difference"),
+        carries=_yes(row, "carries"),
+        basis=_one_of(row, "basis", ("dry", "wet", "")),  # type: ignore[arg-type]
+        reference_oxygen=_yes(row, "at_oxygen"),
+        species=row["species"],
+        symbol=row["symbol"],
+        help=row["help"],
+        digits=int(row["digits"] or kind["digits"]),
     )
 
 
-def _wrong(name: str, node: Node, given: dict[str, Any], key: str | None, kinds: dict[str, Any]) -> KnowledgeError:
-    if key:
-        return node.error_at(key, f"quantity '{name}' has '{key}'.", allowed=", ".join(_KEYS))
-    if given["kind"] not in kinds:
-        return node.error_at("kind", f"quantity '{name}' is of no known kind.", allowed=", ".join(kinds))
-    return node.error_at("step", f"quantity '{name}' belongs to no step.", allowed=", ".join(STEPS))
+def _one_of(row: dict[str, str], column: str, choices: Iterable[str]) -> str:
+    if row[column] not in choices:
+        name = row.get("name", row.get("kind", ""))
+        raise KnowledgeError(
+            "asfound/quantities/data/quantities.csv", 1, 1, f"'{name}' has {column} '{row[column]}'.", allowed=", ".join(choices)
+        )
+    return row[column]
+
+
+def _yes(row: dict[str, str], column: str) -> bool:
+    return _one_of(row, column, ("yes", "")) == "yes"
