@@ -1,4 +1,4 @@
-"""Refuse a file that names a package registry: locks and docs must work with whatever index the reader's pip is set to."""
+"""Refuse a file that names a package registry: all must work with whatever index the reader's pip is set to."""
 
 from __future__ import annotations
 

@@ -21,7 +21,9 @@ def make(*words: str) -> subprocess.CompletedProcess[str]:
 def older_python(tmp_path):
     """A command that answers as Python 3.10 does."""
     python = tmp_path / "python3.10"
-    python.write_text('#!/bin/sh\ncase "$*" in *version_info*) exit 1;; *) echo "Python 3.10.14";; esac\n', encoding="utf-8")
+    python.write_text(
+        '#!/bin/sh\ncase "$*" in *version_info*) exit 1;; *) echo "Python 3.10.14";; esac\n', encoding="utf-8"
+    )
     python.chmod(0o755)
     return python
 

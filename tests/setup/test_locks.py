@@ -39,7 +39,8 @@ def test_a_lock_names_no_registry(lock):
 
 
 @pytest.mark.parametrize(
-    "line", ["--index-url somewhere", "numpy @ https" + "://example/numpy.whl", "--extra-index-url x", "--find-links /opt"]
+    "line",
+    ["--index-url somewhere", "numpy @ https" + "://example/numpy.whl", "--extra-index-url x", "--find-links /opt"],
 )
 def test_an_address_in_a_lock_is_found(tmp_path, line):
     lock = tmp_path / "requirements.lock"

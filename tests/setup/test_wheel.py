@@ -54,7 +54,9 @@ def test_the_wheel_says_licence_extras_and_command(wheel):
         commands = inside.read(next(name for name in names if name.endswith("entry_points.txt"))).decode()
     assert any(name.endswith("licenses/LICENSE") for name in names)
     assert "License-Expression: Apache-2.0" in about
-    assert {f"Provides-Extra: {extra}" for extra in ("postgres", "fleet", "labels", "share", "all")} <= set(about.splitlines())
+    assert {f"Provides-Extra: {extra}" for extra in ("postgres", "fleet", "labels", "share", "all")} <= set(
+        about.splitlines()
+    )
     assert "asfound = asfound.cli:main" in commands
 
 
@@ -109,6 +111,8 @@ def test_installed_with_no_index_it_makes_the_demo_and_its_report(installed, tmp
     made = offline((installed, "demo", tmp_path / "home", "--json"), tmp_path)
     assert made.returncode == 0, made.stderr
     assert "A2" in json.loads(made.stdout)["engines"]
-    report = offline((installed, "report", "A2", "--output", tmp_path / "a2.pdf", "--home", tmp_path / "home"), tmp_path)
+    report = offline(
+        (installed, "report", "A2", "--output", tmp_path / "a2.pdf", "--home", tmp_path / "home"), tmp_path
+    )
     assert report.returncode == 0, report.stderr
     assert (tmp_path / "a2.pdf").read_bytes().startswith(b"%PDF-")

@@ -91,7 +91,9 @@ def columns(rows: Sequence[Sequence[object]], head: Sequence[str] = (), right: S
     lines: list[str] = []
     for number, row in enumerate(text):
         cells = [c.rjust(s) if i in right else c.ljust(s) for i, (c, s) in enumerate(zip(row, sizes, strict=True))]
-        last = textwrap.wrap(row[-1], room) if len(row[-1]) > room else [cells[-1] if len(row) - 1 in right else row[-1]]
+        last = (
+            textwrap.wrap(row[-1], room) if len(row[-1]) > room else [cells[-1] if len(row) - 1 in right else row[-1]]
+        )
         lead = "  ".join(cells[:-1])
         for n, piece in enumerate(last or [""]):
             line = f"{lead if n == 0 else ' ' * len(lead)}{'  ' if lead else ''}{piece}".rstrip()

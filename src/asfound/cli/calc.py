@@ -66,7 +66,7 @@ def calc(
         return
     sheet = find(asked[0])
     if len(asked) < len(words):
-        answer(out, _sheet(sheet), lambda: _inputs(sheet, units))
+        answer(out, _sheet(sheet), lambda: _inputs(sheet))
         return
     kinds = dict(name_and_text(one, "instrument") for one in instrument)
     readings = _readings(sheet, asked[1:], kinds, doubt)
@@ -96,7 +96,9 @@ def _readings(sheet: Worksheet, words: Sequence[str], kinds: Mapping[str, str], 
         place = place or _place(sheet, quantity)
         reading = reading_from(text, quantity, place, field=name, doubt=doubt, kind=kinds.get(quantity, ""))
         if reading.key in found:
-            raise InputError(name, text, "was given twice", try_next="Give it once, or at different places: name@place.")
+            raise InputError(
+                name, text, "was given twice", try_next="Give it once, or at different places: name@place."
+            )
         found[reading.key] = reading
     return tuple(found.values())
 
@@ -175,7 +177,7 @@ def _list(sheets: Sequence[Worksheet]) -> Iterator[str]:
     yield "`asfound calc WORKSHEET --help` shows the inputs of one."
 
 
-def _inputs(sheet: Worksheet, units: System) -> Iterator[str]:
+def _inputs(sheet: Worksheet) -> Iterator[str]:
     from asfound.quantities.register import quantity
     from asfound.sources.register import cite
 
@@ -198,7 +200,9 @@ def _inputs(sheet: Worksheet, units: System) -> Iterator[str]:
     for name, (_, _, words) in sheet.valid.items():
         yield f"Holds for {name}: {words}"
     yield ""
-    yield "For example: asfound calc " + " ".join([sheet.name, *(f"{t.quantity}=..." for t in sheet.takes if not t.optional)])
+    yield "For example: asfound calc " + " ".join(
+        [sheet.name, *(f"{t.quantity}=..." for t in sheet.takes if not t.optional)]
+    )
 
 
 def shown(result: Result, units: System) -> tuple[str, str, str]:
@@ -241,7 +245,12 @@ def result_as_dict(result: Result, worked: Worked, units: System = "si") -> dict
 def _input(one: Reading | Result) -> dict[str, Any]:
     from asfound.quantities.words import Result as Computed
 
-    common = {"key": one.key, "value": ready(one.value), "unit": one.unit, "standard_uncertainty": ready(one.standard_uncertainty)}
+    common = {
+        "key": one.key,
+        "value": ready(one.value),
+        "unit": one.unit,
+        "standard_uncertainty": ready(one.standard_uncertainty),
+    }
     if isinstance(one, Computed):
         return common | {"worksheet": one.worksheet}
     return common | {"as_typed": one.as_typed, "origin": one.origin, "said_by": one.said_by}
@@ -269,11 +278,10 @@ def trail(result: Result, worked: Worked, units: System = "si", indent: str = ""
         lead = indent + "  " * depth
         if isinstance(one, Computed):
             value, interval, unit = shown(one, units)
-            yield f"{lead}{one.quantity} {value} {unit} ({interval}): {one.method.name}; {cite(one.method.source, one.method.clause)}"
+            source = cite(one.method.source, one.method.clause)
+            yield f"{lead}{one.quantity} {value} {unit} ({interval}): {one.method.name}; {source}"
         else:
             share = f"; {shares[one.key]:.0%} of the doubt" if shares.get(one.key, 0) >= 0.005 else ""
             said = f": {one.said_by}" if one.said_by else ""
             mark = "ASSUMED " if one.origin == "assumed" else ""
             yield f"{lead}{mark}{one.quantity} {one.as_typed}{said}{share}"
-
-

@@ -5,7 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-GROUPS = ("Begin", "Engines", "A visit", "What is fitted", "Hand over", "Reckon without a record", "Evidence and sources")
+GROUPS = (
+    "Begin",
+    "Engines",
+    "A visit",
+    "What is fitted",
+    "Hand over",
+    "Reckon without a record",
+    "Evidence and sources",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +68,7 @@ COMMANDS: tuple[Command, ...] = (
         ("places", "looks:places", "List the components to look at, their characters and states."),
         ("fitted", "fitted:fitted", "Say what is fitted, how sure, why, what to look at next, what follows."),
         ("identify", "identify:identify", "The same from a file of observations, without a record."),
-        ("catalogue", "catalogue:catalogue", "Check a catalogue, print it as a tree, simulate it, fit it, draft an entry."),
+        ("catalogue", "catalogue:catalogue", "Check a catalogue, print it as a tree, simulate it, fit it, draft one."),
     ),
     *_in(
         "Hand over",

@@ -45,9 +45,7 @@ def build() -> App:
 def run(argv: Sequence[str]) -> int:
     """Run one command; say on standard error what cannot be done, and return the exit code."""
     try:
-        answer = build()(
-            list(argv) or ["--help"], exit_on_error=False, print_error=False, result_action="return_value"
-        )
+        answer = build()(list(argv) or ["--help"], exit_on_error=False, print_error=False, result_action="return_value")
         sys.stdout.flush()
     except CycloptsError as misread:
         return _complain(str(misread), "`asfound COMMAND --help` shows how it is written.")
@@ -67,7 +65,9 @@ def run(argv: Sequence[str]) -> int:
         import traceback
 
         traceback.print_exc()
-        return _complain("This is a fault of the program, not of what was typed. What was kept before it stays kept.", code=FAULT)
+        return _complain(
+            "This is a fault of the program, not of what was typed. What was kept before it stays kept.", code=FAULT
+        )
     return answer if isinstance(answer, int) else DONE
 
 

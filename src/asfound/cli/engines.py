@@ -27,7 +27,8 @@ def engines(where: Home = Home()) -> None:
     rows = [_row(records, one) for one in records.engines()]
     head = ("engine", "site", "plate says", "believed", "visits", "last", "open")
     shown = [
-        (r["tag"], r["site"], r["plate_says"], r["believed"], r["visits"], r["last"], "open" if r["open"] else "") for r in rows
+        (r["tag"], r["site"], r["plate_says"], r["believed"], r["visits"], r["last"], "open" if r["open"] else "")
+        for r in rows
     ]
     answer(where, rows, lambda: columns(shown, head, right=(4,)) if rows else ["No engine yet: asfound engine add TAG"])
 
@@ -74,11 +75,20 @@ def show(tag: str, /, *, where: Home = Home()) -> None:
 
     def told() -> Iterator[str]:
         yield coloured(engine_name(one), "head")
-        yield from columns([(f"  {name}", _plain(value)) for name, value in one.content.items() if value not in ("", None, {})])
+        yield from columns(
+            [(f"  {name}", _plain(value)) for name, value in one.content.items() if value not in ("", None, {})]
+        )
         yield coloured("Limits", "head")
-        yield from columns([(f"  {e.content['name']}", e.content["quantity"], e.content["as_typed"], e.content.get("text", "")) for e in limits])
+        yield from columns(
+            [
+                (f"  {e.content['name']}", e.content["quantity"], e.content["as_typed"], e.content.get("text", ""))
+                for e in limits
+            ]
+        )
         yield coloured("Visits", "head")
-        yield from columns([(f"  {v.name}", "sealed" if v.sealed else "open", v.entry.content.get("purpose", "")) for v in visits])
+        yield from columns(
+            [(f"  {v.name}", "sealed" if v.sealed else "open", v.entry.content.get("purpose", "")) for v in visits]
+        )
 
     answer(where, data, told)
 
@@ -177,7 +187,11 @@ def add(
         before = records.engine(tag)
         plate_now = {**before.content.get("plate", {}), **content.get("plate", {})}
         entry = records.append(
-            "engine", {**before.content, **content, "plate": plate_now}, engine=before.id, corrects=before.entry.id, who=writer(hand, records)
+            "engine",
+            {**before.content, **content, "plate": plate_now},
+            engine=before.id,
+            corrects=before.entry.id,
+            who=writer(hand, records),
         )
     else:
         entry = records.append("engine", content, who=writer(hand, records))
@@ -230,8 +244,14 @@ def add_site(
 
     records = opened(hand, begin=True)
     content: dict[str, Any] = {
-        "name": name, "units": units, "zone": zone, "owner": owner, "climate": climate, "network": network, "cautions": cautions,
-    }  # fmt: skip
+        "name": name,
+        "units": units,
+        "zone": zone,
+        "owner": owner,
+        "climate": climate,
+        "network": network,
+        "cautions": cautions,
+    }
     if height:
         content["height"] = parse_amount(height, quantity="site_height", field="height").value
     entry = records.append("site", content, who=writer(hand, records))
@@ -242,6 +262,9 @@ def add_site(
 def list_sites(where: Home = Home()) -> None:
     """List the sites."""
     every = list(opened(where).sites().values())
-    rows = [(one.name, one.content.get("units", ""), one.content.get("zone", ""), one.content.get("climate", "")) for one in every]
+    rows = [
+        (one.name, one.content.get("units", ""), one.content.get("zone", ""), one.content.get("climate", ""))
+        for one in every
+    ]
     data = [{"id": one.id, **one.content} for one in every]
     answer(where, data, lambda: columns(rows, ("site", "units", "zone", "climate")))

@@ -39,8 +39,8 @@ def opened(where: Home, *, begin: bool = False) -> Records:
         folder = Folder(where.home or None)
         if not begin and not folder.exists:
             raise RecordError(
-                f"There is no record in {folder.folder} yet. Make one with `asfound demo FOLDER` or `asfound engine add`, "
-                "or name another folder with --home."
+                f"There is no record in {folder.folder} yet. Make one with `asfound demo FOLDER` or "
+                "`asfound engine add`, or name another folder with --home."
             )
     return Records.open(where.home or None)
 
@@ -76,7 +76,9 @@ def entry_of(records: Records, name: str, visit: str | None = None) -> Entry:
     """Return an entry by its identifier or by enough of its beginning or end to be the only one."""
     found = [one for one in records.entries(visit=visit) if one.id.startswith(name) or one.id.endswith(name)]
     if len(found) > 1:
-        raise InputError("entry", name, f"is the beginning or end of {len(found)} identifiers", try_next="Give more of it.")
+        raise InputError(
+            "entry", name, f"is the beginning or end of {len(found)} identifiers", try_next="Give more of it."
+        )
     if not found or len(name) < 4:
         raise UnknownNameError("entry", name, [one.id for one in records.entries(visit=visit)])
     return found[0]

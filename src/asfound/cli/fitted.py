@@ -21,6 +21,8 @@ def fitted(visit: str, /, *, looks: int = 5, where: Home = Home()) -> None:
     """
     seen = view_of(opened(where), visit)
     if seen.identification is None:
-        raise RecordError(f"Nothing can be said of {seen.visit.name}: {' '.join(seen.problems) or 'no catalogue fits the engine.'}")
+        raise RecordError(
+            f"Nothing can be said of {seen.visit.name}: {' '.join(seen.problems) or 'no catalogue fits the engine.'}"
+        )
     found = seen.identification
     answer(where, {"visit": seen.visit.name} | found.as_dict(), lambda: told(found, most=looks))

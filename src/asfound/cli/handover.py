@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from asfound.cli.answer import answer, working
 from asfound.cli.find import entry_of, kept, opened, tail, time_of, view_of, visit_of, writer
 from asfound.cli.options import Hand, Home
 from asfound.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from asfound.records.store import Records
+    from asfound.records.visit import VisitView
 
 
 def report(
@@ -42,7 +48,11 @@ def report(
     with working("Typesetting"):
         pdf = operator_sheet(seen) if shift else visit_report(seen)
     _write(file, pdf)
-    answer(where, {"file": str(file), "bytes": len(pdf), "visit": seen.visit.name}, lambda: [f"Written: {file}, {len(pdf):,} bytes"])
+    answer(
+        where,
+        {"file": str(file), "bytes": len(pdf), "visit": seen.visit.name},
+        lambda: [f"Written: {file}, {len(pdf):,} bytes"],
+    )
 
 
 def export(
@@ -51,11 +61,13 @@ def export(
     *,
     output: Path | None = None,
     csv: bool = False,
+    table: Literal["readings", "results", "looks", "differences"] = "readings",
+    files: bool = False,
     schema: bool = False,
     replace: bool = False,
     where: Home = Home(),
 ) -> None:
-    """Write a visit as JSON (with its files), or its readings and results as CSV. Without --output, to standard output.
+    """Write a visit as JSON, or one of its tables as CSV. Without --output it goes to standard output.
 
     Parameters
     ----------
@@ -64,28 +76,47 @@ def export(
     output
         File to write.
     csv
-        Readings and results as a table instead.
+        A table instead.
+    table
+        Which table.
+    files
+        With the content of photos and files, so that another laptop has them too.
     schema
         The JSON schema that an export follows, instead of a visit.
     replace
         Write over a file that is there.
     """
-    from asfound.records import export as door
-
-    if schema:
-        content = door.canonical_text(door.schema())
-        found_name = "schema"
-    else:
-        records = opened(where)
-        found = visit_of(records, visit)
-        found_name = found.name
-        content = door.visit_csv(records, found.id) if csv else door.visit_json(records, found.id)
+    records = opened(where)
+    found = visit_of(records, visit)
+    content = _schema() if schema else _table(records, found.id, table) if csv else _record(records, found.id, files)
     if output is None:
         print(content, end="" if content.endswith("\n") else "\n")
         return
     _free(output, replace)
     _write(output, content.encode("utf-8"))
-    answer(where, {"file": str(output), "visit": found_name}, lambda: [f"Written: {output}"])
+    answer(where, {"file": str(output), "visit": found.name}, lambda: [f"Written: {output}"])
+
+
+def _schema() -> str:
+    import json
+
+    from asfound.records.schema import schema
+
+    return json.dumps(schema(), ensure_ascii=False, indent=1) + "\n"
+
+
+def _record(records: Records, visit: str, files: bool) -> str:
+    from asfound.records.export import as_json, visit_record
+
+    return as_json(visit_record(records, visit, files=files))
+
+
+def _table(records: Records, visit: str, table: str) -> str:
+    from asfound.records import tables_csv
+    from asfound.records.visit import view
+
+    write: Callable[[VisitView], str] = getattr(tables_csv, f"{table}_csv")
+    return write(view(records, visit))
 
 
 def bring_in(file: Path, /, *, hand: Hand = Hand()) -> None:
@@ -96,11 +127,20 @@ def bring_in(file: Path, /, *, hand: Hand = Hand()) -> None:
     file
         JSON as `asfound export` writes it.
     """
-    from asfound.records.export import bring_in as take
+    from asfound.records.export import take_over
 
-    records = opened(hand, begin=True)
-    new = take(records, _content(file))
-    answer(hand, new, lambda: [f"{new['entries']} new entries, {new['files']} new files"])
+    came = take_over(opened(hand, begin=True), _content(file))
+    holds = came.verification.holds if came.verification else None
+    data = {
+        "visit": came.visit,
+        "name": came.name,
+        "new": came.new,
+        "known": came.known,
+        "files": came.files,
+        "seal_holds": holds,
+    }
+    seal = {None: "open visit", True: "its seal holds", False: "ITS SEAL DOES NOT HOLD: asfound visit verify"}[holds]
+    answer(hand, data, lambda: [f"{came.name}: {came.new} new entries, {came.known} known, {came.files} files; {seal}"])
 
 
 def addendum(
@@ -128,7 +168,11 @@ def addendum(
     import mimetypes
 
     records = opened(hand)
-    sealed = [one for one in records.visits() if one.sealed is not None and visit.casefold() == one.name.split("/")[0].casefold()]
+    sealed = [
+        one
+        for one in records.visits()
+        if one.sealed is not None and visit.casefold() == one.name.split("/")[0].casefold()
+    ]
     found = sealed[-1] if sealed else visit_of(records, visit)
     now = time_of(records, "")
     attachments: list[dict[str, Any]] = []
@@ -136,10 +180,17 @@ def addendum(
         content = _content(one)
         media_type = mimetypes.guess_type(one.name)[0] or "application/octet-stream"
         digest = records.attach(content, one.name, media_type)
-        attachments.append({"digest": digest, "filename": one.name, "media_type": media_type, "size": len(content), "time": now})
+        attachments.append(
+            {"digest": digest, "filename": one.name, "media_type": media_type, "size": len(content), "time": now}
+        )
     entry = records.append(
         "addendum",
-        {"says": says, "time": now, "about": [entry_of(records, name).id for name in about], "attachments": attachments},
+        {
+            "says": says,
+            "time": now,
+            "about": [entry_of(records, name).id for name in about],
+            "attachments": attachments,
+        },
         visit=found.id,
         who=writer(hand, records),
     )
@@ -164,5 +215,3 @@ def _write(file: Path, content: bytes) -> None:
         file.write_bytes(content)
     except OSError as fault:
         raise InputError("output", str(file), f"cannot be written ({fault.strerror})") from fault
-
-

@@ -15,7 +15,9 @@ if TYPE_CHECKING:
 
 
 def demo(folder: Path, /, *, out: Out = Out()) -> None:
-    """Make a home with seven invented engines and their visits; it has a clock of its own, in the middle of a visit to A2.
+    """Make a home with seven invented engines and their visits.
+
+    It has a clock of its own, that stands in the middle of a visit to A2 and runs on from there.
 
     Parameters
     ----------
@@ -26,7 +28,10 @@ def demo(folder: Path, /, *, out: Out = Out()) -> None:
 
     if folder.exists() and any(folder.iterdir() if folder.is_dir() else (folder,)):
         raise InputError(
-            "folder", str(folder), "is not empty", try_next="Name a new folder, or remove this one if nothing in it is needed."
+            "folder",
+            str(folder),
+            "is not empty",
+            try_next="Name a new folder, or remove this one if nothing in it is needed.",
         )
     with working("Making the demo home"):
         build_demo(folder)
@@ -37,7 +42,10 @@ def demo(folder: Path, /, *, out: Out = Out()) -> None:
     answer(
         out,
         {"home": str(folder), "engines": tags},
-        lambda: [f"{len(tags)} engines in {folder}: {', '.join(tags)}", f"Open it: asfound serve --open --home {folder}"],
+        lambda: [
+            f"{len(tags)} engines in {folder}: {', '.join(tags)}",
+            f"Open it: asfound serve --open --home {folder}",
+        ],
     )
 
 
@@ -70,7 +78,9 @@ def home(*setting: str, where: Home = Home()) -> None:
         yield f"Record   {folder.database}" + ("" if folder.exists else "  (not begun yet)")
         yield f"Files    {folder.files}"
         yield "Set here"
-        yield from columns([(f"  {name}", value if value not in ("", None) else "-") for name, value in settings.items()])
+        yield from columns(
+            [(f"  {name}", value if value not in ("", None) else "-") for name, value in settings.items()]
+        )
 
     answer(where, data, told)
 

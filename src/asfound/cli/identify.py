@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import fields
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, cast
 
 from asfound.cli.answer import answer, ready
 from asfound.cli.options import Out
@@ -115,17 +115,24 @@ def _engine(said: Any) -> EngineFacts:
     from asfound.fitout.identify import EngineFacts
 
     if not isinstance(said, dict) or not said.get("tag"):
-        raise InputError("engine", str(said or ""), "must at least have a tag", try_next="Write  engine: {tag: A1, family: HM9}")
+        raise InputError(
+            "engine", str(said or ""), "must at least have a tag", try_next="Write  engine: {tag: A1, family: HM9}"
+        )
     _only(said, EngineFacts, "field of the engine")
     plain = {name: tuple(value) if isinstance(value, list) else value for name, value in said.items()}
-    return EngineFacts(**plain)
+    return cast("EngineFacts", cast("Any", EngineFacts)(**plain))
 
 
 def _looks(said: Any) -> Sequence[SeenLook]:
     from asfound.fitout.looks import SeenLook
 
     if not isinstance(said, list):
-        raise InputError("looks", str(said), "is not a list", try_next="Write one look per line: - {slot: ..., character: ..., states: [...]}")
+        raise InputError(
+            "looks",
+            str(said),
+            "is not a list",
+            try_next="Write one look per line: - {slot: ..., character: ..., states: [...]}",
+        )
     found = []
     for number, one in enumerate(said, 1):
         if not isinstance(one, dict) or not one.get("slot"):

@@ -12,7 +12,7 @@ from asfound.cli.answer import answer, columns, ready
 from asfound.cli.find import kept, opened, tail, writer
 from asfound.cli.options import Hand, Home, Out
 from asfound.cli.typed import name_and_text, quantity_and_place
-from asfound.errors import InputError, UnknownNameError
+from asfound.errors import InputError
 
 instrument = App(name="instrument")
 _OF_READING = re.compile(r"([\d.,]+)\s*%\s*(of reading|rdg|of value)", re.IGNORECASE)
@@ -28,6 +28,7 @@ def add(
     calibrated: str = "",
     interval_months: float | None = None,
     coverage: Literal["rectangular", "k2", "k1"] = "rectangular",
+    combine: Literal["sum", "larger"] = "sum",
     shared_fraction: float = 0.5,
     source: str = "",
     note: str = "",
@@ -42,7 +43,7 @@ def add(
     name
         What it is called.
     claims
-        quantity=claim; a claim has parts with a semicolon: '5 % of reading', '5 ppm', 'step 1 ppm', 'drift 2 ppm' (per year).
+        quantity=claim, in parts with a semicolon: '5 % of reading; 5 ppm; step 1 ppm; drift 2 ppm' (a year).
     serial
         Serial number.
     kind
@@ -53,6 +54,8 @@ def add(
         Months from one calibration to the next.
     coverage
         What the claims mean: rectangular (limits), k2 (expanded, k = 2), k1 (standard uncertainty).
+    combine
+        Whether per cent and amount add up, or the larger of the two holds.
     shared_fraction
         Share of the variance that all its readings of one quantity have in common.
     source
@@ -62,30 +65,38 @@ def add(
     """
     records = opened(hand, begin=True)
     specs: dict[str, Any] = {quantity: dict(spec) for quantity, spec in _of_kind(kind).items()}
+    more = {"coverage": coverage, "combine": combine, "shared_fraction": shared_fraction}
     for claim in claims:
         word, text = name_and_text(claim, "claim")
         quantity, _ = quantity_and_place(word)
-        specs[quantity] = _claim(quantity, text) | {"coverage": coverage, "shared_fraction": shared_fraction}
+        specs[quantity] = _claim(quantity, text) | more
     if not specs:
-        raise InputError("claims", "", "are missing", try_next="Give quantity=claim, or --kind; `asfound instrument kinds` lists them.")
+        raise InputError(
+            "claims",
+            "",
+            "are missing",
+            try_next="Give quantity=claim, or --kind; `asfound instrument kinds` lists them.",
+        )
     content = {
-        "name": name, "serial": serial, "specs": specs, "calibrated": calibrated or None, "interval_months": interval_months,
-        "source": source or (f"usual for {kind}" if kind else ""), "note": note,
-    }  # fmt: skip
+        "name": name,
+        "serial": serial,
+        "specs": specs,
+        "calibrated": calibrated or None,
+        "interval_months": interval_months,
+        "source": source or (f"usual for {kind}" if kind else ""),
+        "note": note,
+    }
     entry = records.append("instrument", content, who=writer(hand, records))
     answer(hand, kept(entry), lambda: [f"Kept {tail(entry.id)}: {name}, {len(specs)} quantities"])
 
 
 def _of_kind(kind: str) -> dict[str, dict[str, Any]]:
     """Return the usual claims of a kind of instrument by quantity."""
-    if not kind:
-        return {}
-    from asfound.quantities.instruments import kinds
+    from asfound.quantities.instruments import instrument_class
 
-    known = kinds()
-    if kind not in known:
-        raise UnknownNameError("kind of instrument", kind, known)
-    return {quantity: asdict(spec) for quantity, spec in known[kind].specs.items()}
+    specs = instrument_class(kind).specs if kind else {}
+    kept_fields = {quantity: asdict(spec) for quantity, spec in specs.items()}
+    return {q: {name: v for name, v in one.items() if name != "source"} for q, one in kept_fields.items()}
 
 
 def _claim(quantity: str, text: str) -> dict[str, float]:
@@ -101,9 +112,16 @@ def _claim(quantity: str, text: str) -> dict[str, float]:
             continue
         first, _, rest = part.partition(" ")
         field = fields.get(first.casefold(), "absolute")
-        value = parse_amount(rest if first.casefold() in fields else part, quantity=quantity, field=f"claim for {quantity}").value
+        value = parse_amount(
+            rest if first.casefold() in fields else part, quantity=quantity, field=f"claim for {quantity}"
+        ).value
         if value is None or value < 0:
-            raise InputError(f"claim for {quantity}", part, "is no claim", allowed="'5 % of reading', '5 ppm', 'step 1 ppm', 'drift 2 ppm'")
+            raise InputError(
+                f"claim for {quantity}",
+                part,
+                "is no claim",
+                allowed="'5 % of reading', '5 ppm', 'step 1 ppm', 'drift 2 ppm'",
+            )
         found[field] = value
     return found
 
@@ -111,11 +129,11 @@ def _claim(quantity: str, text: str) -> dict[str, float]:
 @instrument.command
 def kinds(out: Out = Out()) -> None:
     """List the kinds of instrument and what each usually claims."""
-    from asfound.quantities.instruments import kinds as register
+    from asfound.quantities.instruments import classes
 
-    every = register()
-    rows = [(name, ", ".join(one.specs)) for name, one in every.items()]
-    answer(out, {name: ready(one) for name, one in every.items()}, lambda: columns(rows, ("kind", "quantities")))
+    rows = [(name, one.name, ", ".join(one.specs)) for name, one in classes().items()]
+    data = {name: ready(one) for name, one in classes().items()}
+    answer(out, data, lambda: columns(rows, ("kind", "what", "quantities")))
 
 
 @instrument.command(name="list")
@@ -123,7 +141,12 @@ def list_instruments(where: Home = Home()) -> None:
     """List the instruments of this home."""
     every = list(opened(where).instruments().values())
     rows = [
-        (one.content["name"], one.content.get("serial", ""), one.content.get("calibrated", ""), ", ".join(one.content.get("specs", {})))
+        (
+            one.content["name"],
+            one.content.get("serial", ""),
+            one.content.get("calibrated", ""),
+            ", ".join(one.content.get("specs", {})),
+        )
         for one in every
     ]
     data = [{"id": one.id, **one.content} for one in every]

@@ -56,11 +56,21 @@ def add(
     quantity, place = quantity_and_place(word)
     read = amount(typed, quantity, word, "limit", records.settings.decimal)
     if read.value is None or read.censored:
-        raise InputError(word, typed, "is not one value", try_next="A limit is a number with its unit; --lower for a lower one.")
+        raise InputError(
+            word, typed, "is not one value", try_next="A limit is a number with its unit; --lower for a lower one."
+        )
     content = {
-        "quantity": quantity, "place": place, "value": read.value, "as_typed": typed, "side": "lower" if lower else "upper",
-        "name": name, "text": text, "basis": basis, "valid_from": valid_from or None, "valid_to": valid_to or None,
-    }  # fmt: skip
+        "quantity": quantity,
+        "place": place,
+        "value": read.value,
+        "as_typed": typed,
+        "side": "lower" if lower else "upper",
+        "name": name,
+        "text": text,
+        "basis": basis,
+        "valid_from": valid_from or None,
+        "valid_to": valid_to or None,
+    }
     entry = records.append("limit", content, engine=found.id, who=writer(hand, records))
     answer(hand, kept(entry), lambda: [f"Kept {tail(entry.id)}: {name} of {found.tag}, {quantity} {typed}"])
 
@@ -77,7 +87,18 @@ def list_limits(engine: str, /, *, where: Home = Home()) -> None:
     records = opened(where)
     entries = [one for one in records.fold(records.engine(engine).id).current if one.kind == "limit"]
     rows = [
-        (tail(e.id), e.content["name"], e.content.get("side", "upper"), e.content["quantity"], e.content["as_typed"], e.content.get("text", ""))
+        (
+            tail(e.id),
+            e.content["name"],
+            e.content.get("side", "upper"),
+            e.content["quantity"],
+            e.content["as_typed"],
+            e.content.get("text", ""),
+        )
         for e in entries
-    ]  # fmt: skip
-    answer(where, [kept(e) for e in entries], lambda: columns(rows, ("entry", "name", "side", "quantity", "value", "where written")))
+    ]
+    answer(
+        where,
+        [kept(e) for e in entries],
+        lambda: columns(rows, ("entry", "name", "side", "quantity", "value", "where written")),
+    )

@@ -104,7 +104,9 @@ def _answers(seen: Sequence[str], not_there: bool, not_judged: bool, label: bool
         raise InputError("not_there", "--not-judged", "cannot be said as well", try_next="Say one of them.")
     if not_there or not_judged:
         missed = "not_there" if not_there else "not_judged"
-        return [{"answer": missed, "character": one.partition("=")[0]} for one in seen] or [{"answer": missed, "character": ""}]
+        return [{"answer": missed, "character": one.partition("=")[0]} for one in seen] or [
+            {"answer": missed, "character": ""}
+        ]
     if not seen and not label:
         raise InputError(
             "seen", "", "is missing", allowed="character=state, --not-there, --not-judged, or --label",
@@ -113,7 +115,13 @@ def _answers(seen: Sequence[str], not_there: bool, not_judged: bool, label: bool
     found = []
     for word in seen:
         character, states = name_and_text(word, "seen")
-        found.append({"answer": "seen", "character": character, "states": [one.strip() for one in states.split(",") if one.strip()]})
+        found.append(
+            {
+                "answer": "seen",
+                "character": character,
+                "states": [one.strip() for one in states.split(",") if one.strip()],
+            }
+        )
     return found or [{"answer": "seen", "character": "label", "states": []}]
 
 

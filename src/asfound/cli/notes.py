@@ -88,7 +88,15 @@ def photo(
 
 
 def setting(
-    visit: str, name_and_text: str, /, *, state: str = "as_found", place: str = "", note: str = "", at: str = "", hand: Hand = Hand()
+    visit: str,
+    name_and_text: str,
+    /,
+    *,
+    state: str = "as_found",
+    place: str = "",
+    note: str = "",
+    at: str = "",
+    hand: Hand = Hand(),
 ) -> None:
     """Keep a set point, a timing or the version of a file, as it stands in the engine's controls.
 
@@ -109,12 +117,21 @@ def setting(
     """
     name, equals, text = name_and_text.partition("=")
     if not equals:
-        raise InputError("setting", name_and_text, "is not name=text", try_next="Write for example ignition_timing='24 deg'.")
+        raise InputError(
+            "setting", name_and_text, "is not name=text", try_next="Write for example ignition_timing='24 deg'."
+        )
     records = opened(hand)
     which = state_of(state)
     if which is None:
         raise InputError("state", state, "is no state of a visit", allowed="as_found, as_left")
-    content = {"name": name, "as_typed": text, "state": which, "place": place, "note": note, "time": time_of(records, at)}
+    content = {
+        "name": name,
+        "as_typed": text,
+        "state": which,
+        "place": place,
+        "note": note,
+        "time": time_of(records, at),
+    }
     entry = records.append("setting", content, visit=visit_of(records, visit).id, who=writer(hand, records))
     answer(hand, kept(entry), lambda: [f"Kept: {name} {text} ({which.replace('_', ' ')})"])
 
@@ -132,7 +149,11 @@ def undo(entry: str, /, *, why: str = "", hand: Hand = Hand()) -> None:
     records = opened(hand)
     found = entry_of(records, entry)
     line = records.undo(found.id, who=writer(hand, records), why=why)
-    answer(hand, kept(line) | {"took_back": found.id}, lambda: [f"Taken back: {found.kind} {tail(found.id)}; undo with {tail(line.id)}"])
+    answer(
+        hand,
+        kept(line) | {"took_back": found.id},
+        lambda: [f"Taken back: {found.kind} {tail(found.id)}; undo with {tail(line.id)}"],
+    )
 
 
 def _about(state: str, step: str, place: str) -> dict[str, Any]:

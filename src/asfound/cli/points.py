@@ -80,7 +80,9 @@ def done(entry: str, /, *, note: str = "", hand: Hand = Hand()) -> None:
     records = opened(hand)
     found = entry_of(records, entry)
     if found.kind != "open_point":
-        raise InputError("entry", entry, f"is a {found.kind}, not an open point", try_next="`asfound point list VISIT` shows them.")
+        raise InputError(
+            "entry", entry, f"is a {found.kind}, not an open point", try_next="`asfound point list VISIT` shows them."
+        )
     content = {**found.content, "done": True, "note": note or found.content.get("note", "")}
     line = records.append("open_point", content, visit=found.visit, corrects=found.id, who=writer(hand, records))
     answer(hand, kept(line), lambda: [f"Done: {found.content['says']}"])
@@ -137,7 +139,9 @@ def settle(visit: str, about: str = "", /, *choose: str, why: str = "", hand: Ha
     corrected = entry_of(records, about)
     chosen = [entry_of(records, one).id for one in choose]
     if not chosen:
-        raise InputError("choose", "", "is missing", try_next="Name the correction that stands, or several to keep both.")
+        raise InputError(
+            "choose", "", "is missing", try_next="Name the correction that stands, or several to keep both."
+        )
     content = {"about": corrected.id, "choose": chosen, "why": why}
     line = records.append("resolution", content, engine=found.engine, visit=corrected.visit, who=writer(hand, records))
     answer(hand, kept(line), lambda: [f"Settled: {len(chosen)} stand"])
@@ -145,7 +149,9 @@ def settle(visit: str, about: str = "", /, *choose: str, why: str = "", hand: Ha
 
 def _conflicts(conflicts: list[tuple[Entry, tuple[Entry, ...]]]) -> Iterator[str]:
     for about, between in conflicts:
-        yield coloured(f"{about.kind} {tail(about.id)} was corrected {len(between)} times, apart from each other", "clash")
+        yield coloured(
+            f"{about.kind} {tail(about.id)} was corrected {len(between)} times, apart from each other", "clash"
+        )
         for one in between:
             yield f"  {tail(one.id)}  {one.who}, {one.at}: {dict(one.content)}"
     if not conflicts:

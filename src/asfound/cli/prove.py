@@ -31,7 +31,7 @@ class What:
 def prove(what: What = What(), out: Out = Out()) -> int:
     """Recompute every published value shipped with the program, on this machine.
 
-    Prints the value, the published value, the deviation, the tolerance and the source of each. Exits 1 when any does not hold.
+    Prints value, published value, deviation, tolerance and source of each. Exits 1 when any does not hold.
     """
     from asfound.sources.prove import checks_of, rooms_with_checks
 

@@ -43,10 +43,10 @@ def units(quantity: str = "", /, *, out: Out = Out()) -> None:
     quantity
         Name of a quantity; without it, all units.
     """
+    from asfound.quantities.unit_table import table
     from asfound.quantities.units import fits, unit
-    from asfound.quantities.units import units as register
 
-    chosen = [unit(symbol) for symbol in fits(quantity)] if quantity else list(register().values())
+    chosen = [unit(symbol) for symbol in (fits(quantity) if quantity else table().atoms)]
     rows = [(u.symbol, u.title, u.dimension, f"{u.factor:.10g}", u.ucum) for u in chosen]
     head = ("unit", "title", "dimension", "in SI", "UCUM")
     answer(out, [asdict(u) for u in chosen], lambda: columns(rows, head, right=(3,)))

@@ -46,12 +46,18 @@ def results(visit: str, key: str = "", /, *, units: System = "site", where: Home
         ],
         "differences": [
             {
-                "key": d.key, "worksheet": d.worksheet, "found": ready(d.found.value), "left": ready(d.left.value),
-                "difference": ready(d.difference), "interval": ready(d.interval), "changed": d.changed, "unit": d.found.unit,
+                "key": d.key,
+                "worksheet": d.worksheet,
+                "found": ready(d.found.value),
+                "left": ready(d.left.value),
+                "difference": ready(d.difference),
+                "interval": ready(d.interval),
+                "changed": d.changed,
+                "unit": d.found.unit,
             }
             for d in seen.differences
         ],
-    }  # fmt: skip
+    }
 
     def told() -> Iterator[str]:
         if key:
@@ -126,7 +132,9 @@ def _told(seen: VisitView) -> Iterator[str]:
             yield from wrapped(one.next_step, "         ")
             decision = seen.decisions.get(decision_key(one))
             if decision is not None:
-                yield from wrapped(f"{decision.content['decision']} by {decision.who}: {decision.content.get('why', '')}", "         ")
+                yield from wrapped(
+                    f"{decision.content['decision']} by {decision.who}: {decision.content.get('why', '')}", "         "
+                )
     yield from (coloured(problem, "clash") for problem in seen.problems)
     if not seen.findings:
         yield "No finding. What was not looked at and not measured is not judged: see `asfound visit next`."

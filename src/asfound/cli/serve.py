@@ -34,4 +34,11 @@ def serve(
 
     from asfound.web.serve import serve as run
 
-    run(hand.home or None, port, open_, host=host, token=secrets.token_urlsafe(24) if token else None, who=hand.who or None)
+    run(
+        hand.home or None,
+        port,
+        open_,
+        host=host,
+        token=secrets.token_urlsafe(24) if token else None,
+        who=hand.who or None,
+    )

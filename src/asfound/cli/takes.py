@@ -10,6 +10,9 @@ from asfound.cli.options import Hand
 from asfound.cli.typed import Doubt, content_from, name_and_text, quantity_and_place
 from asfound.errors import InputError
 
+EACH = ("cylinder", "bearing")
+"""Places of the register of quantities that stand for each one."""
+
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
@@ -40,7 +43,7 @@ def take(
     visit
         Tag of the engine, tag/date, or beginning of the visit's identifier.
     words
-        as_found (without it too) or as_left, then quantity@place=value; several.
+        as_found or as_left, then quantity@place=value, several; as_found when neither is said.
     instrument
         Name or serial of the instrument.
     at
@@ -92,9 +95,15 @@ def _draft(
     quantity, place = quantity_and_place(name, [item.quantity for step in seen.steps.values() for item in step.items])
     place = place or _usual_place(seen, quantity, text)
     content = content_from(
-        text, quantity, place, field=f"{common['state']}/{place}/{quantity}", doubt=doubt,
-        decimal=records.settings.decimal, instrument=instrument_of(records, instrument) if instrument else None, more=common,
-    )  # fmt: skip
+        text,
+        quantity,
+        place,
+        field=f"{common['state']}/{place}/{quantity}",
+        doubt=doubt,
+        decimal=records.settings.decimal,
+        instrument=instrument_of(records, instrument) if instrument else None,
+        more=common,
+    )
     before = seen.readings.get(f"{common['state']}/{place}/{quantity}")
     if correct and before is None:
         raise InputError(name, text, "corrects nothing: no such reading was taken", try_next="Leave --correct out.")
@@ -114,7 +123,7 @@ def _usual_place(seen: VisitView, quantity: str, text: str) -> str:
 
     of_set = [item.place for step in seen.steps.values() for item in step.items if item.quantity == quantity]
     places = list(dict.fromkeys(of_set)) or list(register(quantity).places)
-    if len(places) == 1:
+    if len(places) == 1 and places[0] not in EACH:
         return places[0]
     raise InputError(
         quantity, text, "does not say where it was read", allowed=", ".join(places[:12]),
@@ -147,7 +156,7 @@ def _told(before: VisitView, after: VisitView, entries: Sequence[Entry]) -> Iter
         was = before.readings.get(key)
         yield f"Kept {tail(entry.id)}  {key}  {content['as_typed']}" + (f"  (was {was.as_typed})" if was else "")
         if content.get("value") is not None:
-            odd = implausible(content["quantity"], content["value"], bool(content.get("gauge")))
+            odd = implausible(content["quantity"], content["value"], gauge=bool(content.get("gauge")))
             if odd:
                 yield coloured(f"  Look again: {odd}", "soon")
     new = [one for one in after.findings if one.says not in {old.says for old in before.findings}]
@@ -164,10 +173,20 @@ def _list(seen: VisitView, hand: Hand, state: str) -> None:
         if taken == "open" and state in ("", side)
     ]
     data = [
-        {"step": i.step, "state": side, "quantity": i.quantity, "place": i.place, "title": i.title, "minutes": i.minutes,
-         "state_needed": i.state_needed} for i, side in items
-    ]  # fmt: skip
+        {
+            "step": i.step,
+            "state": side,
+            "quantity": i.quantity,
+            "place": i.place,
+            "title": i.title,
+            "minutes": i.minutes,
+            "state_needed": i.state_needed,
+        }
+        for i, side in items
+    ]
     rows = [(side, i.step, f"{i.quantity}@{i.place}", f"{i.minutes:g} min", i.title) for i, side in items]
-    answer(hand, data, lambda: columns(rows, ("state", "step", "reading", "", "what"), right=(3,)) if rows else ["All is taken."])
-
-
+    answer(
+        hand,
+        data,
+        lambda: columns(rows, ("state", "step", "reading", "", "what"), right=(3,)) if rows else ["All is taken."],
+    )

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from asfound.records.things import Thing
 
 Doubt = Literal["limit", "standard", "k2"]
-"""What a number after +- means: what an instrument claims (a limit), a standard uncertainty, an expanded one with k = 2."""
+"""What a number after +- means: what an instrument claims (a limit), a standard uncertainty, one with k = 2."""
 
 
 def name_and_text(word: str, what: str) -> tuple[str, str]:
@@ -27,7 +27,9 @@ def name_and_text(word: str, what: str) -> tuple[str, str]:
     """
     name, equals, text = word.partition("=")
     if not equals or not name.strip() or not text.strip():
-        raise InputError(what, word, "is not name=value", try_next="Write the name, =, and the value, in quotes if it has blanks.")
+        raise InputError(
+            what, word, "is not name=value", try_next="Write the name, =, and the value, in quotes if it has blanks."
+        )
     return name.strip(), text.strip()
 
 
@@ -89,19 +91,24 @@ def of_kind(kind: str, quantity: str, value: float) -> float:
     """Return the standard uncertainty that a kind of instrument claims; 0 where no kind is named."""
     if not kind:
         return 0.0
-    from asfound.quantities.instruments import kinds, standard_uncertainty
+    from asfound.quantities.instruments import instrument_class, standard_uncertainty
 
-    known = kinds()
-    if kind not in known:
-        raise UnknownNameError("kind of instrument", kind, known)
-    specs = known[kind].specs
+    specs = instrument_class(kind).specs
     if quantity not in specs:
         raise InputError("instrument", kind, f"says nothing of {quantity}", allowed=", ".join(specs))
     return float(standard_uncertainty(specs[quantity], value))
 
 
 def content_from(
-    text: str, quantity: str, place: str, *, field: str, doubt: Doubt, decimal: str, instrument: Thing | None, more: dict[str, Any]
+    text: str,
+    quantity: str,
+    place: str,
+    *,
+    field: str,
+    doubt: Doubt,
+    decimal: str,
+    instrument: Thing | None,
+    more: dict[str, Any],
 ) -> dict[str, Any]:
     """Return the content of a ``reading`` entry; ``more`` has state, time and what else was said."""
     read = amount(text, quantity, field, doubt, decimal)

@@ -69,7 +69,9 @@ def open_(
         content["permit_until"] = time_of(records, permit_until, field="permit_until")
     entry = records.append("visit_opened", content, engine=found.id, who=writer(hand, records))
     name = visit_of(records, entry.id).name
-    answer(hand, kept(entry) | {"visit": name}, lambda: [f"Open: {name}", f"What is next: asfound visit next {found.tag}"])
+    answer(
+        hand, kept(entry) | {"visit": name}, lambda: [f"Open: {name}", f"What is next: asfound visit next {found.tag}"]
+    )
 
 
 @visit.command(name="list")
@@ -84,9 +86,15 @@ def list_visits(engine: str = "", /, *, where: Home = Home()) -> None:
     records = opened(where)
     every = records.visits(engine or None)
     data = [
-        {"id": one.id, "visit": one.name, "began": one.began, "purpose": one.content.get("purpose", ""), "sealed": one.sealed is not None}
+        {
+            "id": one.id,
+            "visit": one.name,
+            "began": one.began,
+            "purpose": one.content.get("purpose", ""),
+            "sealed": one.sealed is not None,
+        }
         for one in every
-    ]  # fmt: skip
+    ]
     rows = [(one.name, "sealed" if one.sealed else "open", one.content.get("purpose", "")) for one in every]
     answer(where, data, lambda: columns(rows, ("visit", "", "purpose")))
 
@@ -116,14 +124,25 @@ def _stands(seen: VisitView, entry: str) -> bool:
 
 def _entries(seen: VisitView) -> Iterator[str]:
     rows = [
-        (tail(one.id), one.at[11:16], one.who, one.kind, "" if _stands(seen, one.id) else "replaced", _short(one.content))
+        (
+            tail(one.id),
+            one.at[11:16],
+            one.who,
+            one.kind,
+            "" if _stands(seen, one.id) else "replaced",
+            _short(one.content),
+        )
         for one in seen.entries_all
     ]
     yield from columns(rows, ("entry", "at", "who", "kind", "", "what"))
 
 
 def _short(content: Any) -> str:
-    said = [str(content[k]) for k in ("state", "place", "quantity", "slot", "character", "as_typed", "text", "says", "code") if content.get(k)]
+    said = [
+        str(content[k])
+        for k in ("state", "place", "quantity", "slot", "character", "as_typed", "text", "says", "code")
+        if content.get(k)
+    ]
     states = content.get("states")
     return " ".join([*said, *(states or ())]) or ", ".join(f"{k}={v}" for k, v in list(content.items())[:3])
 
@@ -141,8 +160,14 @@ def _as_dict(seen: VisitView) -> dict[str, Any]:
         "engine_state": seen.engine_state,
         "readings": [
             {
-                "key": one.key, "as_typed": one.as_typed, "value": ready(one.value), "gauge": one.gauge, "missing": one.missing,
-                "standard_uncertainty": ready(one.standard_uncertainty), "said_by": one.said_by, "time": one.time,
+                "key": one.key,
+                "as_typed": one.as_typed,
+                "value": ready(one.value),
+                "gauge": one.gauge,
+                "missing": one.missing,
+                "standard_uncertainty": ready(one.standard_uncertainty),
+                "said_by": one.said_by,
+                "time": one.time,
                 "entry": one.entry.id,
             }
             for one in seen.readings.values()
@@ -150,10 +175,12 @@ def _as_dict(seen: VisitView) -> dict[str, Any]:
         "results": [result_as_dict(one, seen.worked) for one in seen.worked.results],
         "findings": [asdict(one) for one in seen.findings],
         "open_points": [kept(one) for one in seen.open_points],
-        "steps": {name: {"found": [s.found, s.found_of], "left": [s.left, s.left_of]} for name, s in seen.steps.items()},
+        "steps": {
+            name: {"found": [s.found, s.found_of], "left": [s.left, s.left_of]} for name, s in seen.steps.items()
+        },
         "conflicts": len(seen.conflicts),
         "problems": list(seen.problems),
-    }  # fmt: skip
+    }
 
 
 def _ledger(seen: VisitView) -> Iterator[str]:
@@ -165,7 +192,10 @@ def _ledger(seen: VisitView) -> Iterator[str]:
     yield from columns(rows, ("step", "as found", "as left"), right=(1, 2))
     yield ""
     pairs = dict.fromkeys(f"{one.place}/{one.quantity}" for one in seen.readings.values())
-    taken = {state: {f"{o.place}/{o.quantity}": o.as_typed for o in seen.readings.values() if o.state == state} for state in ("as_found", "as_left")}
+    taken = {
+        state: {f"{o.place}/{o.quantity}": o.as_typed for o in seen.readings.values() if o.state == state}
+        for state in ("as_found", "as_left")
+    }
     rows = [(key, taken["as_found"].get(key, ""), taken["as_left"].get(key, "")) for key in pairs]
     yield from columns(rows, ("reading", "as found", "as left"), right=(1, 2))
     if seen.identification and seen.identification.builds:
@@ -241,7 +271,13 @@ def event(
     """
     records = opened(hand)
     state = {"running": "running", "stopped": "stopped", "isolated": "isolated", "released": "stopped"}.get(what)
-    content: dict[str, Any] = {"event": what, "time": time_of(records, at), "minutes": minutes, "says": says, "engine_state": state}
+    content: dict[str, Any] = {
+        "event": what,
+        "time": time_of(records, at),
+        "minutes": minutes,
+        "says": says,
+        "engine_state": state,
+    }
     if permit_until:
         content["permit_until"] = time_of(records, permit_until, field="permit_until")
     entry = records.append("visit_state", content, visit=visit_of(records, name).id, who=writer(hand, records))
@@ -266,7 +302,11 @@ def seal(name: str, /, *, statement: str = "", hand: Hand = Hand()) -> None:
     records = opened(hand)
     found = visit_of(records, name)
     entry = close(records, found.id, who=writer(hand, records), statement=statement)
-    answer(hand, kept(entry) | {"visit": found.name}, lambda: [f"Sealed: {found.name}", f"SHA-256 {entry.content['digest']}"])
+    answer(
+        hand,
+        kept(entry) | {"visit": found.name},
+        lambda: [f"Sealed: {found.name}", f"SHA-256 {entry.content['digest']}"],
+    )
 
 
 @visit.command
@@ -285,6 +325,15 @@ def verify(name: str, /, *, where: Home = Home()) -> int:
     records = opened(where)
     found = visit_of(records, name)
     verification = check(records, found.id)
-    data = ready(verification) | {"visit": found.name, "holds": verification.holds}
-    answer(where, data, lambda: [f"{found.name}: {verification.says}", *(f"  {line}" for line in verification.faults)])
+    data = verification.as_dict() | {"name": found.name}
+
+    def told() -> Iterator[str]:
+        signed = f", signed by {verification.signed_by[:16]}..." if verification.signed_by else ""
+        counted = f"{verification.entries} entries, {verification.files} files, {verification.addenda} addenda{signed}"
+        yield f"{found.name}: {'the seal holds' if verification.holds else 'THE SEAL DOES NOT HOLD'} ({counted})"
+        yield from (
+            coloured(f"  {fault.what.replace('_', ' ')}: {fault.says}", "stop") for fault in verification.faults
+        )
+
+    answer(where, data, told)
     return DONE if verification.holds else NO

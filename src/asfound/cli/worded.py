@@ -18,11 +18,16 @@ def place_rows(identification: Identification | None) -> list[dict[str, Any]]:
     """Return one row per place of the engine."""
     return [
         {
-            "number": one.number, "slot": one.slot, "title": one.title, "looked": one.looked.replace("_", " "),
-            "variant": one.title_of_variant, "probability": f"{one.probability:.0%}" if one.variant else "", "belongs": one.belongs,
+            "number": one.number,
+            "slot": one.slot,
+            "title": one.title,
+            "looked": one.looked.replace("_", " "),
+            "variant": one.title_of_variant,
+            "probability": f"{one.probability:.0%}" if one.variant else "",
+            "belongs": one.belongs,
         }
         for one in (identification.places if identification else ())
-    ]  # fmt: skip
+    ]
 
 
 def character_rows(catalogue: Catalogue, slot: str) -> list[dict[str, Any]]:
@@ -35,11 +40,17 @@ def character_rows(catalogue: Catalogue, slot: str) -> list[dict[str, Any]]:
             raise UnknownNameError("slot", slot, [*catalogue.slots, *everywhere])
         return [
             {
-                "slot": slot, "character": one, "title": generic().character_kinds.get(one, ""), "kind": "text", "states": [],
-                "from": "; ".join(f"{look.sees}, {look.minutes:g} min, engine {look.state}" for look in everywhere[slot].looks),
+                "slot": slot,
+                "character": one,
+                "title": generic().character_kinds.get(one, ""),
+                "kind": "text",
+                "states": [],
+                "from": "; ".join(
+                    f"{look.sees}, {look.minutes:g} min, engine {look.state}" for look in everywhere[slot].looks
+                ),
             }
             for one in everywhere[slot].characters
-        ]  # fmt: skip
+        ]
     found = catalogue.slots[slot]
     rows = []
     for character in found.characters.values():
@@ -68,7 +79,8 @@ def _belief(found: Identification) -> Iterator[str]:
     yield coloured(f"{found.builds[0].title if found.builds else 'Nothing known'}: {found.words}", "head")
     rows = [(f"  {one.title}", f"{one.probability:.1%}", one.kind.replace("_", " ")) for one in found.builds[:4]]
     yield from columns(rows, right=(1,))
-    yield f"  part-converted in any way {found.part_converted:.0%}; not in the catalogue {found.other:.0%}; fit z {found.fit_z:+.1f}"
+    unlisted = f"not in the catalogue {found.other:.0%}"
+    yield f"  part-converted in any way {found.part_converted:.0%}; {unlisted}; fit z {found.fit_z:+.1f}"
     if found.nearest:
         yield f"  nearest in the catalogue: {found.nearest}"
     if found.generic:
@@ -78,7 +90,9 @@ def _belief(found: Identification) -> Iterator[str]:
 def _places(found: Identification) -> Iterator[str]:
     yield ""
     rows = [tuple(row.values()) for row in place_rows(found)]
-    yield from columns(rows, ("no.", "slot", "component", "looked", "what sits there", "sure", "belongs to"), right=(0, 5))
+    yield from columns(
+        rows, ("no.", "slot", "component", "looked", "what sits there", "sure", "belongs to"), right=(0, 5)
+    )
 
 
 def _contradictions(found: Identification) -> Iterator[str]:
@@ -92,7 +106,9 @@ def _contradictions(found: Identification) -> Iterator[str]:
 
 def _why(found: Identification) -> Iterator[str]:
     yield ""
-    yield coloured(f"Why {found.leader} and not {found.runner_up} (decibans, {found.weights_total:+.1f} in all)", "head")
+    yield coloured(
+        f"Why {found.leader} and not {found.runner_up} (decibans, {found.weights_total:+.1f} in all)", "head"
+    )
     rows = [("  before any look", f"{found.weights_prior:+.1f}", "")]
     rows += [(f"  {one.says}", f"{one.decibans:+.1f}", one.instead) for one in found.weights]
     yield from columns(rows, right=(1,))
@@ -119,7 +135,12 @@ def _next(found: Identification, most: int) -> Iterator[str]:
 
 
 def _look_row(one: NextLook) -> tuple[str, str, str, str]:
-    return f"  {one.slot} {one.character}", f"{one.minutes:g} min", f"takes {one.share_of_doubt:.0%} of the doubt", one.says
+    return (
+        f"  {one.slot} {one.character}",
+        f"{one.minutes:g} min",
+        f"takes {one.share_of_doubt:.0%} of the doubt",
+        one.says,
+    )
 
 
 def _follows(found: Identification) -> Iterator[str]:
@@ -127,7 +148,10 @@ def _follows(found: Identification) -> Iterator[str]:
     yield ""
     yield coloured("What follows", "head")
     for document in follows.documents:
-        yield from wrapped(f"{document.id} rev. {document.revision} {document.title} ({document.probability:.0%}): {document.says}", "  ")
+        yield from wrapped(
+            f"{document.id} rev. {document.revision} {document.title} ({document.probability:.0%}): {document.says}",
+            "  ",
+        )
     for file in follows.software:
         yield from wrapped(f"{file.id} {file.title} ({file.probability:.0%}): {file.says}", "  ")
         for check in file.checks:
@@ -139,7 +163,10 @@ def _follows(found: Identification) -> Iterator[str]:
     directions = {"both": "both ways", "one_way": "one way", "no": "no"}
     for pair in follows.interchange:
         if pair.concerns:
-            yield from wrapped(f"{pair.part} in place of {pair.other}: {directions[pair.direction]}. {pair.condition} {pair.setting}", "  ")
+            yield from wrapped(
+                f"{pair.part} in place of {pair.other}: {directions[pair.direction]}. {pair.condition} {pair.setting}",
+                "  ",
+            )
     for bulletin in follows.bulletins:
         if bulletin.applies:
             yield from wrapped(f"{bulletin.id} {bulletin.title}: {bulletin.says}", "  ")
