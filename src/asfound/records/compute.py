@@ -86,7 +86,8 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
     sealed_ids = {str(one["id"]) for one in seal.content["entries"]} if seal else set()
     decisions = {_about_finding(one): one for one in of_kind.get("finding_decision", ())}
     open_points = tuple(sorted(of_kind.get("open_point", ()), key=lambda one: (bool(one.content.get("done")), one.id)))
-    steps = progress(as_found_set(engine.content), readings, of_kind.get("setting", ()), found_now)
+    others = (*of_kind.get("setting", ()), *of_kind.get("photo", ()))
+    steps = progress(as_found_set(engine.content), readings, others, found_now)
     all_entries = records.entries(visit=visit.id)
     return VisitView(
         id=visit.id,

@@ -153,7 +153,13 @@ class Specification(Content):
     """In the SI unit of the quantity."""
     resolution: float = Field(default=0.0, ge=0)
     drift_per_year: float = Field(default=0.0, ge=0)
+    """Since the calibration. [SI unit a year]"""
+    drift_percent_per_year: float = Field(default=0.0, ge=0)
     coverage: Literal["rectangular", "k2", "k1"] = "rectangular"
+    combine: Literal["sum", "larger"] = "sum"
+    """``5 % or 5 ppm``: the larger; ``5 % and 5 ppm``: the sum."""
+    distribution: Literal["normal", "rectangular", "triangular", "arcsine"] = "normal"
+    source: Text = ""
     shared_fraction: float = Field(default=0.5, ge=0, le=1)
     """Share of the variance that all its readings of this quantity have in common."""
 
@@ -166,7 +172,7 @@ class Instrument(Content):
     specs: dict[str, Specification] = {}
     """By quantity."""
     calibrated: Date | None = None
-    interval_months: float | None = Field(default=None, gt=0)
+    interval_months: int | None = Field(default=12, gt=0)
     source: Text = ""
     """Where the specification is written."""
     note: Text = ""
@@ -248,7 +254,8 @@ class Reading(Content):
     standard_uncertainty: float | None = Field(default=None, ge=0)
     """As stated for this reading; without it that of the instrument holds."""
     origin: Literal["measured", "typed", "assumed"] = "measured"
-    distribution: Literal["normal", "rectangular", "triangular", "arcsine"] = "normal"
+    distribution: Literal["normal", "rectangular", "triangular", "arcsine"] | None = None
+    """Of its error; None: that of the instrument, else normal."""
     minutes: float | None = Field(default=None, ge=0)
     """Averaged over."""
     source: Text = ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
-from asfound.quantities.instruments import Spec, standard_uncertainty
+from asfound.quantities.instruments import Spec, class_for, instrument_class, standard_uncertainty
 from asfound.quantities.words import Limit, Reading
 from asfound.records.view_parts import KeptReading
 
@@ -92,15 +92,17 @@ def _kept(entry: Entry, instruments: Mapping[str, Thing], clash: bool) -> KeptRe
     content = entry.content
     instrument = instruments.get(str(content.get("instrument")))
     quantity, value, time = str(content["quantity"]), content.get("value"), str(content["time"])
-    spec = _specification(instrument, quantity)
+    spec, usual = _specification(instrument, quantity)
     uncertainty, shared_with, shared = 0.0, "", 0.0
+    distribution = content.get("distribution")
     if content.get("standard_uncertainty") is not None:
         uncertainty = float(content["standard_uncertainty"])
     elif value is not None and spec is not None:
         uncertainty = _of_instrument(spec, instrument, float(value), time)
-    if instrument is not None and spec is not None:
+        distribution = distribution or spec.distribution
+    if instrument is not None and spec is not None and not usual:
         shared_with, shared = f"{instrument.id}/{quantity}", spec.shared_fraction
-    said_by = _said_by(entry, instrument)
+    said_by = _said_by(entry, instrument, usual and "standard_uncertainty" not in content)
     reading = None
     if value is not None and not content.get("missing") and not content.get("censored"):
         reading = Reading(
@@ -114,7 +116,7 @@ def _kept(entry: Entry, instruments: Mapping[str, Thing], clash: bool) -> KeptRe
             standard_uncertainty=uncertainty,
             origin=content.get("origin", "measured"),
             said_by=said_by,
-            distribution=content.get("distribution", "normal"),
+            distribution=distribution or "normal",
             gauge=bool(content.get("gauge")),
             shared_with=shared_with,
             shared_fraction=shared,
@@ -144,10 +146,13 @@ def _kept(entry: Entry, instruments: Mapping[str, Thing], clash: bool) -> KeptRe
     )
 
 
-def _specification(instrument: Thing | None, quantity: str) -> Spec | None:
-    """Return what the instrument claims for a quantity."""
+def _specification(instrument: Thing | None, quantity: str) -> tuple[Spec | None, bool]:
+    """Return what the instrument claims for a quantity; True: none is known, it is what such instruments usually do."""
     stated = (instrument.content.get("specs") or {}).get(quantity) if instrument else None
-    return Spec(**stated) if stated is not None else None
+    if stated is not None:
+        return Spec(**stated), False
+    generic = class_for(quantity)
+    return (instrument_class(generic).specs[quantity], True) if generic else (None, False)
 
 
 def _of_instrument(spec: Spec, instrument: Thing | None, value: float, time: str) -> float:
@@ -159,12 +164,14 @@ def _of_instrument(spec: Spec, instrument: Thing | None, value: float, time: str
     return found
 
 
-def _said_by(entry: Entry, instrument: Thing | None) -> str:
+def _said_by(entry: Entry, instrument: Thing | None, usual: bool) -> str:
     """Return who or what says so: instrument with serial, else source, else person."""
     if instrument is not None:
         serial = instrument.content.get("serial")
-        return str(instrument.content["name"]) + (f", {serial}" if serial else "")
-    return str(entry.content.get("instrument_text") or entry.content.get("source") or entry.who)
+        said = str(instrument.content["name"]) + (f", {serial}" if serial else "")
+    else:
+        said = str(entry.content.get("instrument_text") or entry.content.get("source") or entry.who)
+    return f"{said} (doubt as usual for such instruments)" if usual else said
 
 
 def _si_unit(quantity: str) -> str:

@@ -32,7 +32,7 @@ def as_found_set(engine: Mapping[str, Any]) -> tuple[Mapping[str, Any], ...]:
     Returns
     -------
     tuple of mappings
-        ``step, quantity, place, title, left, minutes, state_needed``; for what is no quantity ``setting`` in its stead.
+        ``step, quantity, place, title, left, minutes``; for what is no quantity ``setting`` or ``photo`` in its stead.
     """
     places = _places(engine)
     found: list[Mapping[str, Any]] = []
@@ -46,24 +46,24 @@ def as_found_set(engine: Mapping[str, Any]) -> tuple[Mapping[str, Any], ...]:
 def progress(
     wanted: Sequence[Mapping[str, Any]],
     readings: Mapping[str, KeptReading],
-    settings: Sequence[Entry],
+    others: Sequence[Entry],
     identification: Identification | None,
 ) -> Mapping[StepName, StepProgress]:
     """Return per step how much of the set is there, as found and as left."""
     items: dict[StepName, list[SetItem]] = {step: [] for step in STEPS}
     for one in wanted:
-        items[one["step"]].append(_item(one, readings, settings))
+        items[one["step"]].append(_item(one, readings, others))
     items["fitted"] += _looks(identification)
     return {step: _progress(step, tuple(items[step])) for step in STEPS}
 
 
-def _item(wanted: Mapping[str, Any], readings: Mapping[str, KeptReading], settings: Sequence[Entry]) -> SetItem:
+def _item(wanted: Mapping[str, Any], readings: Mapping[str, KeptReading], others: Sequence[Entry]) -> SetItem:
     """Return the state of one item."""
-    name = str(wanted.get("quantity") or wanted["setting"])
-    found = _answer(name, wanted, "as_found", readings, settings)
+    name = str(wanted.get("quantity") or wanted.get("setting") or "photo")
+    found = _answer(name, wanted, "as_found", readings, others)
     left: Literal["taken", "could_not", "open", "not_asked"] = "not_asked"
     if wanted.get("left", True):
-        left = _answer(name, wanted, "as_left", readings, settings)
+        left = _answer(name, wanted, "as_left", readings, others)
     return SetItem(
         step=wanted["step"],
         quantity=name,
@@ -77,17 +77,24 @@ def _item(wanted: Mapping[str, Any], readings: Mapping[str, KeptReading], settin
 
 
 def _answer(
-    name: str, wanted: Mapping[str, Any], state: str, readings: Mapping[str, KeptReading], settings: Sequence[Entry]
+    name: str, wanted: Mapping[str, Any], state: str, readings: Mapping[str, KeptReading], others: Sequence[Entry]
 ) -> Answer:
     """Tell whether one item was taken in a state."""
-    if "setting" in wanted:
-        there = any(one.content["name"] == name and one.content["state"] == state for one in settings)
-        return "taken" if there else "open"
-    names = (name, *wanted.get("instead", ()))
-    kept = [one for key in names if (one := readings.get(f"{state}/{wanted['place']}/{key}")) is not None]
+    if "quantity" not in wanted:
+        return "taken" if any(_serves(one, wanted, state) for one in others) else "open"
+    keys = (f"{wanted['place']}/{name}", *wanted.get("instead", ()))
+    kept = [one for key in keys if (one := readings.get(f"{state}/{key}")) is not None]
     if not kept:
         return "open"
     return "could_not" if all(one.missing for one in kept) else "taken"
+
+
+def _serves(entry: Entry, wanted: Mapping[str, Any], state: str) -> bool:
+    """Tell whether an entry is the setting or photo that is wanted."""
+    if "setting" in wanted:
+        content = entry.content
+        return entry.kind == "setting" and content["name"] == wanted["setting"] and content["state"] == state
+    return entry.kind == "photo" and entry.content.get("step") == wanted["photo"]
 
 
 def _looks(identification: Identification | None) -> list[SetItem]:
@@ -138,11 +145,13 @@ def _places(engine: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
         else tuple(f"cylinder_{n}" for n in range(1, count + 1))
     )
     sides = ("left", "right")
+    several = turbochargers > 1
     return {
         "engine": ("engine",),
         "cylinders": cylinders,
         "rows": tuple(f"{side}_bank" for side in sides) if vee else ("engine",),
-        "turbines": tuple(f"{side}_turbine" for side in sides[:turbochargers]) if turbochargers > 1 else ("turbine",),
+        "turbines": tuple(f"{side}_bank" for side in sides) if several else ("engine",),
+        "exhaust": ("after_catalyst",) if engine.get("catalyst") else ("stack",),
         "bearings": tuple(f"bearing_{n}" for n in range(1, int(engine.get("bearings") or 0) + 1)),
     }
 
