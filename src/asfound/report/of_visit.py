@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from asfound.report.engine_plan import DrawnSlot, EngineDrawing, Tag
 
@@ -37,13 +37,16 @@ def drawing_of_engine(content: Mapping[str, Any], *, catalogue: Catalogue | None
     turbo = content.get("turbochargers")
     end = (turbo or {}).get("end") or (f"{family.turbocharger_end}_end" if family else "free_end")
     numbering = content.get("numbering") or {}
-    names = numbering.get("names") or ("L1" if form == "vee" else "1")
+    first: Literal["free_end", "driving_end"] = "free_end"
+    if (numbering.get("first_at") or (f"{family.counted_from}_end" if family else "")) == "driving_end":
+        first = "driving_end"
+    names: Any = numbering.get("names") or ("L1" if form == "vee" else "1")
     driven = str(content.get("driven") or "")
     return EngineDrawing(
         tag=str(content.get("tag") or ""),
         layout="vee" if form == "vee" and count % 2 == 0 else "inline",
         cylinders=count,
-        first_at=numbering.get("first_at") or (f"{family.counted_from}_end" if family else "free_end"),
+        first_at=first,
         names=names,
         sides_seen_from=numbering.get("sides_seen_from") or "driving_end",
         operator_counts_from=numbering.get("operator_counts_from") or "",

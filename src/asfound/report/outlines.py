@@ -217,6 +217,7 @@ def _all() -> dict[str, str]:
         "cooler": _r(-28, -10, 56, 20, "inkf", 3) + "".join(_p(f"M {x},-8 V 8", "thin") for x in range(-20, 24, 8)),
         "catalyst": _r(-24, -12, 48, 24, "part", 4) + "".join(_p(f"M {x},-12 V 12", "thin") for x in (-10, 0, 10)),
         "pump": _c(0, 0, 11) + _p("M -5,-6 L 7,0 L -5,6 Z", "part"), "switch": _r(-10, -7, 20, 14) + _p("M 0,-7 V -13", "heavy"), "lamp": _c(0, 0, 9, "part"),
+        "label": _r(-24, -10, 48, 20, "inkf", 1) + _p("M -17,-2 H 17 M -17,4 H 5", "heavy"), "count": _r(-24, -8, 12, 16, "part") + _r(-6, -8, 12, 16, "part") + _r(12, -8, 12, 16, "part"),
         "something_else": UNKNOWN, "unknown": UNKNOWN,
     }  # fmt: skip
 

@@ -1,0 +1,341 @@
+"""Readings, results, limits and trails as the sheets show them: text, units and small pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from asfound.quantities.display import chance
+from asfound.quantities.words import Reading, Result
+from asfound.report.bars import share_bar
+from asfound.report.numbering import Sources
+from asfound.report.scales import Mark, Wall, scale
+from asfound.report.wording import (
+    System,
+    clean,
+    clock,
+    day_words,
+    doubt,
+    in_units,
+    interval_of,
+    named,
+    place_words,
+    say,
+    title_of,
+    unit_words,
+)
+
+if TYPE_CHECKING:
+    from asfound.quantities.words import Limit
+    from asfound.records.view_parts import Difference, KeptReading, LimitState
+    from asfound.records.visit import VisitView
+
+Number = Reading | Result
+LEDGER_ROWS = 5
+"""Rows of the ledger on sheet 1; all numbers stand on the sheets behind it."""
+LEADING = (
+    "brake_power", "load_fraction", "excess_air_ratio", "methane_number", "exhaust_nox_mass_per_energy",
+    "exhaust_co_mass_per_energy",
+)  # fmt: skip
+"""Numbers that a reader looks for first, when no limit says which."""
+TRAILS = 4
+STEP_ORDER = ("fuel", "load", "exhaust", "cylinders", "other", "fitted")
+
+
+def scale_picture(
+    name: str, found: Number | None, left: Number | None, limits: Sequence[Limit], system: System, width: float
+) -> tuple[str, str]:
+    """Return the scale of a number as found and as left, and the sentence that says what it shows."""
+    marks = [None if one is None else _mark(one, system) for one in (found, left)]
+    said = [title_of(name)]
+    for words, one in (("as found", found), ("as left", left)):
+        if one is not None:
+            said.append(f"{words} {say(one, system).whole}")
+    walls = []
+    for limit in limits:
+        walls.append(Wall(in_units(limit.value, name, system), f"{limit.name} {limit.as_typed}", limit.side))
+        said.append(f"{limit.name} {limit.as_typed}")
+    label = clean(", ".join(said))
+    zero = bool(walls) and all(w.value > 0 and w.side == "upper" for w in walls) and _reaches_down(marks, walls)
+    picture = scale(
+        label=label, found=marks[0], left=marks[1], limit=[Wall(w.value, clean(w.text), w.side) for w in walls],
+        zero=zero, width=width, paper=True,
+    )  # fmt: skip
+    return picture, label
+
+
+def _reaches_down(marks: Sequence[Mark | None], walls: Sequence[Wall]) -> bool:
+    """Return whether a ratio to the wall is read: where the values lie below four fifths of it, nought belongs in the picture."""
+    values = [m.value for m in marks if m is not None]
+    return bool(values) and 0 <= min(values) < 0.8 * min(w.value for w in walls)
+
+
+def _mark(number: Number, system: System) -> Mark:
+    low, high = (in_units(end, number.quantity, system) for end in interval_of(number))
+    value = in_units(number.value, number.quantity, system)
+    return Mark(value, min(low, high), max(low, high)) if high != low else Mark(value)
+
+
+def ledger(view: VisitView, system: System, width: float = 318) -> list[dict[str, Any]]:
+    """Return the rows of the ledger: numbers with limits first, then the leading ones, then what changed most surely."""
+    rows: list[dict[str, Any]] = []
+    seen: set[tuple[str, str]] = set()
+    for name, place in _ledger_keys(view):
+        if (name, place) in seen or len(rows) >= LEDGER_ROWS:
+            continue
+        seen.add((name, place))
+        found, left = (_number(view, f"{state}/{place}/{name}") for state in ("as_found", "as_left"))
+        limits = [limit for limit in view.limits if limit.quantity == name and limit.place in ("", place)]
+        if found is None and left is None:
+            continue
+        picture, label = scale_picture(name, found, left, limits, system, width)
+        note = "; ".join(f"{limit.name} {limit.as_typed}" for limit in limits) or place_words(place)
+        rows.append(
+            {
+                "name": title_of(name), "note": note, "found": _cell(view, found, limits, system),
+                "left": _cell(view, left, limits, system), "svg": picture, "alt": label,
+            }
+        )  # fmt: skip
+    return rows
+
+
+def _ledger_keys(view: VisitView) -> Iterable[tuple[str, str]]:
+    for state in view.limit_states:
+        for number in (*state.found, *state.left):
+            yield number.quantity, number.place
+    both = {(one.quantity, one.place) for one in view.worked.results}
+    for name in LEADING:
+        yield from sorted(key for key in both if key[0] == name)
+    for one in sorted(view.differences, key=lambda d: (not d.changed, d.worksheet == "", d.key)):
+        yield one.quantity, one.place
+
+
+def _number(view: VisitView, key: str) -> Number | None:
+    result = view.worked.result(key)
+    if result is not None:
+        return result
+    kept = view.readings.get(key)
+    return kept.reading if kept is not None else None
+
+
+def _cell(view: VisitView, number: Number | None, limits: Sequence[Limit], system: System) -> dict[str, str] | None:
+    if number is None:
+        return None
+    said = say(number, system)
+    near = [view.worked.probability_beyond(number, limit) for limit in limits]
+    note = f"{chance(max(near))} to be beyond" if near and max(near) >= 0.005 else ""
+    return {**said.as_dict(), "note": note}
+
+
+def readings(view: VisitView, system: System) -> list[dict[str, Any]]:
+    """Return the readings by step: as found, as left, difference, instrument."""
+    differences = {one.key: one for one in view.differences if not one.worksheet}
+    steps: dict[str, dict[tuple[str, str], dict[str, KeptReading]]] = {}
+    for kept in view.readings.values():
+        steps.setdefault(_step(kept.quantity), {}).setdefault((kept.quantity, kept.place), {})[kept.state] = kept
+    titles: dict[str, str] = {name: progress.title for name, progress in view.steps.items()}
+    tables = []
+    for step in sorted(steps, key=lambda s: STEP_ORDER.index(s) if s in STEP_ORDER else len(STEP_ORDER)):
+        rows = [
+            _reading_row(name, place, both, differences.get(f"{place}/{name}"), system)
+            for (name, place), both in sorted(steps[step].items(), key=lambda row: (title_of(row[0][0]), row[0][1]))
+        ]
+        tables.append({"title": titles.get(step, step), "rows": rows})
+    return tables
+
+
+def _step(name: str) -> str:
+    from asfound.errors import UnknownNameError
+    from asfound.quantities.register import quantity
+
+    try:
+        return quantity(name).step
+    except UnknownNameError:
+        return "other"
+
+
+def _reading_row(
+    name: str, place: str, both: dict[str, KeptReading], difference: Difference | None, system: System
+) -> dict[str, Any]:
+    one = both.get("as_found") or both["as_left"]
+    return {
+        "name": named(name, place),
+        "found": _typed(both.get("as_found"), system),
+        "left": _typed(both.get("as_left"), system),
+        "difference": _difference(difference, name, system),
+        "instrument": one.said_by,
+        "doubt": doubt(one, system),
+        "note": "; ".join(dict.fromkeys(k.note for k in both.values() if k.note)),
+    }
+
+
+def _typed(kept: KeptReading | None, system: System) -> dict[str, str] | None:
+    if kept is None:
+        return None
+    if kept.missing:
+        return {"value": "not taken", "unit": "", "interval": "", "time": clock(kept.time)}
+    value = kept.as_typed if not kept.unit or kept.unit in kept.as_typed else f"{kept.as_typed} {kept.unit}"
+    interval = say(kept.reading, system) if kept.reading is not None else None
+    return {
+        "value": value, "unit": "", "time": clock(kept.time),
+        "interval": f"{interval.interval} {interval.unit}".strip() if interval is not None and interval.interval else "",
+    }  # fmt: skip
+
+
+def _difference(one: Difference | None, name: str, system: System) -> str:
+    """Say how much it moved; an amount of difference has no offset."""
+    if one is None:
+        return ""
+    nought = in_units(0.0, name, system)
+    moved = in_units(one.difference, name, system) - nought
+    low, high = sorted(in_units(end, name, system) - nought for end in one.interval)
+    places = _places((high - low) / 2)
+    if not one.changed:
+        return "no sure change"
+    return f"{_signed(moved, places)} ({_signed(low, places)} to {_signed(high, places)}) {unit_words(name, system)}"
+
+
+def _places(half_width: float) -> int:
+    from math import floor, log10
+
+    return min(max(1 - floor(log10(half_width)), 0), 6) if half_width > 0 else 3
+
+
+def _signed(value: float, places: int) -> str:
+    text = f"{abs(value):,.{places}f}"
+    return f"−{text}" if value < 0 else f"+{text}"
+
+
+def results(view: VisitView, system: System, sources: Sources) -> list[dict[str, Any]]:
+    """Return all results: as found and as left with interval, what they moved, method and source, what is outside."""
+    differences = {one.key: one for one in view.differences if one.worksheet}
+    both: dict[tuple[str, str, str], dict[str, Result]] = {}
+    for one in view.worked.results:
+        both.setdefault((one.quantity, one.place, one.worksheet), {})[one.state] = one
+    rows = []
+    for (name, place, worksheet), pair in both.items():
+        one = pair.get("as_found") or pair["as_left"]
+        assumed = [named(r.quantity, r.place) for r in one.assumed]
+        rows.append(
+            {
+                "name": named(name, place),
+                "found": say(pair["as_found"], system).as_dict() if "as_found" in pair else None,
+                "left": say(pair["as_left"], system).as_dict() if "as_left" in pair else None,
+                "difference": _difference(differences.get(f"{place}/{name}/{worksheet}"), name, system),
+                "method": one.method.name,
+                "source": sources.mark(one.method.source, one.method.clause),
+                "outside": "; ".join(dict.fromkeys(w for r in pair.values() for w in r.outside)),
+                "assumed": ", ".join(dict.fromkeys(assumed)),
+            }
+        )
+    return rows
+
+
+def limits(view: VisitView, system: System, sources: Sources, width: float = 310) -> list[dict[str, Any]]:
+    """Return each limit with the numbers that it concerns, their chance of being beyond it, and the picture."""
+    blocks = []
+    for state in view.limit_states:
+        limit = state.limit
+        places = list(dict.fromkeys(n.place for n in (*state.found, *state.left)))
+        for place in places or [limit.place]:
+            found = next((n for n in state.found if n.place == place), None)
+            left = next((n for n in state.left if n.place == place), None)
+            picture, label = scale_picture(limit.quantity, found, left, [limit], system, width)
+            blocks.append(
+                {
+                    "name": named(limit.quantity, place), "limit": f"{limit.name} {limit.as_typed}", "basis": limit.basis,
+                    "source": sources.mark(limit.text), "text": limit.text, "svg": picture, "alt": label,
+                    "rows": [row for row in (_beside(state, found, "as found", system), _beside(state, left, "as left", system)) if row],
+                }
+            )  # fmt: skip
+    return blocks
+
+
+def _beside(state: LimitState, number: Number | None, words: str, system: System) -> dict[str, str] | None:
+    if number is None:
+        return None
+    said = say(number, system)
+    beyond = state.beyond.get(number.key)
+    side = "over" if state.limit.side == "upper" else "under"
+    risk = f"{chance(beyond)} to be {side}" if beyond is not None else "chance not worked out"
+    interval = f" ({said.interval})" if said.interval else ""
+    return {"state": words, "value": f"{said.whole}{interval}", "chance": risk}
+
+
+def trails(view: VisitView, system: System, sources: Sources) -> list[dict[str, Any]]:
+    """Return how each judged number came to be, down to the readings, with the share of each in the doubt."""
+    judged: dict[tuple[str, str], Result] = {}
+    for state in view.limit_states:
+        for number in (*state.left, *state.found):
+            if isinstance(number, Result):
+                judged[(number.key, number.worksheet)] = number
+    numbers = sorted(judged.values(), key=lambda r: r.state == "as_left")
+    return [_trail(view, one, system, sources) for one in numbers]
+
+
+def _trail(view: VisitView, result: Result, system: System, sources: Sources) -> dict[str, Any]:
+    shares = {key: share for keys, share in view.worked.shares(result) for key in [keys]}
+    rows, met = [], set()
+    for depth, one in result.walk():
+        if (one.key, depth) in met:
+            continue
+        met.add((one.key, depth))
+        said = say(one, system)
+        row: dict[str, Any] = {
+            "depth": depth,
+            "name": named(one.quantity, one.place),
+            **said.as_dict(),
+            "percent": "",
+            "svg": "",
+        }
+        if isinstance(one, Result):
+            row |= {
+                "kind": "computed",
+                "source": f"{one.method.name} {sources.mark(one.method.source, one.method.clause)}".strip(),
+            }
+        else:
+            row |= {"kind": "assumed" if one.origin == "assumed" else "read", "source": _who(one)}
+            share = next((s for keys, s in shares.items() if one.key in keys.split(" + ")), None)
+            if share is not None:
+                row |= {"percent": _percent(share), "svg": share_bar(share, width=72, height=10, paper=True)}
+        rows.append(row)
+    words = "as found" if result.state == "as_found" else "as left"
+    return {
+        "title": f"{named(result.quantity, result.place)}, {words}",
+        "rows": rows,
+        "draws": f"{view.worked.number:,}",
+    }
+
+
+def _who(reading: Reading) -> str:
+    origin = {"assumed": "assumed", "measured": "", "typed": ""}[reading.origin]
+    said = ", ".join(part for part in (origin, reading.said_by, clock(reading.time)) if part)
+    return said or "typed"
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %" if share >= 0.005 else "under 1 %"
+
+
+def missing(view: VisitView) -> list[str]:
+    """Return what could not be worked out and what is missing for it, and what gave no answer, as sentences."""
+    said = [f"{title_of(name)} at {place_words(one.place) or 'the engine'}: no answer. {one.says}"
+            for one in view.worked.refused for name in one.quantities]  # fmt: skip
+    return list(dict.fromkeys(said))
+
+
+def instruments(view: VisitView) -> list[dict[str, str]]:
+    """Return the instruments that were used, with their calibration."""
+    used = {kept.instrument.id: kept.instrument for kept in view.readings.values() if kept.instrument is not None}
+    rows = []
+    for one in sorted(used.values(), key=lambda i: str(i.content.get("name", ""))):
+        content = one.content
+        calibrated = content.get("calibrated")
+        rows.append(
+            {
+                "name": str(content.get("name", "")), "serial": str(content.get("serial", "") or "no serial"),
+                "calibrated": day_words(str(calibrated)) if calibrated else "calibration not known",
+                "source": str(content.get("source", "")),
+            }
+        )  # fmt: skip
+    return rows

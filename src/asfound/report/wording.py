@@ -1,0 +1,185 @@
+"""How a report writes dates, times, places, instruments and numbers; each rule once."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import cache
+from typing import TYPE_CHECKING, Any, Literal
+
+from asfound.errors import UnknownNameError
+from asfound.quantities.display import show
+from asfound.quantities.register import quantity
+from asfound.quantities.units import from_si, unit
+
+if TYPE_CHECKING:
+    from asfound.quantities.words import Reading, Result
+    from asfound.records.view_parts import KeptReading
+
+MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+          "December")  # fmt: skip
+System = Literal["si", "us"]
+"""Units of the reader."""
+COVERAGE = 1.959964
+"""Of 95 % for a normal distribution."""
+
+_READABLE = (
+    (0x20, 0x7E), (0xA1, 0x17F), (0x218, 0x21B), (0x391, 0x3A9), (0x3B1, 0x3C9), (0x400, 0x45F), (0x5D0, 0x5EA),
+    (0x621, 0x63A), (0x641, 0x652), (0x1E80, 0x1E85), (0x2013, 0x2014), (0x2018, 0x201E), (0x2022, 0x2022),
+    (0x2026, 0x2026), (0x2039, 0x203A), (0x20AC, 0x20AC), (0x2122, 0x2122), (0x2212, 0x2212),
+)  # fmt: skip
+"""Characters that the typesetter's faces are known to have; all others are written out."""
+
+
+def clean(text: object) -> str:
+    r"""Return a text that the typesetter can set: what its faces lack is written as ``[U+1F600]``, controls go.
+
+    Nothing readable is lost: signs for the direction of writing go because the typesetter finds it itself, and the other
+    controls are no text.
+
+    Examples
+    --------
+    >>> clean("ok \u2713 8\u00a0h\x07")
+    'ok [U+2713] 8 h'
+    """
+    said = []
+    for sign in unicodedata.normalize("NFC", str(text)):
+        code = ord(sign)
+        if any(low <= code <= high for low, high in _READABLE):
+            said.append(sign)
+        elif sign.isspace() or unicodedata.category(sign) == "Zs":
+            said.append(" ")
+        elif unicodedata.category(sign) not in {"Cc", "Cf"} and not 0xFE00 <= code <= 0xFE0F:
+            said.append(f"[U+{code:04X}]")
+    return "".join(said)
+
+
+def plain(value: Any) -> Any:
+    """Return nested content with every text cleaned; pictures (keys that end in ``svg``) stay as they are."""
+    if isinstance(value, str):
+        return clean(value)
+    if isinstance(value, Mapping):
+        return {str(k): v if str(k).endswith("svg") else plain(v) for k, v in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(one) for one in value]
+    return value
+
+
+def day_words(text: str) -> str:
+    """Return a date as ``8 July 2032``; what is no date stays as it is."""
+    try:
+        day = date.fromisoformat(text[:10])
+    except ValueError:
+        return text
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def clock(text: str) -> str:
+    """Return the time of day ``09:52`` of an ISO time, empty where there is none."""
+    try:
+        return datetime.fromisoformat(text).strftime("%H:%M") if "T" in text else ""
+    except ValueError:
+        return ""
+
+
+def place_words(place: str) -> str:
+    """Return a place as words: ``cylinder L4``, ``before catalyst``; the engine as a whole needs none.
+
+    >>> place_words("cylinder_L4"), place_words("engine")
+    ('cylinder L4', '')
+    """
+    return "" if place in {"engine", ""} else place.replace("_", " ")
+
+
+@cache
+def title_of(name: str) -> str:
+    """Return the title of a quantity; one that the register does not know keeps its name."""
+    try:
+        return quantity(name).title
+    except UnknownNameError:
+        return name.replace("_", " ")
+
+
+def named(name: str, place: str) -> str:
+    """Return quantity and place: ``Exhaust temperature, cylinder L4``."""
+    where = place_words(place)
+    return f"{title_of(name)}, {where}" if where else title_of(name)
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A number in words: value, unit, interval."""
+
+    value: str
+    unit: str
+    interval: str = ""
+
+    @property
+    def whole(self) -> str:
+        """Value with its unit."""
+        return f"{self.value} {self.unit}".strip()
+
+    def as_dict(self) -> dict[str, str]:
+        """Return it as plain values."""
+        return {"value": self.value, "unit": self.unit, "interval": self.interval}
+
+
+def say(number: Reading | Result, system: System) -> Said:
+    """Return a reading or result as the reader's units show it, decimals after its interval."""
+    low, high = interval_of(number)
+    if low == high:
+        shown = show(number.value, number.quantity, system=system)
+        return Said(shown.value, shown.unit)
+    shown = show(number.value, number.quantity, system=system, interval=(low, high))
+    return Said(shown.value, shown.unit, f"{shown.low} to {shown.high}" if shown.low else "")
+
+
+def interval_of(number: Reading | Result) -> tuple[float, float]:
+    """Return the 95 % interval, SI: of a result from its draws, of a reading from its standard uncertainty."""
+    found = getattr(number, "interval", None)
+    if found is not None:
+        return float(found[0]), float(found[1])
+    half = COVERAGE * number.standard_uncertainty
+    return number.value - half, number.value + half
+
+
+def in_units(value: float, name: str, system: System) -> float:
+    """Return a value of a quantity in the unit that the reader is shown; for positions on a scale."""
+    known = quantity(name)
+    return float(from_si(value, known.us_display if system == "us" else known.si_display))
+
+
+def unit_words(name: str, system: System) -> str:
+    """Return the symbol of the unit that the reader is shown."""
+    known = quantity(name)
+    return known.us_display if system == "us" else known.si_display
+
+
+def doubt(kept: KeptReading, system: System) -> str:
+    """Return what an instrument claims, in its own words: ``± 5 % of reading``; else the standard uncertainty."""
+    specs = kept.instrument.content.get("specs", {}) if kept.instrument is not None else {}
+    spec = specs.get(kept.quantity)
+    if spec:
+        return ", ".join(_claims(spec, kept.quantity, system))
+    if kept.standard_uncertainty > 0 and kept.value is not None:
+        return f"± {_difference_text(COVERAGE * kept.standard_uncertainty, kept.quantity, system)} (95 in 100)"
+    return ""
+
+
+def _claims(spec: Mapping[str, Any], name: str, system: System) -> list[str]:
+    claims = []
+    if spec.get("percent_of_reading"):
+        claims.append(f"± {spec['percent_of_reading']:g} % of reading")
+    if spec.get("absolute"):
+        claims.append(f"± {_difference_text(spec['absolute'], name, system)}")
+    if spec.get("resolution") and not claims:
+        claims.append(f"reads to {_difference_text(spec['resolution'], name, system)}")
+    return claims
+
+
+def _difference_text(value: float, name: str, system: System) -> str:
+    """Return an amount of difference in the reader's unit: a factor only, never the offset of a temperature scale."""
+    symbol = unit_words(name, system)
+    return f"{value / unit(symbol).factor:.3g} {symbol}"
