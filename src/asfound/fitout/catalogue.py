@@ -212,6 +212,8 @@ class Slot:
     """Empty: all."""
     evidence_only: bool = False
     apart: bool = False
+    swapped: float | None = None
+    """Chance that it holds a unit of another generation, where it differs from the rate of the catalogue (a wearing part)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -175,6 +175,8 @@ class NextLook:
     outcomes: tuple[Outcome, ...]
     hazards: tuple[str, ...] = ()
     """Tags of the register of cautions."""
+    about: str = ""
+    """Empty: takes doubt from the whole build. A slot: only from that place, which stands apart from the build."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

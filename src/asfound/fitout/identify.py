@@ -9,12 +9,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Literal
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any, Literal
 
+from asfound.evidence import Belief, Explanation, Unknown, explain, posterior, unknown
+from asfound.evidence.model import OTHER
+from asfound.fitout import reasons
 from asfound.fitout.catalogue import Catalogue
-from asfound.fitout.identification import Identification
+from asfound.fitout.contradictions import Seen, contradictions
+from asfound.fitout.follows import Ground, channels_follow, follows
+from asfound.fitout.generic import generic
+from asfound.fitout.identification import Build, Contradiction, Identification, PlaceBelief, Words
 from asfound.fitout.looks import SeenLook
+from asfound.fitout.model import FitModel, fit_model, native_shares
+from asfound.fitout.next_looks import ranked_looks
+from asfound.fitout.observed import observed
+from asfound.fitout.places import TITLE_OF_OTHER, place_beliefs
+from asfound.fitout.words import band
+
+if TYPE_CHECKING:
+    from asfound.fitout.observed import Observed
 
 __all__ = ["EngineFacts", "Identification", "SeenLook", "identify"]
 
@@ -71,4 +85,158 @@ def identify(
     InputError
         A look names a slot, character or state that neither the catalogue nor the generic list has.
     """
-    raise NotImplementedError
+    fit = fit_model(catalogue, engine)
+    seen = observed(fit, engine, looks)
+    belief = posterior(fit.model, seen.evidence)
+    two = unknown(fit.model, seen.evidence)
+    builds = ranked_builds(fit, belief)
+    nearest = next(one for one in builds if one.kind != "other")
+    places = place_beliefs(fit, belief, looks, fit.build(nearest.name), seen.plate)
+    channels = channels_follow(fit, engine, places, looks)
+    clashes = contradictions(
+        Seen(
+            fit=fit, engine=engine, looks=looks, plate=seen.plate, builds=builds, places=places,
+            unlisted=two.not_in_catalogue, nearest=nearest, channels=channels,
+        )
+    )  # fmt: skip
+    places = struck(places, clashes)
+    why = explain(fit.model, seen.evidence)
+    next_looks, groups, stop = ranked_looks(fit, engine, belief, allowed, {one.slot: one.number for one in places})
+    headline, says = told(fit, builds, nearest, places, unlisted=two.not_in_catalogue)
+    return Identification(
+        builds=builds,
+        words=whole_words(builds, clashes, unlisted=two.not_in_catalogue),
+        headline=headline,
+        says=says,
+        part_converted=part_converted(fit, belief, places),
+        other=two.other,
+        fit_z=two.fit_z,
+        fit_says=fit_words(two),
+        places=places,
+        contradictions=clashes,
+        **_reasons(fit, seen, why, builds),
+        next_looks=next_looks,
+        groups=groups,
+        stop=stop,
+        follows=follows(
+            Ground(
+                fit=fit, engine=engine, looks=looks, builds=builds, places=places, nearest=nearest,
+                unlisted=two.not_in_catalogue,
+            ),
+            channels,
+        ),
+        sources=belief.sources,
+        catalogue=catalogue.name,
+        catalogue_digest=catalogue.digest,
+        nearest=nearest.title,
+        generic=tuple(generic().slots) if two.not_in_catalogue else (),
+    )  # fmt: skip
+
+
+def _reasons(fit: FitModel, seen: Observed, why: Explanation, builds: Sequence[Build]) -> dict[str, Any]:
+    return {
+        "weights": reasons.weights(fit, seen, why.weights, why.winner),
+        "weights_total": why.total_decibans,
+        "weights_prior": why.prior_decibans,
+        "leader": why.winner,
+        "runner_up": why.runner_up,
+        "why_not": reasons.why_not(fit, seen, why.why_not, builds, why.winner),
+        "hangs_on": reasons.hangs_on(fit, seen, why.hangs_on),
+    }
+
+
+def ranked_builds(fit: FitModel, belief: Belief) -> tuple[Build, ...]:
+    """Return all builds, most probable first; ties in catalogue order."""
+    unknown_build = fit.model.unknown
+    found = []
+    for name, chance in belief.ranked():
+        info = fit.build(name)
+        if info is None:
+            found.append(Build(name=OTHER, title=TITLE_OF_OTHER, probability=chance, kind="other", before=unknown_build))
+        else:
+            found.append(
+                Build(
+                    name=name,
+                    title=info.title,
+                    probability=chance,
+                    kind="part_converted" if info.kit else "as_built",
+                    generation=info.generation,
+                    kit=info.kit,
+                    before=info.prior * (1 - unknown_build),
+                )
+            )
+    return tuple(found)
+
+
+def part_converted(fit: FitModel, belief: Belief, places: Sequence[PlaceBelief]) -> float:
+    """Return the probability of a kit, or that a place which was looked at holds a unit native elsewhere. [0 to 1]
+
+    Within a build the places are independent: P(no stranger) is the product over the places looked at of P(native or
+    not in the catalogue).
+    """
+    looked = {one.slot for one in places if one.looked in ("seen", "not_there")}
+    slots = [one for one in fit.slots if one.id in looked and not one.apart]
+    whole = 0.0
+    for build in fit.builds:
+        chance = belief.lineages[build.name]
+        if build.kit or chance < 1e-6:
+            whole += chance if build.kit else 0.0
+            continue
+        pure = 1.0
+        for slot in slots:
+            native = native_shares(slot, build.generation, build.kit)
+            given = belief.given(build.name, slot.id)
+            if native:
+                pure *= given[OTHER] + sum(given[name] for name in native)
+        whole += chance * (1.0 - pure)
+    return min(max(whole, 0.0), 1.0)
+
+
+def struck(places: tuple[PlaceBelief, ...], clashes: tuple[Contradiction, ...]) -> tuple[PlaceBelief, ...]:
+    """Return the places with those marked that are part of a contradiction."""
+    disagree = {slot for one in clashes if one.severity in ("clash", "visit", "stop") and one.code != "FT-04" for slot in one.places}
+    return tuple(
+        replace(one, agrees=False, words="does not agree") if one.slot in disagree else one for one in places
+    )
+
+
+def whole_words(builds: Sequence[Build], clashes: Sequence[Contradiction], *, unlisted: bool) -> Words:
+    """Return the word for the whole: 'not in the catalogue' and 'does not agree' override the bands."""
+    if unlisted:
+        return "not in the catalogue"
+    word = band(builds[0].probability)
+    if word in ("open", "leaning") and any(one.code in ("FT-01", "FT-03", "FT-14") for one in clashes):
+        return "does not agree"
+    return word
+
+
+def fit_words(two: Unknown) -> str:
+    """Say whether the best build fits at all."""
+    z = abs(two.fit_z)
+    side = "below" if two.fit_z < 0 else "above"
+    scale = f"({z:.1f} {side} its mean, on a scale where 3 is strange)"
+    if two.fit_z < -3:
+        return f"No: what was seen is strange even for the best build {scale}."
+    if two.fit_z < -2:
+        return f"Hardly: some of what was seen is unusual for it {scale}."
+    return f"Yes: what was seen is usual for it {scale}."
+
+
+def told(
+    fit: FitModel, builds: Sequence[Build], nearest: Build, places: Sequence[PlaceBelief], *, unlisted: bool
+) -> tuple[str, str]:
+    """Return the headline and the sentence below it."""
+    family = fit.family.title if fit.family else "family not known"
+    if unlisted:
+        return "Not in the catalogue", f"The engine is {family}; what steers it is in no catalogue. Nearest is {nearest.title}."
+    strangers = [one for one in places if one.striking and one.belongs == "stranger"]
+    strange = "; ".join(f"{one.title.lower()}: {one.title_of_variant}" for one in strangers)
+    if nearest.kit:
+        kit_places = [one for one in places if one.belongs == "kit"]
+        seen = sum(one.looked == "seen" for one in kit_places)
+        host, kit = fit.catalogue.owner_title(nearest.generation), fit.catalogue.owner_title(nearest.kit)
+        says = f"{host} host with {kit}, {seen} of {len(kit_places)} places of the set seen."
+        return "Part-converted", f"{says} Belongs to neither: {strange}." if strangers else says
+    if strangers:
+        return "Part-converted", f"{nearest.title} but for {strange}."
+    return nearest.title, f"{nearest.title} as built, on {family}."

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 BEARINGS_MEASURED = 0.7
 """Chance that main bearings are measured, where nothing is known (judgement, no source)."""
+LOOKS_LIKE_NOTHING = 0.6
+"""Chance that a unit which the catalogue does not know looks like none of its pictures (judgement, no source)."""
 COUNT_OFF = 0.06
 """Chance that the number of units is neither of the two that the formula gives (judgement, no source)."""
 
@@ -234,7 +236,7 @@ def _share(variant: Variant, families: Sequence[Family]) -> float:
 
 
 def _slot(slot: Slot) -> e.Slot:
-    return e.Slot(slot.id, list(slot.variants), slot.title, mu=0.0 if slot.apart else None)
+    return e.Slot(slot.id, list(slot.variants), slot.title, mu=0.0 if slot.apart else slot.swapped)
 
 
 def _character(
@@ -248,6 +250,9 @@ def _character(
         if said is not None:
             theta[variant.id] = dict(said)
     applies = any(e.INAPPLICABLE in said for said in theta.values())
+    if character.kind != "count":
+        rest = (1.0 - LOOKS_LIKE_NOTHING) / len(character.states)
+        theta[e.OTHER] = {**dict.fromkeys(character.states, rest), SOMETHING_ELSE: LOOKS_LIKE_NOTHING}
     return e.Character(
         character_key(slot.id, character.id),
         slot.id,

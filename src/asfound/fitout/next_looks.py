@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,11 +15,15 @@ from asfound.fitout.seeing import COULD_NOT_TELL, FROM_OUTSIDE, kind_name
 from asfound.fitout.words import in_100, state_title
 
 if TYPE_CHECKING:
+    from asfound.evidence.posterior import Belief
     from asfound.fitout.identify import EngineFacts
 
 ORDER = ("running", "stopped", "isolated")
 PLATE_LOOK = "nameplate.outside.generation"
 OUTCOMES_SHOWN = 3
+WORTH_A_LINE = 1e-3
+"""Looks that take away less than this are not listed. [bit]"""
+SETTLED = 0.95
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +89,37 @@ def setups(fit: FitModel, engine: EngineFacts) -> tuple[ev.Setup, ...]:
     )
 
 
-def next_look(fit: FitModel, offer: Offer, ranked: ev.RankedLook, number: int) -> NextLook:
+def ranked_looks(
+    fit: FitModel, engine: EngineFacts, belief: Belief, allowed: Sequence[str], numbers: Mapping[str, int]
+) -> tuple[tuple[NextLook, ...], tuple[LookGroup, ...], StopLooking | None]:
+    """Return the next looks (allowed ones first, by worth per minute), the groups behind a set-up, and whether to stop.
+
+    Places that stand apart from the build are ranked for themselves: they take no doubt from the build, but from the
+    documents, spares and limits that hang on them.
+    """
+    offered = {one.look.id: one for one in offers(fit, allowed)}
+    paid = setups(fit, engine)
+    apart = [one.id for one in fit.slots if one.apart]
+    build = [one.look for one in offered.values() if one.slot.id not in apart]
+    ranking = ev.rank(fit.model, belief, build, paid)
+    ranked = [(one, "") for one in (*ranking.looks, *ranking.not_allowed) if one.bits >= WORTH_A_LINE]
+    for slot in unsettled(belief, apart):
+        alone = ev.rank(
+            fit.model, belief, [one.look for one in offered.values() if one.slot.id == slot], paid, target=slot, lookahead=False
+        )
+        ranked += [(one, slot) for one in (*alone.looks, *alone.not_allowed) if one.bits >= WORTH_A_LINE]
+    order = {name: n for n, name in enumerate(offered)}
+    ranked.sort(key=lambda pair: (not pair[0].allowed, bool(pair[1]), -pair[0].score, order[pair[0].id]))
+    found = tuple(next_look(fit, offered[one.id], one, numbers.get(offered[one.id].slot.id, 0), about) for one, about in ranked)
+    return found, tuple(look_group(fit, one) for one in ranking.groups), stop_looking(ranking.stop)
+
+
+def unsettled(belief: Belief, slots: Iterable[str]) -> tuple[str, ...]:
+    """Return the places among these that are not settled."""
+    return tuple(name for name in slots if max(belief.slots[name].values()) < SETTLED)
+
+
+def next_look(fit: FitModel, offer: Offer, ranked: ev.RankedLook, number: int, about: str = "") -> NextLook:
     """Return a ranked look in the words of the trade."""
     outcomes = tuple(
         Outcome(
@@ -105,7 +139,8 @@ def next_look(fit: FitModel, offer: Offer, ranked: ev.RankedLook, number: int) -
         character=offer.character,
         number=number,
         title=f"{offer.slot.title}: {character.title[0].lower()}{character.title[1:]}",
-        says=_says(outcomes, again=ranked.again, where=offer.slot.where),
+        says=_says(outcomes, again=ranked.again, where=offer.slot.where, about=about),
+        about=about,
         minutes=offer.way.minutes,
         state_needed=offer.way.state,  # type: ignore[arg-type]
         allowed=ranked.allowed,
@@ -123,7 +158,9 @@ def _outcome_title(fit: FitModel, offer: Offer, state: str) -> str:
     return state_title(offer.slot, offer.character, state)
 
 
-def _says(outcomes: tuple[Outcome, ...], *, again: bool, where: str) -> str:
+def _says(outcomes: tuple[Outcome, ...], *, again: bool, where: str, about: str) -> str:
+    if about:
+        return f"Not for the build, but for what hangs on this place. Where: {where}."
     parts = [
         f"{one.title[0].upper()}{one.title[1:]}: {one.title_of_leader}, {in_100(one.leader_probability)}"
         for one in outcomes[:OUTCOMES_SHOWN]

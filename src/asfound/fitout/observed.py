@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from asfound.errors import InputError
-from asfound.evidence.model import OTHER
 from asfound.evidence.observations import Evidence, LineageStatement, Observation
 from asfound.fitout.catalogue import LABEL_NONE
 from asfound.fitout.generic import generic
@@ -165,7 +164,11 @@ def _patterns(character: Character) -> dict[str, tuple[str, ...]]:
 
 
 def _word(fit: FitModel, look: SeenLook, ident: str) -> list[Evidence]:
-    """What somebody says of the whole engine; a person is one witness."""
+    """What somebody says of the whole engine; a person is one witness.
+
+    'It was all changed' speaks for the builds with a kit; whether it was changed to something that is in no catalogue is
+    left to what is seen.
+    """
     if look.answer != "seen" or not look.states:
         return []
     if look.character == "generation":
@@ -174,8 +177,6 @@ def _word(fit: FitModel, look: SeenLook, ident: str) -> list[Evidence]:
         stated = tuple(
             one.name for one in fit.builds if any(CONVERSION[state](one) for state in look.states if state in CONVERSION)
         )
-        if "all_changed" in look.states:
-            stated += (OTHER,)
     else:
         return []
     if not stated:

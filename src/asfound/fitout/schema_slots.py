@@ -28,7 +28,8 @@ SUM_TOLERANCE = 1e-6
 def read_slot(node: Node, names: Names) -> Slot:
     """Return the slot that stands here."""
     node.only(
-        "id", "title", "group", "place", "characters", "looks", "variants", "hazards", "families", "evidence_only", "apart"
+        "id", "title", "group", "place", "characters", "looks", "variants", "hazards", "families", "evidence_only", "apart",
+        "swapped",
     )
     title, group, place, characters, looks = node.want("title", "group", "place", "characters", "looks")
     place.only("side", "along", "kind", "words")
@@ -53,6 +54,7 @@ def read_slot(node: Node, names: Names) -> Slot:
         families=tuple(one.one_of(names.families) for one in node.get("families").items()) if node.get("families") else (),  # type: ignore[union-attr]
         evidence_only=evidence_only,
         apart=apart,
+        swapped=chance(swapped) if (swapped := node.get("swapped")) else None,
     )
 
 
