@@ -21,13 +21,17 @@ WITHOUT_JSON = {("serve",)}  # runs until it is stopped
 def test_help_lists_every_command_under_its_group(asfound):
     said = asfound("--help")
     assert said.code == 0
-    assert all(f"{one.name}: " in said.out for one in COMMANDS)
+    assert all(f"\n  {one.name} " in said.out for one in COMMANDS)
     assert all(group in said.out for group in GROUPS)
     assert asfound().out == said.out, "without a command: the help"
 
 
 def test_version(asfound):
     assert asfound("--version").out.strip() == __version__
+
+
+def test_help_after_another_option_is_the_parsers_own(asfound):
+    assert all(one.name in asfound("--help", "--help").out for one in COMMANDS)
 
 
 @pytest.mark.parametrize("words", LEAVES, ids=" ".join)
@@ -48,7 +52,8 @@ def test_every_argument_says_what_it_is(words):
     app = build()
     for word in words:
         app = app[word]
-    bare = [a.names for a in app.assemble_argument_collection() if a.show and not (a.parameter.help or "").strip()]
+    collection = app.assemble_argument_collection(parse_docstring=True)
+    bare = [a.names for a in collection if a.show and not (a.parameter.help or "").strip()]
     assert bare == []
 
 

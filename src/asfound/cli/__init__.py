@@ -18,6 +18,17 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; ``argv`` without the program's name, by default that of the process."""
     import sys
 
+    words = list(sys.argv[1:] if argv is None else argv)
+    if words in ([], ["--help"], ["-h"]):
+        from asfound.cli.front import first_page
+
+        print("\n".join(first_page()))
+        return DONE
+    if words == ["--version"]:
+        from asfound import __version__
+
+        print(__version__)
+        return DONE
     from asfound.cli.door import run
 
-    return run(list(sys.argv[1:] if argv is None else argv))
+    return run(words)

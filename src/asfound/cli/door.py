@@ -11,26 +11,17 @@ from cyclopts import App, CycloptsError, Group, Parameter
 from asfound import __version__
 from asfound.cli import CANNOT, DONE, FAULT, INTERRUPTED
 from asfound.cli.commands import COMMANDS, GROUPS
+from asfound.cli.front import ABOUT
 from asfound.errors import AmbiguousError, AsFoundError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-ABOUT = "The whole service visit to a large stationary gas engine: what is fitted, what it does, what to do next."
-AFTER = (
-    "Every command has --help and --json. A VISIT is the tag of an engine (its open visit, else its latest), tag/date, "
-    "or the beginning of the visit's identifier. --home or ASFOUND_HOME names the folder where the record lies; "
-    "ASFOUND_WHO your name.\n"
-    "Exit codes: 0 done, 1 the answer is no, 2 it cannot be done as said, 70 a fault of the program."
-)
-
 
 def build() -> App:
     """Return the whole tree of commands; the modules behind them are imported when one is called."""
     app = App(
         name="asfound",
         help=ABOUT,
-        help_epilogue=AFTER,
         version=__version__,
         help_format="plaintext",
         help_formatter="plain",
@@ -45,7 +36,7 @@ def build() -> App:
 def run(argv: Sequence[str]) -> int:
     """Run one command; say on standard error what cannot be done, and return the exit code."""
     try:
-        answer = build()(list(argv) or ["--help"], exit_on_error=False, print_error=False, result_action="return_value")
+        answer = build()(list(argv), exit_on_error=False, print_error=False, result_action="return_value")
         sys.stdout.flush()
     except CycloptsError as misread:
         return _complain(str(misread), "`asfound COMMAND --help` shows how it is written.")

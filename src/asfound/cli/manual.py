@@ -7,7 +7,8 @@ import re
 from typing import TYPE_CHECKING
 
 from asfound.cli.commands import COMMANDS, GROUPS
-from asfound.cli.door import ABOUT, AFTER, build
+from asfound.cli.door import build
+from asfound.cli.front import ABOUT, AFTER
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -32,8 +33,7 @@ def help_of(app: App, words: tuple[str, ...]) -> str:
 
     out = io.StringIO()
     app.help_print(list(words), console=Console(file=out, width=WIDTH, force_terminal=False, color_system=None))
-    text = out.getvalue().split(AFTER.splitlines()[0][:40])[0]
-    return re.sub(r"[ \t]+$", "", text, flags=re.MULTILINE).strip()
+    return re.sub(r"[ \t]+$", "", out.getvalue(), flags=re.MULTILINE).strip()
 
 
 def page() -> str:
@@ -41,7 +41,7 @@ def page() -> str:
     app = build()
     every = [words for words in leaves(app) if words]
     lines = ["# Commands", "", "Made by `python -m asfound.cli.manual > docs/commands.md`; a test keeps it true.", ""]
-    lines += [ABOUT, "", *AFTER.splitlines(), ""]
+    lines += [ABOUT, "", *(line for paragraph in AFTER for line in (paragraph, ""))]
     for group in GROUPS:
         lines += [f"## {group}", ""]
         for command in (one for one in COMMANDS if one.group == group):

@@ -46,10 +46,15 @@ def units(quantity: str = "", /, *, out: Out = Out()) -> None:
     from asfound.quantities.unit_table import table
     from asfound.quantities.units import fits, unit
 
-    chosen = [unit(symbol) for symbol in (fits(quantity) if quantity else table().atoms)]
-    rows = [(u.symbol, u.title, u.dimension, f"{u.factor:.10g}", u.ucum) for u in chosen]
+    chosen = [unit(symbol) for symbol in fits(quantity)] if quantity else list(table().atoms.values())
+    data = [
+        {"symbol": u.symbol, "title": u.title, "dimension": u.dimension, "factor": float(u.factor), "ucum": u.ucum,
+         "exactness": u.exactness, "source": u.source}
+        for u in chosen
+    ]  # fmt: skip
+    rows = [(u.symbol, u.title, u.dimension, f"{float(u.factor):.10g}", u.ucum) for u in chosen]
     head = ("unit", "title", "dimension", "in SI", "UCUM")
-    answer(out, [asdict(u) for u in chosen], lambda: columns(rows, head, right=(3,)))
+    answer(out, data, lambda: columns(rows, head, right=(3,)))
 
 
 def sources(key: str = "", /, *, out: Out = Out()) -> None:
