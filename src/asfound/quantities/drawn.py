@@ -12,7 +12,10 @@ from asfound.quantities.intervals import Summary, summary
 from asfound.quantities.words import Result
 
 if TYPE_CHECKING:
+    from asfound.quantities.plan import Spot
     from asfound.quantities.typing import Array
+    from asfound.quantities.words import Reading
+    from asfound.quantities.worksheets import Worksheet
 
 _INTERVAL: Any = Result.__dict__["interval"]  # where a Result keeps the two
 _UNCERTAINTY: Any = Result.__dict__["standard_uncertainty"]
@@ -26,10 +29,32 @@ class Drawn(Result):
     """Element 0 is the best value, the others are the draws."""
 
     @classmethod
-    def result(cls, array: Array, **fields: Any) -> Drawn:
-        """Return the result whose draws are ``array[1:]``; ``fields`` are those of `Result` but for the two."""
+    def result(
+        cls,
+        array: Array,
+        spot: Spot,
+        value: float,
+        unit: str,
+        sheet: Worksheet,
+        inputs: tuple[Reading | Result, ...],
+        outside: tuple[str, ...],
+    ) -> Drawn:
+        """Return the result of a worksheet whose draws are ``array[1:]``."""
         not_yet: Any = None
-        made = cls(interval=not_yet, standard_uncertainty=not_yet, **fields)
+        made = cls(
+            quantity=spot.quantity,
+            place=spot.place,
+            state=spot.state,
+            value=value,
+            unit=unit,
+            interval=not_yet,
+            standard_uncertainty=not_yet,
+            worksheet=sheet.name,
+            method=sheet.method,
+            cautions=sheet.cautions,
+            inputs=inputs,
+            outside=outside,
+        )
         object.__setattr__(made, "_array", array)
         return made
 

@@ -76,6 +76,8 @@ class Step:
     state: State
     place: str
     inputs: tuple[Origin, ...]
+    gives: tuple[Made, ...]
+    """Its results, in the order of the formula's answers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +91,7 @@ class Lack:
     found: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Plan:
     """Steps in the order of their dependence, and what cannot be worked out."""
 
@@ -198,7 +200,7 @@ class _Planner:
         if own & under:
             return False
         self.lacks.pop((sheet.name, state, place), None)
-        self.steps.append(Step(sheet, state, place, tuple(inputs)))
+        self.steps.append(Step(sheet, state, place, tuple(inputs), tuple(given)))
         for one in open_:
             self.under[one] = frozenset(under)
             at_spot = self.made.setdefault(one.spot, [])

@@ -1,0 +1,260 @@
+"""Run a program on the draws of a visit: arrays in, arrays and results out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any, Protocol
+
+import numpy as np
+
+from asfound.errors import InputError
+from asfound.quantities.drawn import Drawn
+from asfound.quantities.draws import draw
+from asfound.quantities.plan import Assumed, Made, Read, Spot
+from asfound.quantities.program import Absolute, Give, Line, Program, Source
+from asfound.quantities.typing import Array
+from asfound.quantities.words import Reading, Result
+from asfound.quantities.worked import Refused
+from asfound.quantities.worksheets import Assumption, Worksheet
+
+NOT_THERE: Any = object()
+"""In a slot: what would fill it has no answer."""
+
+
+class Kind(Protocol):
+    """What the sheet must know of a quantity; `register.Quantity` has it all."""
+
+    @property
+    def si_unit(self) -> str:
+        """SI unit of its values."""
+
+    @property
+    def title(self) -> str:
+        """What the doors call it."""
+
+    @property
+    def carries(self) -> bool:
+        """Whether it holds for both states unless taken again."""
+
+
+class Run:
+    """Numbers and results of one working out; kept over planning anew, so that no formula runs twice for nothing.
+
+    Attributes
+    ----------
+    results : dict of Made to Result
+    arrays : dict of (key, worksheet) to array of shape (draws + 1,)
+        Element 0 is the best value.
+    without : dict of (key, worksheet) to int
+        Draws that have no answer, where there are any.
+    refused : list of Refused
+    no_answer : set of Made
+        Results to plan around.
+    """
+
+    def __init__(self, given: dict[Spot, Reading], kinds: Mapping[str, Kind], number: int, seed: int) -> None:
+        self.given, self.kinds, self.number, self.seed = given, kinds, number, seed
+        self.ones = np.ones(number)
+        self.results: dict[Made, Result] = {}
+        self.arrays: dict[tuple[str, str], Array] = {}
+        self.without: dict[tuple[str, str], int] = {}
+        self.refused: list[Refused] = []
+        self.no_answer: set[Made] = set()
+        self._filled: dict[Read | Assumed, tuple[Array, Reading]] = {}
+        self._before: dict[tuple[str, str, str], tuple[list[Any], tuple[Array, ...]]] = {}
+        self._numbers: list[Any] = []
+        self._words: list[Reading | Result | None] = []
+
+    def execute(self, program: Program) -> None:
+        """Run the lines; a line that rests on what has no answer waits for the next plan."""
+        self.results.clear()
+        self.arrays.clear()
+        self._numbers, self._words = [NOT_THERE] * program.slots, [None] * program.slots
+        for source in program.sources:
+            self._fill(source)
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):  # nan and inf are 'no answer', and counted
+            for line in program.lines:
+                if isinstance(line, Absolute):
+                    self._make_absolute(line)
+                else:
+                    self._run(line, program.even)
+
+    def _fill(self, source: Source) -> None:
+        """Fill a slot from what was read or assumed, or with a default."""
+        origin = source.origin
+        if not isinstance(origin, Read | Assumed):
+            self._numbers[source.slot] = origin.value
+            return
+        found = self._filled.get(origin)
+        if found is None:
+            if isinstance(origin, Read):
+                reading = self.given[origin.spot]
+            else:
+                reading = assumed_reading(origin.spot, origin.assumption, self.kinds[origin.spot.quantity].si_unit)
+            found = self._filled[origin] = draw(reading, self.number, self.seed), reading
+        self._numbers[source.slot], self._words[source.slot] = found
+
+    def _make_absolute(self, line: Absolute) -> None:
+        """Add the barometer to a gauge pressure, draw by draw."""
+        gauge, barometer = self._numbers[line.gauge], self._numbers[line.barometer]
+        if barometer is not NOT_THERE:
+            size = min(gauge.size, barometer.size)
+            self._numbers[line.slot] = gauge[:size] + barometer[:size]
+            self._words[line.slot] = self._words[line.gauge]
+
+    def _run(self, line: Line, even: bool) -> None:
+        """Run one worksheet at one place and keep its results."""
+        numbers = [self._numbers[slot] for slot in line.takes]
+        for one in numbers:
+            if one is NOT_THERE:
+                return
+        if line.refuses and self._refuses(line):
+            return
+        answers = self._answers(line, numbers, even)
+        if answers is None:
+            return
+        for give, array in zip(line.gives, answers, strict=True):
+            self._numbers[give.slot] = array
+        words = self._words
+        below = tuple([words[slot] for slot in line.below])
+        outside = self._outside(line) if line.valid else ()
+        for give, array in zip(line.gives, answers, strict=True):
+            self._keep(line, give, array, below, outside)
+
+    def _answers(self, line: Line, numbers: list[Any], even: bool) -> tuple[Array, ...] | None:
+        """Return the formula's arrays, one for each quantity given, or None where the formula itself refuses."""
+        step, size = line.step, self.number + 1
+        if not even:
+            size = min([one.size for one in numbers if isinstance(one, np.ndarray)], default=size)
+            size = size if line.worksheet.draws is None else min(size, line.worksheet.draws + 1)
+        place = (line.worksheet.name, step.state, step.place)
+        before = self._before.get(place)
+        if before is not None and all(one is two for one, two in zip(before[0], numbers, strict=True)):
+            return before[1]
+        taken = numbers if even else [one[:size] if isinstance(one, np.ndarray) else one for one in numbers]
+        try:
+            answer = line.formula(*taken)
+        except InputError as error:
+            self._refuse(line, line.gives, error)
+            return None
+        found = _arrays(answer, size, line.worksheet)
+        self._before[place] = numbers, found
+        return found
+
+    def _refuses(self, line: Line) -> bool:
+        """Ask the worksheet whether it takes these inputs; note it where not."""
+        for slot, check in line.refuses:
+            number, given = self._numbers[slot], self._words[slot]
+            if given is None:
+                continue
+            if isinstance(given, Reading) and given.gauge:
+                given = replace(given, value=float(number[0]), gauge=False)
+            try:
+                check(given)
+            except InputError as error:
+                self._refuse(line, line.gives, error)
+                return True
+        return False
+
+    def _outside(self, line: Line) -> tuple[str, ...]:
+        """Return in words which best values lie outside the method's range."""
+        said: list[str] = []
+        for slot, low, high, quantity in line.valid:
+            number = self._numbers[slot]
+            value = number.item(0) if isinstance(number, np.ndarray) else number
+            if value is not None and not low <= value <= high:
+                words = line.worksheet.valid[quantity][2]
+                said.append(f"{self.kinds[quantity].title} is outside what the method holds for: {words}")
+        return tuple(said)
+
+    def _keep(self, line: Line, give: Give, array: Array, below: tuple[Any, ...], outside: tuple[str, ...]) -> None:
+        """Make one result of an array, or note that there is no answer."""
+        if give.made in self.no_answer:
+            self._numbers[give.slot] = NOT_THERE
+            return
+        value = array.item(0)
+        count = array.size - 1
+        if not math.isfinite(array[1:].dot(self.ones[:count]) + value):  # the cheapest look at whether all are finite
+            without = count - int(np.count_nonzero(np.isfinite(array[1:])))
+            if without == count or not math.isfinite(value):
+                self._refuse(line, (give,), _nothing(line, give, below))
+                return
+            if without:
+                self.without[give.key] = without
+                outside = (*outside, _left_out(without, count))
+        unit = self.kinds[give.quantity].si_unit
+        result = Drawn.result(array, give.made.spot, value, unit, line.worksheet, below, outside)
+        self._words[give.slot] = self.results[give.made] = result
+        self.arrays[give.key] = array
+
+    def _refuse(self, line: Line, gives: tuple[Give, ...], error: InputError) -> None:
+        """Note that there is no answer, and why, so that the next plan goes round it."""
+        for give in gives:
+            self._numbers[give.slot] = NOT_THERE
+            self.no_answer.add(give.made)
+        self.refused.append(
+            Refused(
+                worksheet=line.worksheet.name,
+                state=line.step.state,
+                place=line.step.place,
+                quantities=tuple(give.quantity for give in gives),
+                error=error,
+            )
+        )
+
+
+def assumed_reading(spot: Spot, assumption: Assumption, unit: str) -> Reading:
+    """Return the reading that stands for an assumption: its error is the same in both states."""
+    return Reading(
+        quantity=spot.quantity,
+        place=spot.place,
+        state=spot.state,
+        time="",
+        value=assumption.value,
+        unit=unit,
+        as_typed=f"{assumption.value:g} {unit}".strip(),
+        standard_uncertainty=assumption.standard_uncertainty,
+        origin="assumed",
+        said_by=f"{assumption.says} ({assumption.source})",
+        distribution=assumption.distribution,
+        shared_with=f"assumed/{spot.place}/{spot.quantity}",
+        shared_fraction=1.0,
+    )
+
+
+def _arrays(answer: object, size: int, sheet: Worksheet) -> tuple[Array, ...]:
+    """Return a formula's answers as arrays of the draws; a constant answers for all of them."""
+    parts = answer if isinstance(answer, tuple) else (answer,)
+    if len(parts) != len(sheet.gives):
+        raise ValueError(f"worksheet '{sheet.name}' gives {len(sheet.gives)} quantities, its formula {len(parts)}")
+    found = []
+    for part in parts:
+        array = np.asarray(part, dtype=np.float64)
+        if array.ndim == 0:
+            array = np.full(size, float(array))
+        if array.shape != (size,):
+            raise ValueError(f"worksheet '{sheet.name}' answers an array of shape {array.shape} for {size} draws")
+        found.append(array)
+    return tuple(found)
+
+
+def _left_out(without: int, number: int) -> str:
+    """Say that draws have no answer: an interval must never be cut off in silence."""
+    return (
+        f"{without:,} of {number:,} draws have no answer: within their uncertainty the readings reach where the method "
+        "has none. The interval is of the others."
+    )
+
+
+def _nothing(line: Line, give: Give, inputs: tuple[Reading | Result, ...]) -> InputError:
+    """Return the error for a formula that answers nan at the best values."""
+    typed = (one.as_typed if isinstance(one, Reading) else f"{one.value:.4g} {one.unit}" for one in inputs)
+    said = ", ".join(f"{one.quantity} {text}" for one, text in zip(inputs, typed, strict=True))
+    return InputError(
+        give.key[0],
+        said,
+        f"leave '{line.worksheet.title}' without an answer",
+        try_next="Check these readings against each other and take the doubtful one again.",
+    )
