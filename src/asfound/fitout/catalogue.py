@@ -114,9 +114,9 @@ class Rates:
     unlisted: float = 0.03
     unknown_build: float = 0.02
     plate_moved: float = 0.25
-    new_rivets: tuple[float, float] = (0.60, 0.10)
+    new_rivets: tuple[float, float] = (0.40, 0.15)
     """Chance of new rivets if the plate was moved, if it stayed."""
-    number_differs: tuple[float, float] = (0.97, 0.01)
+    number_differs: tuple[float, float] = (0.90, 0.10)
     """Chance that block and plate differ in number if the plate was moved, if it stayed."""
     kinds: Mapping[str, float] = field(default_factory=dict)
     """Error rate by way of seeing, where it differs from the start values (see `asfound.fitout.seeing`)."""
@@ -447,11 +447,11 @@ def _files_of(path: Path) -> list[tuple[str, str]]:
 
     paths = sorted(path.glob("*.yaml")) if path.is_dir() else [path]
     if not paths or not all(one.is_file() for one in paths):
-        raise KnowledgeError(str(path), 1, 1, "there is no catalogue here", allowed="a folder with .yaml files, or one file")
+        raise KnowledgeError(str(path), 1, 1, "there is no catalogue here.", allowed="a folder with .yaml files, or one file")
     found = []
     for one in paths:
         try:
             found.append((str(one), one.read_text(encoding="utf-8-sig")))
         except UnicodeDecodeError as error:
-            raise KnowledgeError(str(one), 1, 1, f"the file is not UTF-8 text ({error.reason})") from error
+            raise KnowledgeError(str(one), 1, 1, f"the file is not UTF-8 text ({error.reason}).") from error
     return found

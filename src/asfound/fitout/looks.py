@@ -55,8 +55,9 @@ class SeenLook:
             raise InputError("answer", str(self.answer), "is no answer of a look", allowed=", ".join(ANSWERS))
         if self.how not in HOWS:
             raise InputError("how", str(self.how), "is no way of seeing", allowed=", ".join(HOWS))
-        if isinstance(self.states, str):
-            raise InputError("states", self.states, "must be a list of states", try_next=f"Write ['{self.states}'].")
+        states: object = self.states
+        if isinstance(states, str):
+            raise InputError("states", states, "is one text where a list of states is wanted", try_next=f"Write ['{states}'].")
 
     def as_dict(self) -> dict[str, Any]:
         """Return the fields as plain values (JSON-ready), empty ones left out."""

@@ -68,7 +68,7 @@ def plate_moved(rates: Rates, rivets: str, number: str) -> float:
 
     >>> from asfound.fitout.catalogue import Rates
     >>> round(plate_moved(Rates(), "", ""), 3), round(plate_moved(Rates(), "new", "differs"), 3)
-    (0.25, 0.995)
+    (0.25, 0.889)
     """
     moved, stayed = rates.plate_moved, 1.0 - rates.plate_moved
     if rivets in ("new", "old"):

@@ -13,18 +13,20 @@ from asfound.fitout.words import in_100, look_how, look_says, state_title
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from asfound.evidence import explain as ev
+    from asfound.evidence.explain import LeftOut as EvidenceLeftOut
+    from asfound.evidence.explain import Weight as EvidenceWeight
+    from asfound.evidence.explain import WhyNot as EvidenceWhyNot
     from asfound.fitout.model import FitModel
     from asfound.fitout.observed import Observed
 
 
-def weights(fit: FitModel, seen: Observed, told: Sequence[ev.Weight], winner: str) -> tuple[Weight, ...]:
+def weights(fit: FitModel, seen: Observed, told: Sequence[EvidenceWeight], winner: str) -> tuple[Weight, ...]:
     """Return the weights in words, largest first; looks that one source gave stand together."""
     found = [weight(fit, seen, one, winner) for one in told]
     return tuple(sorted(found, key=lambda one: (-abs(one.decibans), one.entry)))
 
 
-def weight(fit: FitModel, seen: Observed, one: ev.Weight, winner: str) -> Weight:
+def weight(fit: FitModel, seen: Observed, one: EvidenceWeight, winner: str) -> Weight:
     """Return one weight in words."""
     looks = _looks(seen, one.observations)
     says = "; ".join(dict.fromkeys(look_says(fit.catalogue, look) for look in looks)) or ", ".join(one.observations)
@@ -60,7 +62,7 @@ def _how(seen: Observed, look: SeenLook) -> str:
     return "; ".join((said, *doubts))
 
 
-def _instead(fit: FitModel, one: ev.Weight, winner: str) -> str:
+def _instead(fit: FitModel, one: EvidenceWeight, winner: str) -> str:
     parts = []
     for name, state, chance in one.instead:
         slot, _, character = name.partition(".")
@@ -72,7 +74,7 @@ def _instead(fit: FitModel, one: ev.Weight, winner: str) -> str:
     return f"{build_title(fit, winner)} would have shown: {'; '.join(parts)}" if parts else ""
 
 
-def why_not(fit: FitModel, seen: Observed, told: Sequence[ev.WhyNot], builds: Sequence[Build], winner: str) -> tuple[WhyNot, ...]:
+def why_not(fit: FitModel, seen: Observed, told: Sequence[EvidenceWhyNot], builds: Sequence[Build], winner: str) -> tuple[WhyNot, ...]:
     """Return why other builds are not the answer, and what each would need."""
     found = []
     chance = {one.name: one.probability for one in builds}
@@ -90,7 +92,7 @@ def why_not(fit: FitModel, seen: Observed, told: Sequence[ev.WhyNot], builds: Se
     return tuple(found)
 
 
-def _why_not_words(fit: FitModel, seen: Observed, one: ev.WhyNot, costs: tuple[Weight, ...]) -> str:
+def _why_not_words(fit: FitModel, seen: Observed, one: EvidenceWhyNot, costs: tuple[Weight, ...]) -> str:
     needs = _looks(seen, one.needs_wrong)
     if one.lineage == OTHER:
         return "Only if what was seen belongs to units that nobody has described; what was seen is usual for the catalogue."
@@ -103,7 +105,7 @@ def _why_not_words(fit: FitModel, seen: Observed, one: ev.WhyNot, costs: tuple[W
     return f"{count} would have to be wrong{'' if len(needs) == 1 else ' at once'}: {names}."
 
 
-def hangs_on(fit: FitModel, seen: Observed, told: Sequence[ev.LeftOut]) -> tuple[HangsOn, ...]:
+def hangs_on(fit: FitModel, seen: Observed, told: Sequence[EvidenceLeftOut]) -> tuple[HangsOn, ...]:
     """Return the looks whose removal would change the leading build."""
     found = []
     for one in told:

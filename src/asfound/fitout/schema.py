@@ -117,22 +117,22 @@ def _join(roots: Iterable[Node]) -> tuple[dict[str, Node], dict[str, list[Node]]
             if key in SECTIONS:
                 sections[key] += node.items()
             elif key in heads:
-                raise root.error_at(key, f"'{key}' stands in {heads[key].file} already")
+                raise root.error_at(key, f"'{key}' stands in {heads[key].file} already.")
             else:
                 heads[key] = node
     if first is None:
-        raise KnowledgeError("catalogue", 1, 1, "there are no files", allowed="at least one .yaml file")
+        raise KnowledgeError("catalogue", 1, 1, "there are no files.", allowed="at least one .yaml file")
     return heads, sections, first
 
 
 def _head(heads: Mapping[str, Node], first: Node, key: str) -> str:
     if key not in heads:
-        raise first.error(f"no file says '{key}'", allowed=f"a line '{key}: ...' in one of the files")
+        raise first.error(f"no file says '{key}'.", allowed=f"a line '{key}: ...' in one of the files")
     return heads[key].text()
 
 
 def _no_source(first: Node) -> str:
-    raise first.error("no file says 'source'", allowed="a key of the register of sources, e.g. common_practice")
+    raise first.error("no file says 'source'.", allowed="a key of the register of sources, e.g. common_practice")
 
 
 def _named(nodes: Iterable[Node], read: Callable[[Node], T]) -> dict[str, T]:
@@ -140,7 +140,7 @@ def _named(nodes: Iterable[Node], read: Callable[[Node], T]) -> dict[str, T]:
     for node in nodes:
         (name,) = node.want("id")
         if name.text() in found:
-            raise name.error(f"'{name.value}' stands twice", allowed="an id that is used once")
+            raise name.error(f"'{name.value}' stands twice.", allowed="an id that is used once")
         found[name.text()] = read(node)
     return found
 
@@ -203,7 +203,7 @@ def _generation(node: Node, names: Names) -> c.Generation:
 def _built(node: Node) -> tuple[int, int | None]:
     years = node.items()
     if len(years) != 2:
-        raise node.error("two years are wanted", allowed="[first, last], last null while it is built")
+        raise node.error("two years are wanted.", allowed="[first, last], last null while it is built")
     first = int(years[0].number())
     last = None if years[1].value is None else int(years[1].number(low=first))
     return first, last

@@ -72,7 +72,7 @@ def read_bulletin(node: Node, names: Names) -> Bulletin:
         above = gas.want("hydrogen_sulphide_above_mol_percent")[0].number(low=0, high=100) / 100.0
     applies = fits_list(node, "applies", names)
     if not applies and above is None:
-        raise node.error("nothing says where this bulletin applies", allowed="applies: [...] or gas: {...}")
+        raise node.error("nothing says where this bulletin applies.", allowed="applies: [...] or gas: {...}")
     return Bulletin(
         id=one_of_or(node, "id"), title=title.text(), says=says.text(), applies=applies, hydrogen_sulphide_above=above
     )
@@ -84,7 +84,7 @@ def read_software(node: Node, names: Names) -> Software:
     title, written_for, checks = node.want("title", "for", "checks")
     refuses = node.get("refuses")
     if not checks.items():
-        raise checks.error("a file without a hardware fact to check before loading", allowed="at least one check")
+        raise checks.error("a file without a hardware fact to check before loading.", allowed="at least one check")
     return Software(
         id=one_of_or(node, "id"),
         title=title.text(),
@@ -106,7 +106,7 @@ def _with_variant(node: Node, names: Names) -> Fits:
 def _check(node: Node, names: Names) -> HardwareCheck:
     line = _line(node, names, extra=("says",))
     if not line.character:
-        raise node.error("a hardware check names a character to look at", allowed="character: one of the slot")
+        raise node.error("a hardware check names a character to look at.", allowed="character: one of the slot")
     return HardwareCheck(slot=line.slot, character=line.character, states=line.states, says=node.want("says")[0].text())
 
 
@@ -185,4 +185,4 @@ def _line(node: Node, names: Names, extra: tuple[str, ...] = ()) -> RuleLine:
 
 
 def _needs(node: Node) -> KnowledgeError:
-    return node.error("this line names neither variants nor a character", allowed="variants: [...], or character and states")
+    return node.error("this line names neither variants nor a character.", allowed="variants: [...], or character and states")

@@ -36,7 +36,7 @@ def read_slot(node: Node, names: Names) -> Slot:
     side, along, kind = place.want("side", "along", "kind")
     read = {one.id: one for one in (_character(each, names) for each in characters.items())}
     if len(read) != len(characters.items()):
-        raise characters.error("a character stands twice in this slot")
+        raise characters.error("a character stands twice in this slot.")
     evidence_only, apart = _flag(node, "evidence_only"), _flag(node, "apart")
     variants = {} if evidence_only else _variants(node, read, names, apart=apart)
     return Slot(
@@ -69,7 +69,7 @@ def _character(node: Node, names: Names) -> Character:
     settings = (tells := node.get("tells")) is not None and tells.one_of(("settings",)) == "settings"
     kinds = [kind for kind in ("label", "count", "text") if _flag(node, kind)]
     if len(kinds) > 1:
-        raise node.error(f"a character is one of {', '.join(kinds)}, not several", allowed="one of them")
+        raise node.error(f"a character is one of {', '.join(kinds)}, not several.", allowed="one of them")
     kind = kinds[0] if kinds else "states"
     return Character(
         id=one_of_or(node, "id"), title=title.text(), states=_states(node, kind, names), kind=cast("Any", kind),
@@ -120,7 +120,7 @@ def _variants(node: Node, characters: Mapping[str, Character], names: Names, *, 
     for one in nodes.items():
         variant = _variant(one, characters, names, apart=apart)
         if variant.id in found:
-            raise one.error(f"variant '{variant.id}' stands twice in this slot")
+            raise one.error(f"variant '{variant.id}' stands twice in this slot.")
         found[variant.id] = variant
     return found
 
@@ -131,9 +131,9 @@ def _variant(node: Node, characters: Mapping[str, Character], names: Names, *, a
     )  # fmt: skip
     title, states = node.want("title", "states")
     if apart and node.get("share") is None:
-        raise node.error("in a slot that stands apart each variant says how common it is", allowed="share: 0 to 1")
+        raise node.error("in a slot that stands apart each variant says how common it is.", allowed="share: 0 to 1")
     if not apart and node.get("share") is not None:
-        raise node.error_at("share", "a share is for slots that stand apart (apart: true)", allowed="native, kits, of")
+        raise node.error_at("share", "a share is for slots that stand apart (apart: true).", allowed="native, kits, of")
     outside, of = node.get("outside"), node.get("of")
     told = {name: one for name, one in characters.items() if not one.settings and one.kind != "text"}
     states.only(*told)
@@ -174,7 +174,7 @@ def _theta(node: Node, character: Character) -> dict[str, float]:
     node.only(*allowed)
     found = {INAPPLICABLE if name == "na" else name: chance(one) for name, one in node.mapping().items()}
     if abs(sum(found.values()) - 1.0) > SUM_TOLERANCE:
-        raise node.error(f"the probabilities add up to {sum(found.values()):g}", allowed="probabilities that add up to 1")
+        raise node.error(f"the probabilities add up to {sum(found.values()):g}.", allowed="probabilities that add up to 1")
     return found
 
 

@@ -41,7 +41,7 @@ def whole(node: Node, low: int, high: int) -> int:
     """Return the whole number that stands here; KnowledgeError for a fraction or outside the range."""
     value = node.number(low=low, high=high)
     if value != int(value):
-        raise node.error(f"{value:g} is no whole number", allowed=f"{low} to {high}")
+        raise node.error(f"{value:g} is no whole number.", allowed=f"{low} to {high}")
     return int(value)
 
 
