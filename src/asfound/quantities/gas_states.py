@@ -95,7 +95,8 @@ def _rows() -> tuple[tuple[GasState, frozenset[str]], ...]:
     found = []
     for row in load_csv("asfound.quantities", "data/gas_states.csv"):
         temperature, pressure = _si(*row["temperature"].split()), _si(*row["pressure"].split())
-        assert temperature is not None and pressure is not None
+        assert temperature is not None
+        assert pressure is not None
         state = GasState(row["state"], row["title"], temperature, pressure, row["used_by"], row["source"])
         names = frozenset(_key(name) for name in (row["state"], *row["aliases"].split("|")) if name)
         found.append((state, names))

@@ -12,6 +12,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal, get_args
 
 from asfound.errors import KnowledgeError, UnknownNameError
+from asfound.quantities.pressure_kind import split_pressure, with_kind
 from asfound.quantities.units import Unit, unit
 from asfound.sources.tables import load_csv
 
@@ -81,22 +82,35 @@ class Quantity:
         low, high, symbol = self.plausible_as_written
         return self.from_unit(low, symbol), self.from_unit(high, symbol)
 
+    @property
+    def typed_units(self) -> tuple[str, ...]:
+        """The units as they can be typed: a pressure that may be either, as gauge and as absolute."""
+        if not self.gauge_possible:
+            return self.units
+        return tuple(with_kind(symbol, gauge=gauge) for symbol in self.units for gauge in (True, False))
+
     def display(self, system: System = "si") -> str:
         """Return the symbol of the unit that people of a unit system see."""
         return self.us_display if system == "us" else self.si_display
 
     def from_unit(self, value: float, symbol: str) -> float:
         """Return a value given in a unit in ``si_unit``."""
-        return self._scaled(unit(symbol).to_si(value, difference=self.difference))
+        return self._scaled(unit(_core(self, symbol)).to_si(value, difference=self.difference))
 
     def to_unit(self, value: float, symbol: str) -> float:
         """Return a value in ``si_unit`` in another unit."""
         mine = self.unit
-        return unit(symbol).from_si(value if mine.factor == 1.0 else value * mine.factor, difference=self.difference)
+        si = value if mine.factor == 1.0 else value * mine.factor
+        return unit(_core(self, symbol)).from_si(si, difference=self.difference)
 
     def _scaled(self, value: float) -> float:
         mine = self.unit
         return value if mine.factor == 1.0 else value / mine.factor
+
+
+def _core(about: Quantity, symbol: str) -> str:
+    """Return a unit without gauge or absolute behind it: both have the same size."""
+    return split_pressure(symbol)[0] if about.pressure else symbol
 
 
 def quantity(name: str) -> Quantity:
@@ -176,7 +190,11 @@ def _one_of(row: dict[str, str], column: str, choices: Iterable[str]) -> str:
     if row[column] not in choices:
         name = row.get("name", row.get("kind", ""))
         raise KnowledgeError(
-            "asfound/quantities/data/quantities.csv", 1, 1, f"'{name}' has {column} '{row[column]}'.", allowed=", ".join(choices)
+            "asfound/quantities/data/quantities.csv",
+            1,
+            1,
+            f"'{name}' has {column} '{row[column]}'.",
+            allowed=", ".join(choices),
         )
     return row[column]
 

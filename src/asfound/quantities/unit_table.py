@@ -141,9 +141,8 @@ def _atom(found: Table, row: dict[str, str]) -> Atom:
             parsed = _defined(expression, found)
             factor, vector = factor * parsed.factor, parsed.vector
     zero = Fraction(row["zero"]) if row["zero"] else Fraction(0)
-    return Atom(
-        symbol, row["title"], row["dimension"], factor, vector, row["ucum"], zero, row["exactness"], row["source"], row["note"]
-    )  # fmt: skip
+    words = {key: row[key] for key in ("title", "dimension", "ucum", "exactness", "source", "note")}
+    return Atom(symbol=symbol, factor=factor, vector=vector, zero=zero, **words)
 
 
 def _defined(expression: str, found: Table) -> Parsed:
@@ -163,7 +162,7 @@ class Parsed:
 
 
 class NotAUnitError(Exception):
-    """Inside this package only: a name in an expression is no unit (``several`` holds what it may mean, if anything)."""
+    """Inside this package only: a name in an expression is no unit; ``several`` holds what it may mean, if anything."""
 
     def __init__(self, name: str, several: tuple[Atom, ...] = ()) -> None:
         self.name, self.several = name, several

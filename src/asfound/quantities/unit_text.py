@@ -58,10 +58,12 @@ def plain(text: str) -> str:
     >>> plain("kg·m⁻³"), plain("℃"), plain("µmol/mol")
     ('kg.m^-3', '°C', 'µmol/mol')
     """
-    text = _SUPERSCRIPT_RUN.sub(
-        lambda run: "^" + run.group().translate(_SUPERSCRIPTS), text.translate(_TRANSLATE_BEFORE)
-    )
-    return unicodedata.normalize("NFKC", text).translate(_TRANSLATE_AFTER).strip()
+    return unicodedata.normalize("NFKC", raised(text.translate(_TRANSLATE_BEFORE))).translate(_TRANSLATE_AFTER).strip()
+
+
+def raised(text: str) -> str:
+    """Return a text with raised figures as ``^n``; to be done before NFKC, which would make 10³ into 103."""
+    return _SUPERSCRIPT_RUN.sub(lambda run: "^" + run.group().translate(_SUPERSCRIPTS), text)
 
 
 def split_state(text: str) -> tuple[str, str]:

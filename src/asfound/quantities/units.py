@@ -1,10 +1,12 @@
 """Units at the boundary: what a person may write beside a number, and what it is in SI.
 
-A unit is composed as the trade writes it: ``g/hp-h``, ``Btu/(h.ft.F)``, ``mg/m3(n)``, ``gr/100scf``. All after a stroke is
-below it, up to the next stroke (``g/hp.h`` is per horsepower hour). A volume of gas is not a quantity without temperature
-and pressure: its unit carries its reference state, and one without (``scf``) is asked about unless the site has set one.
+A unit is composed as the trade writes it: ``g/hp-h``, ``Btu/(h.ft.F)``, ``mg/m3(n)``, ``gr/100scf``. All after a
+stroke is below it, up to the next stroke (``g/hp.h`` is per horsepower hour). A volume of gas is not a quantity
+without temperature and pressure: its unit carries its reference state, and one without (``scf``) is asked about
+unless the site has set one.
 
-The factors are exact fractions where the definition is exact; see ``data/units.csv`` for each definition and its source.
+The factors are exact fractions where the definition is exact; see ``data/units.csv`` for each definition and its
+source.
 """
 
 from __future__ import annotations
@@ -39,10 +41,12 @@ _DIMENSIONS = {
     "N": "force", "V": "voltage", "Ohm": "resistance", "Hz": "frequency", "rad/s": "angular speed", "m/s": "speed",
     "m3/s": "volume flow", "m3(n)/s": "gas volume flow", "kg/s": "mass flow", "mol/s": "molar flow",
     "kg/m3": "density", "kg/m3(n)": "mass per gas volume", "J/m3(n)": "energy per gas volume",
-    "J/kg": "specific energy", "J/(kg.K)": "specific heat capacity", "J/mol": "molar energy", "J/m3": "energy per volume",
+    "J/kg": "specific energy", "J/(kg.K)": "specific heat capacity", "J/mol": "molar energy",
+    "J/m3": "energy per volume",
     "W/(m.K)": "thermal conductivity", "W/(m2.K)": "heat transfer coefficient", "kg/J": "mass per energy",
     "Pa.s": "dynamic viscosity", "m2/s": "kinematic viscosity", "kg/mol": "molar mass", "kg/m2": "mass per area",
-    "m/s2": "acceleration", "m3(n)/J": "gas volume per energy", "m3/J": "volume per energy", "kg.m2": "moment of inertia",
+    "m/s2": "acceleration", "m3(n)/J": "gas volume per energy", "m3/J": "volume per energy",
+    "kg.m2": "moment of inertia",
 }  # fmt: skip
 
 
@@ -113,10 +117,13 @@ def from_si(value: V, symbol: str, *, difference: bool = False, reference: str |
 
 
 def fits(quantity: str) -> tuple[str, ...]:
-    """Return the symbols of the units that a page offers for a quantity; any other of its dimension is taken too."""
+    """Return the units that a page offers for a quantity, as they can be typed; others of its dimension are taken too.
+
+    A pressure that may be gauge or absolute has each unit both ways (``bar g``, ``bar abs``).
+    """
     from asfound.quantities.register import quantity as registered  # the register stands on this module
 
-    return registered(quantity).units
+    return registered(quantity).typed_units
 
 
 @lru_cache(maxsize=4096)
@@ -217,7 +224,7 @@ def _unit(parsed: Parsed, reference: str, *, written: str = "") -> Unit:
     return Unit(
         symbol=symbol,
         title=(atom.title if atom else symbol) + (f", gas at {reference}" if written else ""),
-        dimension=atom.dimension if atom and not written else dimension_name(parsed.vector),
+        dimension=atom.dimension if atom and not written else _dimension(parsed),
         factor=float(parsed.factor),
         offset=float(atom.zero) if atom else 0.0,
         ucum=ucum,
@@ -228,6 +235,11 @@ def _unit(parsed: Parsed, reference: str, *, written: str = "") -> Unit:
         note=atom.note if atom else "",
         vector=parsed.vector,
     )
+
+
+def _dimension(parsed: Parsed) -> str:
+    parts = [part for part, _ in parsed.parts if isinstance(part, Atom)]
+    return f"{parts[0].dimension} ratio" if parts and not any(parsed.vector) else dimension_name(parsed.vector)
 
 
 def dimension_name(vector: Vector) -> str:
@@ -259,7 +271,7 @@ def _symbol_of(parts: Iterable[tuple[str, int]]) -> str:
 def _joined(names: list[str]) -> str:
     text = ""
     for name in names:
-        text += name if not text or text[-1].isdigit() and text.isdigit() else f".{name}"
+        text += name if not text or (text[-1].isdigit() and text.isdigit()) else f".{name}"
     return text
 
 
@@ -282,6 +294,6 @@ def _ucum(parsed: Parsed, reference: str) -> str:
             name = f"({name})"
         size = str(abs(power)) if abs(power) != 1 else ""
         code += ("/" if power < 0 else "." if code else "") + name + size
-    if reference and reference != NORMAL or (reference and "{" not in code):
+    if (reference and reference != NORMAL) or (reference and "{" not in code):
         code += "{" + reference.replace(" ", "").replace(",", "_") + "}"
     return code
