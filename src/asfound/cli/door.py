@@ -17,6 +17,7 @@ from asfound.errors import AmbiguousError, AsFoundError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+
 def build() -> App:
     """Return the whole tree of commands; the modules behind them are imported when one is called."""
     app = App(

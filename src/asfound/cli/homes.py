@@ -24,7 +24,7 @@ def demo(folder: Path, /, *, out: Out = Out()) -> None:
     folder
         Folder to make; refused when it holds anything.
     """
-    from asfound.records.demo import build_demo
+    from asfound.records.demo import make_demo_home
 
     if folder.exists() and any(folder.iterdir() if folder.is_dir() else (folder,)):
         raise InputError(
@@ -34,7 +34,7 @@ def demo(folder: Path, /, *, out: Out = Out()) -> None:
             try_next="Name a new folder, or remove this one if nothing in it is needed.",
         )
     with working("Making the demo home"):
-        build_demo(folder)
+        make_demo_home(folder)
     from asfound.cli.find import opened
 
     records = opened(Home(home=str(folder)))

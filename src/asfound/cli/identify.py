@@ -2,33 +2,29 @@
 
 from __future__ import annotations
 
-import json
-from dataclasses import fields
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, cast
+from typing import TYPE_CHECKING, Any, Literal
 
 from asfound.cli.answer import answer, ready
 from asfound.cli.options import Out
 from asfound.cli.worded import told
-from asfound.errors import InputError, UnknownNameError
+from asfound.errors import InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from asfound.fitout.catalogue import Catalogue
     from asfound.fitout.identification import Identification
-    from asfound.fitout.identify import EngineFacts
-    from asfound.fitout.looks import SeenLook
+    from asfound.fitout.observations import Observations
 
-ALLOWED = ("running", "stopped", "isolated")
+EngineState = Literal["running", "stopped", "isolated"]
 
 
 def identify(
-    file: Path,
+    file: Path | None = None,
     /,
     *,
+    story: str = "",
     catalogue: Path | None = None,
-    allowed: tuple[Literal["running", "stopped", "isolated"], ...] = (),
+    allowed: tuple[EngineState, ...] = (),
     looks: int = 5,
     out: Out = Out(),
 ) -> None:
@@ -37,29 +33,37 @@ def identify(
     Parameters
     ----------
     file
-        Observations: ``engine`` with what is known of it, ``looks`` with what was seen.
+        Observations: what is known of the engine, and what was seen.
+    story
+        One of the packaged stories instead of a file: a1, a2, a3, n1, n2, d1, d2.
     catalogue
-        Folder of a catalogue; without it the one that ships with the program, or the one that the file names.
+        Folder of a catalogue; without it the one that ships with the program.
     allowed
-        States of the engine in which a look may be made now; may be given several times. Without it: the engine's own
-        state and what is easier.
+        State of the engine in which a look may be made now, several; else what the file says.
     looks
         Most looks to propose.
     """
     from asfound.fitout.catalogue import load_catalogue
     from asfound.fitout.identify import identify as find
 
-    said = _read(file)
-    engine = _engine(said.get("engine"))
-    seen = _looks(said.get("looks", []))
-    named = catalogue or (file.parent / said["catalogue"] if said.get("catalogue") else None)
-    states = allowed or tuple(said.get("allowed", ())) or ALLOWED[: ALLOWED.index(engine.state) + 1]
-    for state in states:
-        if state not in ALLOWED:
-            raise InputError("allowed", str(state), "is no state of an engine", allowed=", ".join(ALLOWED))
-    loaded = load_catalogue(named)
-    found = find(loaded, engine, seen, allowed=states)
+    said = _observations(file, story)
+    loaded = load_catalogue(catalogue)
+    found = find(loaded, said.engine, said.looks, allowed=allowed or said.allowed)
     answer(out, _data(found, loaded), lambda: told(found, most=looks))
+
+
+def _observations(file: Path | None, story: str) -> Observations:
+    from asfound.fitout import observations
+
+    if (file is None) == (not story):
+        raise InputError("file", str(file or ""), "or --story: say one of them", try_next="asfound identify FILE")
+    if file is None:
+        return observations.story(story)
+    try:
+        text = file.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as fault:
+        raise InputError("file", str(file), f"cannot be read ({fault})") from fault
+    return observations.parse_observations(text, file=str(file))
 
 
 def _data(found: Identification, catalogue: Catalogue) -> dict[str, Any]:
@@ -84,68 +88,3 @@ def _data(found: Identification, catalogue: Catalogue) -> dict[str, Any]:
         "catalogue": {"name": catalogue.name, "digest": catalogue.digest},
         "identification": whole,
     }
-
-
-def _read(file: Path) -> dict[str, Any]:
-    """Return the file as a mapping with known sections."""
-    try:
-        text = file.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as fault:
-        raise InputError("file", str(file), f"cannot be read ({fault})") from fault
-    try:
-        said: Any = json.loads(text) if file.suffix.lower() == ".json" else _yaml(text, str(file))
-    except json.JSONDecodeError as fault:
-        raise InputError("file", str(file), f"is no JSON: {fault}") from fault
-    if not isinstance(said, dict):
-        raise InputError("file", str(file), "is not a mapping", allowed="engine: ... and looks: [...]")
-    known = ("engine", "looks", "allowed", "catalogue", "note")
-    for name in said:
-        if name not in known:
-            raise UnknownNameError("section of a file of observations", str(name), known)
-    return said
-
-
-def _yaml(text: str, file: str) -> Any:
-    from asfound.sources.yaml_lines import load
-
-    return load(text, file=file).plain()
-
-
-def _engine(said: Any) -> EngineFacts:
-    from asfound.fitout.identify import EngineFacts
-
-    if not isinstance(said, dict) or not said.get("tag"):
-        raise InputError(
-            "engine", str(said or ""), "must at least have a tag", try_next="Write  engine: {tag: A1, family: HM9}"
-        )
-    _only(said, EngineFacts, "field of the engine")
-    plain = {name: tuple(value) if isinstance(value, list) else value for name, value in said.items()}
-    return cast("EngineFacts", cast("Any", EngineFacts)(**plain))
-
-
-def _looks(said: Any) -> Sequence[SeenLook]:
-    from asfound.fitout.looks import SeenLook
-
-    if not isinstance(said, list):
-        raise InputError(
-            "looks",
-            str(said),
-            "is not a list",
-            try_next="Write one look per line: - {slot: ..., character: ..., states: [...]}",
-        )
-    found = []
-    for number, one in enumerate(said, 1):
-        if not isinstance(one, dict) or not one.get("slot"):
-            raise InputError(f"looks[{number}]", str(one), "has no slot")
-        _only(one, SeenLook, f"field of look {number}")
-        states = one.get("states", ())
-        states = (states,) if isinstance(states, str) else tuple(str(state) for state in states)
-        found.append(SeenLook(**{**one, "states": states}))
-    return found
-
-
-def _only(said: dict[str, Any], kind: Any, what: str) -> None:
-    known = [one.name for one in fields(kind)]
-    for name in said:
-        if name not in known:
-            raise UnknownNameError(what, str(name), known)

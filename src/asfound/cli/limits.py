@@ -54,7 +54,7 @@ def add(
     found = records.engine(engine)
     word, typed = name_and_text(quantity_and_value, "limit")
     quantity, place = quantity_and_place(word)
-    read = amount(typed, quantity, word, "limit", records.settings.decimal)
+    read = amount(typed, quantity, word, records.settings.decimal)
     if read.value is None or read.censored:
         raise InputError(
             word, typed, "is not one value", try_next="A limit is a number with its unit; --lower for a lower one."

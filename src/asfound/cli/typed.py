@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any, Literal
 
 from asfound.errors import InputError, UnknownNameError
@@ -13,8 +14,12 @@ if TYPE_CHECKING:
     from asfound.quantities.words import Reading
     from asfound.records.things import Thing
 
+Distribution = Literal["normal", "rectangular"]
 Doubt = Literal["limit", "standard", "k2"]
 """What a number after +- means: what an instrument claims (a limit), a standard uncertainty, one with k = 2."""
+
+_DIVISORS: dict[Doubt, float] = {"limit": math.sqrt(3.0), "standard": 1.0, "k2": 2.0}  # JCGM 100:2008 4.3.7, 4.3.3
+_SIGNS: dict[str, Literal[".", ","]] = {".": ".", ",": ","}
 
 
 def name_and_text(word: str, what: str) -> tuple[str, str]:
@@ -49,11 +54,18 @@ def quantity_and_place(name: str, near: Iterable[str] = ()) -> tuple[str, str]:
     return quantity, place
 
 
-def amount(text: str, quantity: str, field: str, doubt: Doubt, decimal: str = "") -> Amount:
-    """Return what a text means; refuse what is not plausible only where it cannot be at all."""
+def amount(text: str, quantity: str, field: str, decimal: str = "") -> Amount:
+    """Return what a text means; ``1,234`` is asked about unless the decimal sign of this person is set."""
     from asfound.quantities.parse import parse_amount
 
-    return parse_amount(text, quantity=quantity, field=field, decimal=decimal or None, plus_minus=doubt)
+    return parse_amount(text, quantity=quantity, field=field, decimal=_SIGNS.get(decimal))
+
+
+def doubt_of(read: Amount, doubt: Doubt) -> tuple[float | None, Distribution]:
+    """Return the standard uncertainty that was typed, and its distribution; what the text itself says goes first."""
+    if read.standard_uncertainty is not None or read.plus_minus is None:
+        return read.standard_uncertainty, "normal"
+    return read.plus_minus / _DIVISORS[doubt], "rectangular" if doubt == "limit" else "normal"
 
 
 def reading_from(text: str, quantity: str, place: str, *, field: str, doubt: Doubt, kind: str = "") -> Reading:
@@ -67,10 +79,10 @@ def reading_from(text: str, quantity: str, place: str, *, field: str, doubt: Dou
     from asfound.quantities.register import quantity as register
     from asfound.quantities.words import Reading
 
-    read = amount(text, quantity, field, doubt)
-    if read.value is None:
+    read = amount(text, quantity, field)
+    if read.value is None or read.censored:
         raise InputError(field, text, "is not one value", try_next="A calculation needs a number, with its unit.")
-    stated = read.standard_uncertainty
+    stated, distribution = doubt_of(read, doubt)
     return Reading(
         quantity=quantity,
         place=place,
@@ -82,7 +94,7 @@ def reading_from(text: str, quantity: str, place: str, *, field: str, doubt: Dou
         standard_uncertainty=stated if stated is not None else of_kind(kind, quantity, read.value),
         origin="measured" if kind else "typed",
         said_by=kind,
-        distribution="rectangular" if stated is not None and doubt == "limit" else "normal",
+        distribution=distribution,
         gauge=read.gauge,
     )
 
@@ -111,7 +123,7 @@ def content_from(
     more: dict[str, Any],
 ) -> dict[str, Any]:
     """Return the content of a ``reading`` entry; ``more`` has state, time and what else was said."""
-    read = amount(text, quantity, field, doubt, decimal)
+    read = amount(text, quantity, field, decimal)
     content: dict[str, Any] = {
         "quantity": quantity,
         "place": place,
@@ -126,9 +138,9 @@ def content_from(
         content["bound"] = read.value
     else:
         content["value"] = read.value
-    if read.standard_uncertainty is not None:
-        content["standard_uncertainty"] = read.standard_uncertainty
-        content["distribution"] = "rectangular" if doubt == "limit" else "normal"
+    stated, distribution = doubt_of(read, doubt)
+    if stated is not None:
+        content |= {"standard_uncertainty": stated, "distribution": distribution}
     if instrument is not None:
         content["instrument"] = instrument.id
     return {name: value for name, value in content.items() if value not in (None, "")}
