@@ -12,7 +12,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 from starlette.responses import HTMLResponse, RedirectResponse
 
-from asfound.web import words
+from asfound.web import belief, words
 from asfound.web.preferences import Preferences, preferences
 
 if TYPE_CHECKING:
@@ -62,7 +62,10 @@ def environment() -> Environment:
     made = Environment(
         loader=PackageLoader("asfound.web"), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    made.globals.update(draw=Drawn(), static=static, sheets=SHEETS, words=words)
+    made.globals.update(
+        draw=Drawn(), static=static, sheets=SHEETS, words=words, shares=belief.shares, chance_of=belief.chance_of,
+        title_of=belief.title_of, caption_of=belief.caption_of, state_titles=belief.state_titles,
+    )  # fmt: skip
     made.filters.update(
         day=words.day, clock=words.clock, day_short=words.day_short, in_100=words.in_100, plural=words.plural,
         minutes=words.minutes, number=words.number,

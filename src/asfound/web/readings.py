@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from asfound.web.frame import AtVisit
     from asfound.web.house import House
 
-VALUE, UNIT, PUT, SURE = "v:", "u:", "put:", "sure:"
+VALUE, UNIT, PUT = "v:", "u:", "put:"
 """Beginnings of the names of fields; what follows is a key ``state/place/quantity`` or ``place/quantity``."""
 LONGEST = 200
 LONGEST_WAIT = timedelta(days=2)
@@ -43,8 +43,6 @@ class Complaint:
     says: str
     choices: Mapping[str, str] = field(default_factory=dict)
     """What to put instead, and what it would mean."""
-    sure: str = ""
-    """The text to keep all the same: it is unusual, not impossible."""
 
     @property
     def field_id(self) -> str:
@@ -62,6 +60,8 @@ class Cell:
     complaint: Complaint | None
     below: str
     """Time and instrument, in small."""
+    odd: str = ""
+    """Why the value is hardly ever so; it is kept all the same."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +81,11 @@ class Row:
     def name(self) -> str:
         """``place/quantity``."""
         return f"{self.place}/{self.quantity.name}"
+
+    @property
+    def odd(self) -> tuple[tuple[str, str], ...]:
+        """Key and warning of values that are hardly ever so."""
+        return tuple((cell.key, cell.odd) for cell in self.cells if cell.odd)
 
     @property
     def complaints(self) -> tuple[Complaint, ...]:
@@ -131,11 +136,13 @@ def _row(
 def _cell(key: str, kept: KeptReading | None, unit: str, complaints: Mapping[str, Complaint]) -> Cell:
     complaint = complaints.get(key)
     value = complaint.given if complaint else number_typed(kept, unit) if kept else ""
-    below = ""
+    below = odd = ""
     if kept:
+        if kept.value is not None and not complaint:
+            odd = implausible(kept.quantity, kept.value, gauge=kept.gauge) or ""
         said = kept.instrument.content["name"] if kept.instrument else ""
         below = ", ".join(part for part in (words.clock(kept.time), said) if part)
-    return Cell(key=key, value=value, kept=kept, complaint=complaint, below=below)
+    return Cell(key=key, value=value, kept=kept, complaint=complaint, below=below, odd=odd)
 
 
 def number_typed(kept: KeptReading, unit: str) -> str:
@@ -157,23 +164,16 @@ def keep(request: Request, form: FormData, here: AtVisit, house: House) -> dict[
         if not name.startswith(VALUE):
             continue
         key = name.removeprefix(VALUE)
-        sure = PUT + key not in form and SURE + key in form
-        typed = text(form, PUT + key) or text(form, SURE + key) or text(form, name)
+        typed = text(form, PUT + key) or text(form, name)
         try:
-            drafts += _change(key, typed, form, here, house, when=typed_at(request, house), sure=sure)
+            drafts += _change(key, typed, form, here, house, when=typed_at(request, house))
         except AmbiguousError as asked:
             complaints[key] = Complaint(name=key, given=typed, says=_short(asked), choices=asked.choices)
-        except Implausible as odd:
-            complaints[key] = Complaint(name=key, given=typed, says=str(odd), sure=typed)
         except AsFoundError as refused:
             complaints[key] = Complaint(name=key, given=typed, says=_short(refused))
     if drafts:
         house.records.append_many(drafts)
     return complaints
-
-
-class Implausible(AsFoundError):
-    """A value that is hardly ever so; it can be kept by saying that it is."""
 
 
 def _short(refused: AsFoundError) -> str:
@@ -187,7 +187,7 @@ def _short(refused: AsFoundError) -> str:
 
 
 def _change(
-    key: str, typed: str, form: FormData, here: AtVisit, house: House, *, when: str, sure: bool
+    key: str, typed: str, form: FormData, here: AtVisit, house: House, *, when: str
 ) -> list[Draft]:
     """Return the entries that a field becomes: none if nothing changed, a withdrawal if it was emptied."""
     state, place, name = split_key(key)
@@ -202,7 +202,7 @@ def _change(
         return [Draft(kind="withdrawn", content={"why": "emptied"}, visit=here.view.id, corrects=before.entry.id, who=here.prefs.who)]
     content = reading_content(
         typed, about, place=place, state=state, when=when, here=here, unit=unit, instrument=text(form, "instrument"),
-        house=house, sure=sure,
+        house=house,
     )  # fmt: skip
     if before is not None:  # the same reading, put right: it keeps its time, and its instrument unless another is in the hand
         content["time"] = before.time
@@ -227,7 +227,7 @@ def split_key(key: str) -> tuple[State, str, str]:
 
 def reading_content(
     typed: str, about: Quantity, *, place: str, state: State, when: str, here: AtVisit, house: House, unit: str = "",
-    instrument: str = "", sure: bool = False,
+    instrument: str = "",
 ) -> dict[str, Any]:
     """Return the content of a ``reading`` entry from what was typed.
 
@@ -235,8 +235,6 @@ def reading_content(
     ------
     InputError
         It cannot be; AmbiguousError where it can be read in two ways.
-    Implausible
-        It is outside the plausible range and nobody said that it is really so.
     """
     if len(typed) > LONGEST:
         raise InputError(about.name, typed[:40] + " ...", "is too long for a reading", try_next="Keep it as a note.")
@@ -244,10 +242,6 @@ def reading_content(
         typed, quantity=about.name, field=f"{state}/{place}/{about.name}", decimal=here.prefs.decimal_sign,
         system=here.prefs.system(here.view.engine.units), default_unit=unit or None, plus_minus="limit",
     )  # fmt: skip
-    if not sure and amount.value is not None and not amount.missing:
-        odd = implausible(about.name, amount.value, amount.gauge)
-        if odd:
-            raise Implausible(odd)
     shown_unit = unit if unit and amount.unit == unit and not typed.rstrip().endswith(unit) and not amount.missing else ""
     content: dict[str, Any] = {
         "quantity": about.name, "place": place, "state": state, "time": when,

@@ -188,10 +188,8 @@ def _mark(result: Result, system: str) -> Mark:
 
 def in_display(value: float, name: str, system: str) -> float:
     """Return an SI value in the unit that the system shows."""
-    from asfound.quantities.units import from_si
-
     about = quantity(name)
-    return float(from_si(value, about.us_display if system == "us" else about.si_display))
+    return float(about.to_unit(value, about.us_display if system == "us" else about.si_display))
 
 
 # ---------------------------------------------------------------------- how a number came to be

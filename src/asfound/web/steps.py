@@ -11,13 +11,12 @@ from asfound.errors import AsFoundError
 from asfound.quantities.register import quantities, quantity
 from asfound.quantities.words import Result
 from asfound.web import words
-from asfound.web.cautions import DEFERS, cautions
+from asfound.fitout.cautions import DEFER, cautions_for
 from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit, visit_page
 from asfound.web.pages import go, house_of, prefs_of, wants_parts
 from asfound.web.readings import (
     PUT,
-    SURE,
     UNIT,
     VALUE,
     Complaint,
@@ -67,8 +66,8 @@ def show_step(
         rows=rows_of(items_of(here.view, step), here, complaints or {}), complaints=complaints or {},
         large=large, small=small, waiting=waiting(here.view, step), elsewhere=_elsewhere(here, step),
         trail=trail_of(here.view.worked, chosen, here.system) if chosen else [], trail_of=chosen,
-        cautions=cautions(used), defers=DEFERS, instruments=here.view.instruments, instrument=request.cookies.get("instrument", ""),
-        can_add=_can_add(here, step), extra=extra or {}, VALUE=VALUE, UNIT=UNIT, PUT=PUT, SURE=SURE,
+        cautions=cautions_for(used), defers=DEFER, instruments=here.view.instruments, instrument=request.cookies.get("instrument", ""),
+        can_add=_can_add(here, step), extra=extra or {}, VALUE=VALUE, UNIT=UNIT, PUT=PUT,
         open_items=[one for one in here.view.still_open if one.step == step],
     )  # fmt: skip
 
@@ -117,13 +116,13 @@ def keep_readings(request: Request, form: FormData) -> Response:
 def add_reading(request: Request, form: FormData) -> Response:
     """Keep a reading that the step did not ask for."""
     here, house, step = at_visit(request), house_of(request), request.path_params["step"]
-    typed = {name: text(form, name) for name in ("quantity", "place", "value", "unit", "state", "time", "sure")}
+    typed = {name: text(form, name) for name in ("quantity", "place", "value", "unit", "state")}
     key = f"{typed['state'] or prefs_of(request).column}/{typed['place'] or 'engine'}/{typed['quantity']}"
     try:
         state, place, name = split_key(key)
         content = reading_content(
             typed["value"], quantity(name), place=place, state=state, when=typed_at(request, house), here=here,
-            unit=typed["unit"], instrument=text(form, "instrument"), house=house, sure=bool(typed["sure"]),
+            unit=typed["unit"], instrument=text(form, "instrument"), house=house,
         )  # fmt: skip
         house.records.append("reading", content, visit=here.view.id, who=here.prefs.who)
     except AsFoundError as refused:

@@ -142,7 +142,7 @@
     if (event.ctrlKey || event.metaKey || event.altKey || event.target.closest("input,textarea,select")) return;
     if (/^[0-9]$/.test(event.key)) { digits = (digits + event.key).slice(-2); return; }
     if (event.key === "Enter" && digits) {
-      const tag = document.querySelector(`[data-tag="${digits}"]`);
+      const tag = [...document.querySelectorAll("a.tag")].find((one) => one.querySelector(".tagno")?.textContent === digits);
       digits = "";
       if (tag) { event.preventDefault(); location.assign(tag.getAttribute("href")); }
       return;

@@ -1,0 +1,222 @@
+"""What is fitted: the engine drawn with its tags, the form of a tapped place, and what follows from all looks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from starlette.routing import Route
+
+from asfound.errors import AsFoundError
+from asfound.fitout.cautions import cautions_for
+from asfound.fitout.generic import generic
+from asfound.fitout.looks import HOW_TITLES, SOMETHING_ELSE
+from asfound.web import words
+from asfound.web.forms import acting, text, texts
+from asfound.web.frame import at_visit, visit_page
+from asfound.web.looks import group_of, keep_looks
+from asfound.web.pages import go, house_of, wants_parts
+
+if TYPE_CHECKING:
+    from starlette.datastructures import FormData
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from asfound.fitout.identification import Identification, PlaceBelief
+    from asfound.records.entries import Entry
+    from asfound.web.frame import AtVisit
+    from asfound.web.house import House
+
+BELONGS = {"kit": "came with the kit", "stranger": "belongs to neither", "unknown": "", "host": ""}
+ARROWS = {"both": ("arrow_both", "both ways"), "one_way": ("arrow_one", "one way"), "no": ("arrow_none", "does not replace")}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ask:
+    """Something that can be seen at a place, as the form asks for it."""
+
+    name: str
+    title: str
+    kind: str
+    """``states``, ``count``, ``label``, ``text``."""
+    options: tuple[tuple[str, str, str], ...]
+    """(state, title, picture)."""
+    ticked: tuple[str, ...]
+    typed: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Panel:
+    """The form of one place."""
+
+    slot: str
+    number: int | None
+    title: str
+    where: str
+    belief: PlaceBelief | None
+    answer: str
+    how: str
+    note: str
+    asks: tuple[Ask, ...]
+    entries: tuple[Entry, ...]
+    """Lines of the look that the form shows; empty for a new one."""
+    looks: tuple[Entry, ...]
+    """All looks at this place that stand, newest first."""
+    again: bool
+    since: str
+    photos: tuple[Entry, ...]
+    hazards: tuple[Any, ...]
+    effect: tuple[Identification, Identification] | None
+    """Belief without this look and with it."""
+
+
+def show_fitted(request: Request, *, complaint: str = "", typed_place: str = "") -> Response:
+    """Show the engine, its places, and what is believed."""
+    here, house = at_visit(request), house_of(request)
+    seen = here.view.identification
+    place = typed_place or request.query_params.get("place", "") or _first_open(seen)
+    panel = panel_of(house, here, place, again="again" in request.query_params) if place else None
+    drawing, tags = _drawing(here, place)
+    return visit_page(
+        request, "fitted.html", here, step="fitted", title=words.STEPS["fitted"][0], seen=seen, panel=panel,
+        drawing=drawing, tags=tags, complaint=complaint, status=422 if complaint else 200, how_titles=HOW_TITLES,
+        belongs=BELONGS, arrows=ARROWS, generic=generic().slots, places=_by_number(seen), tellers=_tellers(here),
+        hangs_on={one.entry: one for one in seen.hangs_on} if seen else {},
+    )  # fmt: skip
+
+
+def _first_open(seen: Identification | None) -> str:
+    """Return the place that the form shows when none was tapped: that of the next look, else the first."""
+    if seen is None:
+        return ""
+    following = next((one.slot for one in seen.next_looks if one.allowed), "")
+    return following or (seen.places[0].slot if seen.places else "")
+
+
+def _by_number(seen: Identification | None) -> list[PlaceBelief]:
+    return sorted(seen.places, key=lambda one: one.number) if seen else []
+
+
+def _tellers(here: AtVisit) -> dict[str, Entry]:
+    """Return the entries behind looks, so that a weight can say when it was seen."""
+    return {one.id: one for one in here.view.entries if one.kind == "look"}
+
+
+def _drawing(here: AtVisit, chosen: str) -> tuple[Any, tuple[Any, ...]]:
+    """Return the drawing and its tags, each leading to its form."""
+    from asfound.report.svg import drawing_of
+
+    drawing, tags = drawing_of(here.view)
+    linked = tuple(
+        replace(tag, href=f"{here.base}/fitted?place={tag.slot}#panel", chosen=tag.slot == chosen) for tag in tags
+    )
+    return drawing, linked
+
+
+# ---------------------------------------------------------------------- the form of one place
+
+
+def panel_of(house: House, here: AtVisit, slot: str, *, again: bool) -> Panel:
+    """Return the form of a place, filled with the look that stands there.
+
+    Raises
+    ------
+    UnknownNameError
+        Neither the catalogue nor the generic list has such a place.
+    """
+    seen = here.view.identification
+    belief = next((one for one in seen.places if one.slot == slot), None) if seen else None
+    looks = tuple(
+        one for one in reversed(here.view.entries) if one.kind == "look" and one.content["slot"] == slot
+    )
+    group = () if again else group_of(here.view, slot, here.prefs.column)
+    first = group[0].content if group else {}
+    catalogue = house.catalogue
+    known = catalogue.slots.get(slot)
+    if known is None and slot not in generic().slots:
+        catalogue.slot(slot)  # says what is near
+    title = belief.title if belief else known.title if known else generic().slots[slot].title
+    hazards = known.hazards if known else generic().slots[slot].hazards
+    return Panel(
+        slot=slot, number=belief.number if belief else None, title=title,
+        where=belief.place.words if belief else known.where if known else "", belief=belief,
+        answer=str(first.get("answer", "")), how=str(first.get("how", "at_part")), note=str(first.get("note", "")),
+        asks=_asks(house, slot, group), entries=group, looks=looks, again=again,
+        since=here.view.entries_all[-1].id if again and here.view.entries_all else "",
+        photos=tuple(one for one in here.view.photos if one.content.get("place") == slot),
+        hazards=cautions_for(hazards), effect=_effect(house, here, group),
+    )  # fmt: skip
+
+
+def _asks(house: House, slot: str, group: tuple[Entry, ...]) -> tuple[Ask, ...]:
+    """Return what the form asks for: the characters of the catalogue, or free words for a generic place."""
+    by_character = {str(one.content.get("character", "")): one.content for one in group}
+    known = house.catalogue.slots.get(slot)
+    if known is None:
+        return tuple(
+            Ask(
+                name=name, title=name.replace("_", " ").capitalize(), kind="text", options=(), ticked=(),
+                typed=", ".join(by_character.get(name, {}).get("states", ())),
+            )
+            for name in generic().slots[slot].characters
+        )  # fmt: skip
+    asks = []
+    for one in known.characters.values():
+        content = by_character.get(one.id, {})
+        options = tuple((state.id, state.title, state.picture) for state in one.states.values())
+        if one.kind == "states" and options:
+            options += ((SOMETHING_ELSE, "Something else", "unknown"),)
+        kind = one.kind if one.kind != "states" or options else "text"
+        typed = str(content.get("label", "")) if kind in {"label", "text"} else ""
+        if kind == "text" and not typed:
+            typed = ", ".join(content.get("states", ()))
+        asks.append(Ask(name=one.id, title=one.title, kind=kind, options=options, ticked=tuple(content.get("states", ())), typed=typed))
+    return tuple(asks)
+
+
+def _effect(house: House, here: AtVisit, group: tuple[Entry, ...]) -> tuple[Identification, Identification] | None:
+    """Return the belief without the look that the form shows, and with it."""
+    from asfound.fitout.identify import identify
+    from asfound.records.compute import STATES_ALLOWED
+
+    view = here.view
+    if not group or view.identification is None:
+        return None
+    ids = {one.id for one in group}
+    others = tuple(one for one in view.looks if one.entry not in ids)
+
+    def compute() -> Identification | None:
+        try:
+            return identify(house.catalogue, view.facts, others, allowed=STATES_ALLOWED[view.engine_state])
+        except AsFoundError:
+            return None
+
+    key = ("effect", view.id, *house.records.revision(view.engine.id), tuple(sorted(ids)))
+    without: Identification | None = house.records.remembered(key, compute)
+    return (without, view.identification) if without else None
+
+
+# ---------------------------------------------------------------------- keeping
+
+
+def keep_look(request: Request, form: FormData) -> Response:
+    """Keep what was seen at a place, as the form stands now."""
+    here, house = at_visit(request), house_of(request)
+    slot = text(form, "slot")
+    answers = {
+        "answer": text(form, "answer"), "how": text(form, "how", "at_part"), "note": text(form, "note"),
+        "states": {name.removeprefix("s:"): texts(form, name) for name in form if name.startswith("s:")},
+        "labels": {name.removeprefix("l:"): text(form, name) for name in form if name.startswith("l:")},
+        "words": {name.removeprefix("w:"): text(form, name) for name in form if name.startswith("w:")},
+    }  # fmt: skip
+    try:
+        keep_looks(request, house, here, slot, answers, since=text(form, "since"))
+    except AsFoundError as refused:
+        return show_fitted(request, complaint=str(refused), typed_place=slot)
+    if wants_parts(request):
+        return show_fitted(request, typed_place=slot)
+    return go(f"{here.base}/fitted?place={slot}#panel")
+
+
+BASE = "/engines/{engine}/{day}/fitted"
+ROUTES = [Route(BASE, show_fitted), Route(BASE, acting(keep_look), methods=["POST"])]

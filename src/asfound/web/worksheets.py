@@ -1,0 +1,84 @@
+"""The shelf of worksheets, and one page that is the calculator of each: a new one appears here by being registered."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import TYPE_CHECKING, Any
+
+from starlette.routing import Route
+
+from asfound.errors import AmbiguousError
+from asfound.fitout.cautions import DEFER, cautions_for
+from asfound.quantities.register import quantity
+from asfound.quantities.worksheets import find, load
+from asfound.sources.register import cite
+from asfound.web.calculate import BAROMETER, calculate, field_name
+from asfound.web.pages import Crumb, page, prefs_of
+from asfound.web.results import Side, scale_of, shown, trail_of
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from asfound.quantities.worksheets import Worksheet
+    from asfound.web.calculate import Calculated
+
+CRUMBS = (Crumb("/", "Engines"), Crumb("/worksheets", "Worksheets"))
+
+
+def show_worksheets(request: Request) -> Response:
+    """Show every registered worksheet, by room."""
+    rooms = [(room, list(ones)) for room, ones in groupby(load().values(), key=lambda sheet: sheet.room)]
+    return page(request, "worksheets.html", title="Worksheets", crumbs=CRUMBS, rooms=rooms, quantity=quantity, count=len(load()))
+
+
+def show_worksheet(request: Request) -> Response:
+    """Show one worksheet as a calculator: what is typed stands in the address, so that a result can be linked."""
+    sheet = find(request.path_params["name"])
+    prefs = prefs_of(request)
+    system = prefs.system("si")
+    typed = {name: value[:200] for name, value in request.query_params.items() if not name.startswith("u:")}
+    units = {name.removeprefix("u:"): value for name, value in request.query_params.items() if name.startswith("u:")}
+    done = calculate(sheet, typed, system=system, decimal=prefs.decimal_sign, units=units) if any(typed.values()) else None
+    return page(
+        request, "worksheet.html", title=sheet.title, crumbs=(*CRUMBS, Crumb(f"/worksheets/{sheet.name}", sheet.title)), sheet=sheet,
+        fields=_fields(sheet, typed, units, system, done), done=done, cards=_cards(done, system) if done else [],
+        cite=cite, cautions=cautions_for(sheet.cautions), defers=DEFER, quantity=quantity, barometer=typed.get(BAROMETER, ""),
+        needs_barometer=any(quantity(one.quantity).gauge_possible for one in sheet.takes), status=422 if done and done.complaints else 200,
+    )  # fmt: skip
+
+
+def _fields(sheet: Worksheet, typed: dict[str, str], units: dict[str, str], system: str, done: Calculated | None) -> list[dict[str, Any]]:
+    """Return the fields of the form, with what was typed and what is wrong with it."""
+    found = []
+    for take in sheet.takes:
+        about, name = quantity(take.quantity), field_name(take)
+        refused = done.complaints.get(name) or done.complaints.get(take.quantity) if done else None
+        default = about.us_display if system == "us" else about.si_display
+        hint = ""
+        if take.assume:
+            hint = f"empty: {take.assume.says} is assumed"
+        elif take.optional:
+            hint = "may stay empty"
+        found.append(
+            {
+                "name": name, "about": about, "value": typed.get(name, ""), "unit": units.get(name, default), "hint": hint,
+                "place": "" if take.place == "same" else take.place.replace("_", " "), "refused": str(refused) if refused else "",
+                "choices": refused.choices if isinstance(refused, AmbiguousError) else {},
+            }
+        )
+    return found
+
+
+def _cards(done: Calculated, system: str) -> list[dict[str, Any]]:
+    """Return the results with scale and trail."""
+    cards = []
+    for result in done.results:
+        side = Side(state="as_found", result=result, shown=shown(result, system))
+        trail = trail_of(done.worked, result, system) if done.worked else []
+        cards.append({"result": result, "shown": side.shown, "title": quantity(result.quantity).title, "trail": trail,
+                      "scale": scale_of(quantity(result.quantity).title, result.quantity, (side,), (), system)})  # fmt: skip
+    return cards
+
+
+ROUTES = [Route("/worksheets", show_worksheets), Route("/worksheets/{name}", show_worksheet)]
