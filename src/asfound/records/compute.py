@@ -56,7 +56,7 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
     limits = taken.limits_on(records.fold(engine.id), visit.date)
     worked = _worked(records, visit, engine, readings, problems)
     engine_state = _engine_state(entries)
-    facts = _facts(engine, engine_state)
+    facts = _facts(engine, engine_state, readings)
     looks = {one.id: _look(one) for one in entries if one.kind == "look"}
     found_now, found_before = _identified(records, facts, entries, looks, problems)
     previous = _previous(records, engine, visit)
@@ -213,12 +213,13 @@ def _look(entry: Entry) -> SeenLook:
     )
 
 
-def _facts(engine: EngineRecord, state: str) -> EngineFacts:
+def _facts(engine: EngineRecord, state: str, readings: Mapping[str, KeptReading]) -> EngineFacts:
     """Return what identification is told of the engine."""
     content = engine.content
     layout = content.get("layout") or {}
     driven = str(content.get("driven", ""))
     turbochargers = content.get("turbochargers")
+    sulphide = next((one.value for one in readings.values() if one.quantity == "fuel_hydrogen_sulfide"), None)
     return EngineFacts(
         tag=engine.tag,
         family=str(content.get("family", "")),
@@ -233,6 +234,7 @@ def _facts(engine: EngineRecord, state: str) -> EngineFacts:
         plate=dict(content.get("plate") or {}),
         in_store=tuple(content.get("in_store", ())),
         papers=tuple(content.get("papers", ())),
+        hydrogen_sulphide=sulphide,
     )
 
 

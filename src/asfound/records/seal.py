@@ -13,7 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
-from asfound.errors import RecordError, UnknownNameError
+from asfound.errors import InputError, RecordError, UnknownNameError
 from asfound.records import kinds
 from asfound.records.entries import Entry, canonical, sha256
 from asfound.records.keys import sign, signature_holds
@@ -157,19 +157,20 @@ def verify(records: Records, visit: str) -> Verification:
     visit = records.visit(visit).id if visit not in records.visit_ids() else visit
     stored = records.stored(visit)
     seals = [one for one in stored if one.kind == "sealed"]
+    faults = [
+        Fault(what="changed", id=one.id, says=f"Entry {one.id} ({one.at}) cannot be read as it was written.")
+        for one in stored
+        if one.kind == "damaged"
+    ]
     if not seals:
-        says = _why_open(records, visit)
-        return Verification(
-            visit=visit,
-            digest="",
-            entries=len(stored),
-            files=0,
-            signed_by="",
-            faults=(Fault(what="open", id=visit, says=says),),
-            addenda=0,
-            chain=(),
-        )
-    sealed, faults = seals[0], []
+        faults.append(Fault(what="open", id=visit, says=_why_open(records, visit)))
+        return _unsealed(visit, len(stored), faults)
+    sealed = seals[0]
+    try:
+        kinds.check("sealed", dict(sealed.content))
+    except InputError as wrong:
+        faults.append(Fault(what="seal", id=sealed.id, says=f"The seal cannot be read: {wrong}"))
+        return _unsealed(visit, len(stored), faults)
     faults += [
         Fault(what="added", id=one.id, says=f"A second seal ({one.id}, {one.at}) was added.") for one in seals[1:]
     ]
@@ -178,7 +179,7 @@ def verify(records: Records, visit: str) -> Verification:
     under = {one.id: one for one in stored if one.kind not in AFTER_SEAL}
     context_now = records.stored_ones([str(one["id"]) for one in content.get("context", ())])
     faults += _compare(content.get("context", ()), context_now, where="what the visit stands on: ")
-    faults += _compare(content.get("entries", ()), under, where="")
+    faults = [one for one in faults if one.id not in under] + _compare(content.get("entries", ()), under, where="")
     listed = {one["id"] for one in content.get("entries", ())}
     faults += [
         Fault(
@@ -187,7 +188,7 @@ def verify(records: Records, visit: str) -> Verification:
             says=f"{one.kind} by {one.who}, {one.at}, is not under the seal: it was added, or came in by a merge.",
         )
         for one in under.values()
-        if one.id not in listed
+        if one.id not in listed and one.kind != "damaged"
     ]
     faults += _files(records, content.get("attachments", ()))
     for addendum in (one for one in stored if one.kind == "addendum"):
@@ -204,6 +205,13 @@ def verify(records: Records, visit: str) -> Verification:
         addenda=sum(one.kind == "addendum" for one in stored),
         chain=chain,
         unchecked=unchecked,
+    )
+
+
+def _unsealed(visit: str, entries: int, faults: list[Fault]) -> Verification:
+    """Return what can be said where there is no seal that can be read."""
+    return Verification(
+        visit=visit, digest="", entries=entries, files=0, signed_by="", faults=tuple(faults), addenda=0, chain=()
     )
 
 

@@ -160,13 +160,16 @@ class Records:
         """Keep several entries, all or none."""
         if not drafts:
             return []
-        checked = [replace(one, content=kinds.check(one.kind, one.content)) for one in drafts]
+        settings = self.settings
+        checked = [
+            replace(one, content=kinds.check(one.kind, one.content), who=one.who or settings.person) for one in drafts
+        ]
         written: list[Entry] = []
 
         def build(_connection: Connection, identifier: str, at: str) -> Entry | None:
             if len(written) == len(checked):
                 return None
-            entry = self._placed(_resolved(checked[len(written)], written), identifier, at, written)
+            entry = self._placed(_resolved(checked[len(written)], written), identifier, at, written, settings.device)
             written.append(entry)
             return entry
 
@@ -223,7 +226,7 @@ class Records:
             self._refresh()
         return len(new)
 
-    def _placed(self, draft: Draft, identifier: str, at: str, written: list[Entry]) -> Entry:
+    def _placed(self, draft: Draft, identifier: str, at: str, written: list[Entry], device: str) -> Entry:
         """Return the entry that a draft becomes, after checking where it belongs."""
         engine, visit = draft.engine, draft.visit
         new = {one.id: one for one in written}
@@ -256,14 +259,13 @@ class Records:
         _check_place(draft.kind, engine, visit)
         if draft.kind == "addendum" and self._seal_of(cast("str", visit)) is None:
             raise RecordError("The visit is still open: keep it as a note or a correction, not as an addendum.")
-        who = draft.who or self.settings.person
-        if not who:
+        if not draft.who:
             raise InputError("who", "", "is missing", try_next="Say who writes, or set a person in the settings.")
         return Entry(
             id=identifier,
             at=at,
-            who=who,
-            device=self.settings.device,
+            who=draft.who,
+            device=device,
             engine=engine,
             visit=visit,
             kind=draft.kind,

@@ -1,0 +1,159 @@
+"""Homes to begin with: the invented demo world, or an empty one.
+
+The demo home holds three sites, seven engines and a visit to each; six are closed, that to A2 is open. Its clock stands
+at the moment of the story when it is made, and runs on. Its identifiers and device are seeded, so the same program
+makes the same record each time.
+"""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from asfound.errors import RecordError
+from asfound.records import demo_visit
+from asfound.records.home import Home
+from asfound.records.seal import seal
+from asfound.records.store import Draft, Records
+from asfound.sources.tables import load_yaml
+
+if TYPE_CHECKING:
+    import os
+
+STORY_NOW = datetime.fromisoformat("2032-07-08T11:52:00-06:00")
+"""When the demo's clock starts: after the last entry of its story."""
+VISITS = ("n1", "n2", "a3", "a1", "d1", "d2", "a2")
+PERSON = "R. Imber"
+DEVICE = "demo00laptop"
+SEED = 48
+
+
+class StoryClock:
+    """Tells the moments of the story in order, one each time it is asked, then stays at the last."""
+
+    def __init__(self, moment: datetime) -> None:
+        self.moment = moment
+        self.coming: list[datetime] = []
+
+    def now(self) -> datetime:
+        """Return the next moment."""
+        if self.coming:
+            self.moment = self.coming.pop(0)
+        return self.moment
+
+
+def make_demo_home(path: str | os.PathLike[str]) -> Home:
+    """Make the demo home in a folder and return it.
+
+    Raises
+    ------
+    RecordError
+        There is a record in that folder already.
+    """
+    home = _new(path)
+    zone = STORY_NOW.strftime("%z")
+    home.change(
+        person=PERSON,
+        device=DEVICE,
+        demo=True,
+        zone=f"{zone[:3]}:{zone[3:]}",
+        clock_offset=(STORY_NOW - datetime.now(UTC)).total_seconds(),
+    )
+    clock = StoryClock(STORY_NOW)
+    with Records.open(home.folder, clock=clock, randbits=random.Random(SEED).getrandbits) as records:
+        world = load_yaml("asfound.records", "data/demo/world.yaml")
+        names = _world(records, clock, world)
+        actions = [one for visit in VISITS for one in demo_visit.actions(visit, names)]
+        _play(records, clock, sorted(actions, key=lambda one: one.time))
+    return home
+
+
+def make_empty_home(path: str | os.PathLike[str], *, person: str = "") -> Home:
+    """Make an empty home in a folder and return it.
+
+    Raises
+    ------
+    RecordError
+        There is a record in that folder already.
+    """
+    home = _new(path)
+    home.change(person=person)
+    Records.open(home.folder).close()
+    return home
+
+
+def _new(path: str | os.PathLike[str]) -> Home:
+    """Return a home that is not there yet."""
+    home = Home(Path(path))
+    if home.exists:
+        raise RecordError(f"There is a record in {home.folder} already; it was not touched. Name another folder.")
+    return home
+
+
+def _world(records: Records, clock: StoryClock, world: dict[str, Any]) -> demo_visit.Names:
+    """Write sites, instruments, engines and limits; return their identifiers."""
+    clock.moment = datetime.fromisoformat(str(world["written"]["at"]).replace("Z", "+00:00"))
+    who = world["written"]["who"]
+    drafts = [Draft(kind="site", content=content, who=who) for content in world["sites"].values()]
+    drafts += [
+        Draft(kind="instrument", content=demo_visit.instrument(content), who=who)
+        for content in world["instruments"].values()
+    ]
+    written = iter(records.append_many(drafts))
+    sites = {name: next(written).id for name in world["sites"]}
+    instruments = {name: next(written).id for name in world["instruments"]}
+    drafts = [
+        Draft(kind="engine", content=demo_visit.engine(tag, given, sites), who=who)
+        for tag, given in world["engines"].items()
+    ]
+    engines = {tag: one.id for tag, one in zip(world["engines"], records.append_many(drafts), strict=True)}
+    records.append_many(
+        [
+            Draft(kind="limit", content=demo_visit.limit(tag, text), engine=engines[tag], who=who)
+            for tag, given in world["engines"].items()
+            for text in given["limits"]
+        ]
+    )
+    zones = {tag: world["sites"][given["site"]]["zone"] for tag, given in world["engines"].items()}
+    return demo_visit.Names(sites=sites, engines=engines, instruments=instruments, zones=zones)
+
+
+def _play(records: Records, clock: StoryClock, actions: list[demo_visit.Action]) -> None:
+    """Write everything in the order in which it happened: many at a time, up to each seal."""
+    written: dict[str, str] = {}
+    waiting: list[demo_visit.Action] = []
+    for action in actions:
+        if action.what == "seal":
+            _write(records, clock, waiting, written)
+            waiting = []
+            clock.moment = action.time
+            seal(records, written[action.visit], who=action.who, statement=action.statement)
+        else:
+            waiting.append(action)
+    _write(records, clock, waiting, written)
+
+
+def _write(records: Records, clock: StoryClock, actions: list[demo_visit.Action], written: dict[str, str]) -> None:
+    """Write entries in one transaction; ``written`` gets the identifiers that later entries refer to by name."""
+    here: dict[str, str] = {}
+    drafts: list[Draft] = []
+    for action in actions:
+        for content, name, media_type in action.files:
+            records.attach(content, name, media_type)
+        draft = action.draft
+        assert draft is not None
+        links: dict[str, str] = {}
+        if draft.kind not in ("visit_opened", "engine"):
+            links["visit"] = here.get(action.visit) or written[action.visit]
+        if draft.corrects is not None:
+            links["corrects"] = here.get(draft.corrects) or written.get(draft.corrects, draft.corrects)
+        name = action.visit if draft.kind == "visit_opened" else action.name
+        if name:
+            here[name] = f"#{len(drafts)}"
+        drafts.append(replace(draft, who=action.who, **links))
+    clock.coming = [action.time for action in actions]
+    entries = records.append_many(drafts)
+    written |= {name: entries[int(place[1:])].id for name, place in here.items()}
