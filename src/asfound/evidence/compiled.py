@@ -7,7 +7,7 @@ then padding), O states of a character. Padding has probability 0.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from asfound.evidence.model import OTHER
 if TYPE_CHECKING:
     from asfound.evidence.model import Character, Model
     from asfound.evidence.observations import Observation
+    from asfound.evidence.plan import Plan
 
 Floats = NDArray[np.float64]
 Statement = tuple[Floats, float]
@@ -38,8 +39,11 @@ class Compiled:
         self.prior = lineage_prior(model)
         with np.errstate(divide="ignore"):
             self.log_prior = np.log(self.prior)
-        self.wrong_prior = self.prior if model.wrong_prior is None else np.array(
-            [model.wrong_prior.get(name, 0.0) for name in self.lineages])  # fmt: skip
+        self.wrong_prior = (
+            self.prior
+            if model.wrong_prior is None
+            else np.array([model.wrong_prior.get(name, 0.0) for name in self.lineages])
+        )
         self.given = variants_given_lineage(model, self.V)
         self.slot_list = [model.slot_index(one.slot) for one in model.characters]
         self.slot_of = np.array([model.slot_index(one.slot) for one in model.characters], dtype=np.intp)
@@ -48,12 +52,13 @@ class Compiled:
         self.theta = [table for table, _, _ in tables]
         self.background = [b for _, b, _ in tables]
         self.excluded = [mask for _, _, mask in tables]
+        self.may_exclude = any(mask.any() for mask in self.excluded)
         self.as_built, self.built = as_built(model)
         self.lineage_background = lineage_background(self.built)
         self._floored: dict[tuple[int, float], Floats] = {}
         self._tables: dict[tuple[int, float], Floats] = {}
         self._logs: dict[tuple[int, tuple[object, ...], float], Floats] = {}
-        self.plans: dict[int, Any] = {}
+        self.plans: dict[tuple[int, int], Plan] = {}
 
     def floored(self, k: int, error: float) -> Floats:
         """Return theta [V_s, O] with the floor that makes (1 - e) theta + e b at least ``floor``; see ``chance``."""
@@ -116,7 +121,9 @@ class Compiled:
         """Return 1 for each ticked state [O]; UnknownNameError for a state that the character has not."""
         likelihood = np.zeros(len(self.states[k]))
         if not states:
-            raise InputError(self.model.characters[k].name, "", "has no state", try_next="Tick one, or say that you could not tell.")
+            raise InputError(
+                self.model.characters[k].name, "", "has no state", try_next="Tick one, or say that you could not tell."
+            )
         for state in states:
             try:
                 likelihood[self.states[k][state]] = 1.0
@@ -132,8 +139,13 @@ class Compiled:
                 raise UnknownNameError(f"state of {self.model.characters[k].name}", state, self.states[k])
             out[self.states[k][state]] = value
         if not (np.isfinite(out).all() and (out >= 0).all() and out.sum() > 0):
-            raise InputError(self.model.characters[k].name, f"{dict(likelihood)}", "is no likelihood",
-                             allowed="numbers from 0 up, not all 0", try_next="Correct the grades.")  # fmt: skip
+            raise InputError(
+                self.model.characters[k].name,
+                f"{dict(likelihood)}",
+                "is no likelihood",
+                allowed="numbers from 0 up, not all 0",
+                try_next="Correct the grades.",
+            )
         return out
 
     def lineage_vector(self, lineages: Sequence[str] | Mapping[str, float]) -> Floats:
@@ -146,8 +158,13 @@ class Compiled:
                 raise UnknownNameError("lineage", name, place)
             out[place[name]] = value
         if not (np.isfinite(out).all() and (out >= 0).all() and out.sum() > 0):
-            raise InputError("lineages", f"{grades}", "says nothing", allowed="at least one lineage above 0",
-                             try_next="Tick the lineages for which the statement would be true.")  # fmt: skip
+            raise InputError(
+                "lineages",
+                f"{grades}",
+                "says nothing",
+                allowed="at least one lineage above 0",
+                try_next="Tick the lineages for which the statement would be true.",
+            )
         return out
 
     def lineage_chance(self, statements: Sequence[Statement]) -> Floats:

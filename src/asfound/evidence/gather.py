@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
-
-import numpy as np
 
 from asfound.errors import InputError
 from asfound.evidence.compiled import Floats, Statement
@@ -36,13 +34,14 @@ class Gathered:
     """Observations by slot and character; ``by`` numbers the source of a statement (ALWAYS where none).
 
     ``quick`` holds what is most common, one plain statement about a character: slot, logarithm for each variant.
-    ``slots[s][k]`` is a list of (statement, by); ``lineage`` likewise.
+    ``slots[s][k]`` is a list of (statement, by); ``lineage`` likewise. ``plain`` are the observations behind ``quick``.
     """
 
     quick: list[tuple[int, Floats]]
     slots: dict[int, dict[int, list[tuple[Statement, int]]]]
     lineage: list[tuple[Statement, int]]
     sources: list[Source]
+    plain: dict[int, Observation]
 
 
 def gather(c: Compiled, observations: Sequence[Evidence]) -> Gathered:
@@ -91,7 +90,7 @@ def gather(c: Compiled, observations: Sequence[Evidence]) -> Gathered:
         if by != ALWAYS:
             sources[by].characters.setdefault(k, []).append(statement)
     quick = [(c.slot_list[k], c.logs(k, one, model.kinds[one.kind].error)) for k, one in first.items()]
-    return Gathered(quick, slots, lineage, sources)
+    return Gathered(quick, slots, lineage, sources, first)
 
 
 def witness(name: str | None, kind: Kind, sources: list[Source], numbers: dict[str, int]) -> tuple[int, float]:
@@ -105,12 +104,23 @@ def witness(name: str | None, kind: Kind, sources: list[Source], numbers: dict[s
     by = numbers[name]
     if sources[by].wrong != wrong:
         raise InputError(
-            f"source {name}", kind.name, f"gives it a chance of being wrong of {wrong:g}, another of its statements {sources[by].wrong:g}",
-            allowed="one kind for all statements of a source", try_next="Record them as one kind, or as two sources.",
-        )  # fmt: skip
+            f"source {name}",
+            kind.name,
+            f"gives it a chance of being wrong of {wrong:g}, another of its statements {sources[by].wrong:g}",
+            allowed="one kind for all statements of a source",
+            try_next="Record them as one kind, or as two sources.",
+        )
     return by, kind.source_slip
 
 
-def active(items: Sequence[tuple[Statement, int]], right: Sequence[bool] | np.ndarray) -> list[Statement]:
+def active(items: Iterable[tuple[Statement, int]], right: Mapping[int, bool]) -> list[Statement]:
     """Return the statements that count when these sources are right."""
     return [statement for statement, by in items if by == ALWAYS or right[by]]
+
+
+def stated_before(c: Compiled, gathered: Gathered, k: int) -> list[tuple[Statement, int]]:
+    """Return what was stated already about a character."""
+    if k in gathered.plain:
+        one = gathered.plain[k]
+        return [((c.stated(k, one), c.model.kinds[one.kind].error), ALWAYS)]
+    return gathered.slots.get(c.slot_list[k], {}).get(k, [])

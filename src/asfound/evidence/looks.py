@@ -2,14 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
+import numpy as np
+
+from asfound.errors import InputError
+from asfound.evidence.outcomes import Sight, doubt, states_of
+from asfound.evidence.plan import Plan, open_looks, plan
+from asfound.evidence.posterior import Belief, posterior
+from asfound.evidence.worth import Worth
+
 if TYPE_CHECKING:
+    from asfound.evidence.compiled import Floats
     from asfound.evidence.model import Model
     from asfound.evidence.observations import Evidence
-    from asfound.evidence.posterior import Belief
+
+
+BEST = 10
+"""How many looks are followed a second step at most."""
+CLOSE = 0.9
+"""Looks whose score is at least this part of the best one's are close to it."""
+NO_DOUBT = 1e-12
+"""Below this entropy the target is settled, and no look has a share of its doubt. [bit]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,52 +90,87 @@ class Outcome:
     lineages: dict[str, float]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class RankedLook:
     """A look with its worth.
 
     Attributes
     ----------
-    id : str
+    look : Look
+        ``id``, ``reveals``, ``kind``, ``setup``, ``allowed``, ``why_not`` are to be had directly.
     bits : float
         Expected information about the target, the chance of 'could not tell' taken off. [bit]
     share_of_doubt : float
         ``bits`` over the target's present entropy. [0 to 1]
     minutes : float
         Its own time, the set-up not yet paid, and the price of its risk. [min]
-    score : float
-        What it is ranked by: worth per minute (bits, loss saved, or weight of edges cut; per two steps where looked ahead).
     worth : float
-        Worth by the criterion before division by minutes.
-    allowed, why_not, setup, reveals, again
-        ``again``: another way of seeing something that could not be told before.
-    outcomes : tuple of Outcome
-        Most probable first; computed when asked for.
+        Worth by the criterion: bits, loss saved, or weight of edges cut.
+    score : float
+        ``worth`` per minute.
+    ahead : float or None
+        Worth of this look and the best one after it, per minute of both; only where it was looked two steps ahead.
+    again : bool
+        Another way of seeing something that could not be told before.
     """
 
-    id: str
-    reveals: tuple[str, ...]
-    kind: str
-    setup: str | None
+    look: Look
     bits: float
-    share_of_doubt: float
     minutes: float
-    score: float
     worth: float
-    allowed: bool
-    why_not: str
+    score: float
     again: bool
-    _outcomes: Callable[[], tuple[Outcome, ...]] = field(repr=False, compare=False)
+    number: int
+    ranking: Ranking = field(repr=False, compare=False)
+    ahead: float | None = None
+
+    @property
+    def id(self) -> str:
+        """As the look has it."""
+        return self.look.id
+
+    @property
+    def reveals(self) -> tuple[str, ...]:
+        """Characters that it shows together."""
+        return self.look.reveals
+
+    @property
+    def kind(self) -> str:
+        """In which way it is made."""
+        return self.look.kind
+
+    @property
+    def setup(self) -> str | None:
+        """What has to be done first."""
+        return self.look.setup
+
+    @property
+    def allowed(self) -> bool:
+        """Whether it may be made now."""
+        return self.look.allowed
+
+    @property
+    def why_not(self) -> str:
+        """Why it may not be made now."""
+        return self.look.why_not
+
+    @property
+    def share_of_doubt(self) -> float:
+        """``bits`` over the target's present entropy. [0 to 1]"""
+        return self.bits / self.ranking.doubt if self.ranking.doubt > NO_DOUBT else 0.0
 
     @property
     def outcomes(self) -> tuple[Outcome, ...]:
-        """What it may show, most probable first."""
-        return self._outcomes()
+        """What it may show, most probable first, if one can tell; computed when asked for."""
+        return self.ranking.outcomes(self.number)
 
 
 @dataclass(frozen=True, slots=True)
 class RankedGroup:
-    """The best looks behind one set-up together, the set-up paid once."""
+    """The best looks behind one set-up together, the set-up paid once.
+
+    Found greedily: the look that adds most to the joint information over the cost comes next, as long as the score rises.
+    """
 
     setup: str
     looks: tuple[str, ...]
@@ -145,16 +197,107 @@ class Stop:
     elsewhere: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
 class Ranking:
-    """Allowed looks by score, groups by score, looks not allowed now, and whether to stop."""
+    """Looks by worth per minute, groups of looks, looks not allowed now, and whether to stop.
 
-    looks: tuple[RankedLook, ...]
-    groups: tuple[RankedGroup, ...]
-    not_allowed: tuple[RankedLook, ...]
-    stop: Stop | None
-    doubt: float
-    looked_ahead: bool
+    Attributes
+    ----------
+    looks : tuple of RankedLook
+        Allowed now, best first; ties in the order given.
+    not_allowed : tuple of RankedLook
+        Not allowed now, each with its reason, best first.
+    groups : tuple of RankedGroup
+        One for each set-up not yet paid that an open look needs, allowed ones first, then by score.
+    stop : Stop or None
+        None while looking on is worth it.
+    doubt : float
+        Entropy of the target now. [bit]
+    looked_ahead : bool
+        Whether ``looks`` stand in the order of ``ahead`` (two steps) instead of ``score``.
+    """
+
+    def __init__(
+        self,
+        belief: Belief,
+        plan: Plan,
+        worth: Worth,
+        *,
+        left: list[int],
+        undecided: set[str],
+        decisions: Mapping[str, str] | None,
+        lookahead: bool | Literal["auto"],
+        wrong_cost: float | None,
+        worth_looking: float,
+    ) -> None:
+        self.belief, self.plan, self.worth, self.left = belief, plan, worth, left
+        self.decisions, self.wrong_cost, self.worth_looking = decisions, wrong_cost, worth_looking
+        ranked = sorted([self.ranked(i, undecided) for i in left], key=by_score)
+        self.not_allowed = tuple(one for one in ranked if not one.allowed)
+        allowed = [one for one in ranked if one.allowed]
+        close = sum(one.score >= CLOSE * allowed[0].score > 0 for one in allowed) if len(allowed) > 1 else 0
+        follow = BEST if lookahead is True else min(close, BEST)
+        self.looked_ahead = bool(allowed) and (lookahead is True or (lookahead == "auto" and close > 1))
+        if self.looked_ahead:
+            from asfound.evidence.ahead import by_two_steps
+
+            allowed = by_two_steps(self, allowed, follow)
+        self.looks = tuple(allowed)
+
+    def ranked(self, i: int, undecided: set[str]) -> RankedLook:
+        """Return look i with its worth."""
+        look, minutes, worth = self.plan.looks[i], self.plan.minutes[i], self.worth.worth[i]
+        score = worth / minutes if minutes > 0 else (float("inf") if worth > 0 else 0.0)
+        again = bool(undecided) and not undecided.isdisjoint(look.reveals)
+        return RankedLook(look, self.worth.bits[i], minutes, worth, score, again, i, self)
+
+    @cached_property
+    def doubt(self) -> float:
+        """Entropy of the target now. [bit]"""
+        if self.worth.target == "decision":
+            return self.worth.doubt()
+        return doubt(self.belief.weighed, self.worth.target)
+
+    def outcomes(self, i: int) -> tuple[Outcome, ...]:
+        """Return what look i may show, most probable first; ties in the order of the states."""
+        c, weighed = self.plan.c, self.belief.weighed
+        joint = Sight(weighed, self.plan.asks[i]).with_lineage()
+        chance = joint.sum(axis=1)
+        states = states_of(c, self.plan.asks[i], self.plan.looks[i].reveals)
+        order = sorted((o for o in range(len(chance)) if chance[o] > 0), key=lambda o: -round(float(chance[o]), 12))
+        return tuple(outcome(c.lineages, states[o], joint[o], chance.sum()) for o in order)
+
+    @cached_property
+    def groups(self) -> tuple[RankedGroup, ...]:
+        """Best looks behind each set-up together."""
+        from asfound.evidence.groups import groups
+
+        return groups(self)
+
+    @cached_property
+    def stop(self) -> Stop | None:
+        """Whether to stop, and what remains possible."""
+        from asfound.evidence.stopping import stop
+
+        return stop(self)
+
+
+def by_score(one: RankedLook) -> float:
+    """Return the sorting key: best first, what differs by rounding alone stays in the order given."""
+    return -round(one.score, 12)
+
+
+def outcome(lineages: tuple[str, ...], states: tuple[str, ...], row: Floats, total: float) -> Outcome:
+    """Return one outcome from its row of the joint table of outcome and lineage."""
+    chance = float(row.sum())
+    after = row / chance
+    top = int(np.argmax(np.round(after, 12)))
+    return Outcome(
+        states,
+        chance / float(total),
+        lineages[top],
+        float(after[top]),
+        dict(zip(lineages, after.tolist(), strict=True)),
+    )
 
 
 def rank(
@@ -171,20 +314,60 @@ def rank(
     wrong_cost: float | None = None,
     worth_looking: float = 0.01,
 ) -> Ranking:
-    """Return what to look at next.
+    """Return what to look at next, by worth per minute.
 
     Parameters
     ----------
-    observations : sequence of observations, or the Belief they gave
+    model : Model
+    observations : sequence of observations, or the Belief that they gave
+    looks, setups : sequences of Look and Setup
+        Give tuples and keep them: they are made ready once.
     target : str
-        ``"lineage"``, the name of a slot, or ``"all"`` (the lineage and every slot together).
+        ``"lineage"``, the name of a slot, ``"decision"`` (needs ``decisions``), or ``"all"`` (the lineage and every slot together).
     loss : mapping of action to (mapping of hypothesis of the target to loss), optional
-        Needed by ``criterion="loss"``: expected loss saved (EVSI) instead of bits.
-    decisions : mapping of hypothesis to decision, optional
-        Hypotheses that lead to the same action; used by ``criterion="ec2"`` and by the stopping rule.
+        Needed by ``criterion="loss"``: expected loss saved (EVSI) per minute instead of bits. A hypothesis left out loses nothing.
+    decisions : mapping of lineage to decision, optional
+        Lineages that lead to the same action; one left out is a decision of its own. Used by ``target="decision"``,
+        ``criterion="ec2"`` and by the stopping rule.
+    criterion : {"bits", "loss", "ec2"}
+        ``"ec2"``: expected weight cut of the edges between hypotheses with different decisions (Golovin, Krause and Ray 2010).
+    lookahead : bool or "auto"
+        Two steps ahead for the best ten looks; ``"auto"``: only for those within 10 % of the best, where there are two or more.
     wrong_cost : float, optional
-        Cost of acting on a wrong lineage. [min]
+        Cost of acting on a wrong lineage; with it one stops at P >= 1 - cost(one more look) / wrong_cost. [min]
     worth_looking : float
         Below this no look is worth its trouble. [bit]
+
+    Returns
+    -------
+    Ranking
+
+    Raises
+    ------
+    InputError
+        Minutes or chances that cannot be; a loss table or decisions missing.
+    UnknownNameError
+        A character, kind, set-up, slot or hypothesis that is not known.
+
+    Notes
+    -----
+    I = H(sum_h p_h P(o|h)) - sum_h p_h H(P(o|h)); score = (1 - chance of 'could not tell') I / (minutes + set-up not yet
+    paid + price of its risk).
     """
-    raise NotImplementedError
+    belief = observations if isinstance(observations, Belief) else posterior(model, observations)
+    made_ready = plan(model.compiled, looks, setups)
+    left, general, undecided = open_looks(made_ready, belief.observations)
+    if wrong_cost is not None and not wrong_cost > 0:
+        raise InputError("wrong_cost", f"{wrong_cost}", "is no cost", allowed="above 0 minutes")
+    worth = Worth(made_ready, belief.weighed, target, criterion, left, general, loss=loss, decisions=decisions)
+    return Ranking(
+        belief,
+        made_ready,
+        worth,
+        left=left,
+        undecided=undecided,
+        decisions=decisions,
+        lookahead=lookahead,
+        wrong_cost=wrong_cost,
+        worth_looking=worth_looking,
+    )

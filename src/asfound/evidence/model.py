@@ -265,7 +265,9 @@ class Model:
             return ()
         shares = {said: 1.0} if isinstance(said, str) else said
         omit = set(one.misread.get(variant, ()))
-        shown = [(state, float(shares[state])) for state in one.states if shares.get(state, 0.0) > 0 and state not in omit]
+        shown = [
+            (state, float(shares[state])) for state in one.states if shares.get(state, 0.0) > 0 and state not in omit
+        ]
         return tuple(sorted(shown, key=lambda pair: -pair[1]))
 
     @cached_property
@@ -276,19 +278,31 @@ class Model:
         return compile_model(self)
 
     def with_rates(
-        self, *, mu: float | None = None, w: float | None = None, unknown: float | None = None,
+        self,
+        *,
+        mu: float | None = None,
+        w: float | None = None,
+        unknown: float | None = None,
         kinds: Iterable[Kind] | None = None,
     ) -> Model:
         """Return the same catalogue with other rates, for example those fitted from confirmed cases."""
         return Model(
-            self.lineages, self.slots, self.characters, self.kinds.values() if kinds is None else kinds,
-            mu=self.mu if mu is None else mu, w=self.w if w is None else w,
-            unknown=self.unknown if unknown is None else unknown, floor=self.floor, wrong_prior=self.wrong_prior,
-        )  # fmt: skip
+            self.lineages,
+            self.slots,
+            self.characters,
+            self.kinds.values() if kinds is None else kinds,
+            mu=self.mu if mu is None else mu,
+            w=self.w if w is None else w,
+            unknown=self.unknown if unknown is None else unknown,
+            floor=self.floor,
+            wrong_prior=self.wrong_prior,
+        )
 
 
 def probability(field: str, value: float) -> float:
     """Return ``value``; InputError where it is no probability."""
     if not 0.0 <= value <= 1.0:
-        raise InputError(field, f"{value}", "is no probability", allowed="0 to 1", try_next="Correct it in the catalogue.")
+        raise InputError(
+            field, f"{value}", "is no probability", allowed="0 to 1", try_next="Correct it in the catalogue."
+        )
     return value

@@ -42,9 +42,11 @@ class Belief:
     @cached_property
     def slots(self) -> dict[str, dict[str, float]]:
         """Slot to variant to probability, catalogue order, ``other`` last."""
-        rows = self.weighed.variants().tolist()
-        return {slot.name: dict(zip(self.model.variant_names(slot.name), row, strict=False))
-                for slot, row in zip(self.model.slots, rows, strict=True)}  # fmt: skip
+        rows = self.weighed.variants.tolist()
+        return {
+            slot.name: dict(zip(self.model.variant_names(slot.name), row, strict=False))
+            for slot, row in zip(self.model.slots, rows, strict=True)
+        }
 
     @cached_property
     def sources(self) -> dict[str, float]:

@@ -47,11 +47,15 @@ def check_slot(model: Model, slot: Slot) -> None:
     if not slot.variants:
         raise InputError(f"slots/{slot.name}/variants", "", "are missing", try_next="Give at least one variant.")
     if any(variant.name == OTHER for variant in slot.variants):
-        raise InputError(f"slots/{slot.name}/variants", OTHER, "is added to every slot by itself", try_next=f"Leave '{OTHER}' out.")
+        raise InputError(
+            f"slots/{slot.name}/variants", OTHER, "is added to every slot by itself", try_next=f"Leave '{OTHER}' out."
+        )
     mu = probability(f"slots/{slot.name}/mu", model.mu if slot.mu is None else slot.mu)
     w = probability(f"slots/{slot.name}/w", model.w if slot.w is None else slot.w)
     if mu + w > 1:
-        raise InputError(f"slots/{slot.name}", f"mu {mu} + w {w}", "is above 1", allowed="mu + w up to 1", try_next=MEND)
+        raise InputError(
+            f"slots/{slot.name}", f"mu {mu} + w {w}", "is above 1", allowed="mu + w up to 1", try_next=MEND
+        )
 
 
 def check_lineage(model: Model, lineage: Lineage) -> None:
@@ -75,7 +79,9 @@ def check_character(model: Model, one: Character) -> None:
     names = model.variant_names(one.slot)
     unique(f"{at}/states", one.states)
     if len(one.states) < 2:
-        raise InputError(f"{at}/states", ", ".join(one.states), "is no choice", allowed="two states or more", try_next=MEND)
+        raise InputError(
+            f"{at}/states", ", ".join(one.states), "is no choice", allowed="two states or more", try_next=MEND
+        )
     for variant, said in one.theta.items():
         known("variant", variant, names)
         shares = {said: 1.0} if isinstance(said, str) else said
@@ -91,7 +97,9 @@ def check_character(model: Model, one: Character) -> None:
             for state in states:
                 known("state", state, one.states)
             if field == "excludes" and len(set(states)) >= len(one.states):
-                raise InputError(f"{at}/excludes/{variant}", ", ".join(states), "leaves nothing that could be seen", try_next=MEND)
+                raise InputError(
+                    f"{at}/excludes/{variant}", ", ".join(states), "leaves nothing that could be seen", try_next=MEND
+                )
     if one.background is not None:
         for state in one.background:
             known("state", state, one.states)

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import product
 from typing import TYPE_CHECKING
 
@@ -59,11 +60,14 @@ class Weighed:
     log_z : array [N, G]
     p : array [G]
         Posterior of the lineages.
+    plain : bool
+        No z is 0, so that it can be divided by.
     """
 
     def __init__(self, c: Compiled, gathered: Gathered) -> None:
         self.c, self.gathered = c, gathered
         self.ties: list[Tie] = []
+        self.may_exclude = c.may_exclude
         self.tie_of: dict[int, Tie] = {}
         L = c.blank.copy()
         for s, logs in gathered.quick:
@@ -74,12 +78,12 @@ class Weighed:
         for s, characters in gathered.slots.items():
             base = L[s].copy()
             speakers = tuple(sorted({by for items in characters.values() for _, by in items if by != ALWAYS}))
-            rows = []
+            rows: list[int] = []
             for right in product((True, False), repeat=len(speakers)):
                 chosen = dict(zip(speakers, right, strict=True))
                 row = base.copy()
                 for k, items in characters.items():
-                    statements = [statement for statement, by in items if by == ALWAYS or chosen[by]]
+                    statements = active(items, chosen)
                     if statements:
                         row += c.padded_log(c.chance(k, statements))
                 if not rows:
@@ -103,13 +107,14 @@ class Weighed:
 
     def sum_variants(self) -> None:
         """Integrate the variants out of each row."""
-        shift = self.L.max(axis=1, keepdims=True)
-        if not np.isfinite(shift).all():
+        # Reductions are called on the ufuncs: on arrays this small the methods' overhead is most of the time.
+        shift = np.maximum.reduce(self.L, axis=1, keepdims=True)
+        if self.may_exclude and not np.isfinite(shift).all():
             shift = np.where(np.isfinite(shift), shift, 0.0)
-        self.shift = shift
         self.E = np.exp(self.L - shift)
-        self.z = (self.A @ self.E[:, :, None])[:, :, 0]
-        if self.z.all():
+        self.z = np.matvec(self.A, self.E)
+        self.plain = bool(np.logical_and.reduce(self.z, axis=None))
+        if self.plain:
             self.log_z = np.log(self.z)
             self.log_z += shift
         else:  # too small for a float, or excluded: take the rows apart in log space
@@ -121,17 +126,19 @@ class Weighed:
         """Add the slots up to the lineages, each tie summed over right and wrong."""
         c, gathered = self.c, self.gathered
         if not gathered.sources:
-            log = c.log_prior + self.log_z.sum(axis=0)
+            log = c.log_prior + np.add.reduce(self.log_z)
             if gathered.lineage:
                 with np.errstate(divide="ignore"):
                     log += np.log(c.lineage_chance([statement for statement, _ in gathered.lineage]))
         else:
             log = self.sum_ties(tied)
-        most = log.max()
+        most = np.maximum.reduce(log)
         if most == -np.inf:
-            raise NothingFits("The observations exclude every lineage. Look again, or allow for 'other' in the catalogue.")
+            raise NothingFits(
+                "The observations exclude every lineage. Look again, or allow for 'other' in the catalogue."
+            )
         weight = np.exp(log - most)
-        total = weight.sum()
+        total = np.add.reduce(weight)
         self.log = log
         self.p = weight / total
         self.log_evidence = float(most + np.log(total))
@@ -153,9 +160,12 @@ class Weighed:
         for sources, slots in together(speakers, len(gathered.sources)):
             if len(sources) > MOST_TIED:
                 raise InputError(
-                    "sources", ", ".join(gathered.sources[j].name for j in sources), "speak of the same things, too many to be weighed together",
-                    allowed=f"up to {MOST_TIED} sources tied to each other", try_next="Join those that repeat each other into one source.",
-                )  # fmt: skip
+                    "sources",
+                    ", ".join(gathered.sources[j].name for j in sources),
+                    "speak of the same things, too many to be weighed together",
+                    allowed=f"up to {MOST_TIED} sources tied to each other",
+                    try_next="Join those that repeat each other into one source.",
+                )
             tie = self.tie(sources, slots, tied)
             self.ties.append(tie)
             for s in slots:
@@ -163,7 +173,9 @@ class Weighed:
             log += log_sum(tie.log, 0)
         return log
 
-    def tie(self, sources: tuple[int, ...], slots: tuple[int, ...], tied: dict[int, tuple[tuple[int, ...], list[int]]]) -> Tie:
+    def tie(
+        self, sources: tuple[int, ...], slots: tuple[int, ...], tied: dict[int, tuple[tuple[int, ...], list[int]]]
+    ) -> Tie:
         """Return one tie with the logarithm of each combination of right and wrong."""
         c, gathered = self.c, self.gathered
         n = len(sources)
@@ -196,25 +208,28 @@ class Weighed:
             key = tuple(combination[speak])
             if key not in known:
                 chosen = dict(zip(sources, combination, strict=True))
-                statements = [st for st, by in self.gathered.lineage if by == ALWAYS or chosen[by]]
+                statements = active(self.gathered.lineage, chosen)
                 known[key] = np.log(self.c.lineage_chance(statements)) if statements else np.zeros(self.c.G)
             out[r] = known[key]
         return out
 
     def given_lineage(self, tie: Tie) -> Floats:
         """Return P(combination of right and wrong | lineage, observations) [R, G]."""
-        log = tie.log - tie.log.max(axis=0, keepdims=True) if np.isfinite(tie.log).all() else tie.log - np.where(
-            np.isfinite(most := tie.log.max(axis=0, keepdims=True)), most, 0.0)  # fmt: skip
+        log = (
+            tie.log - tie.log.max(axis=0, keepdims=True)
+            if np.isfinite(tie.log).all()
+            else tie.log - np.where(np.isfinite(most := tie.log.max(axis=0, keepdims=True)), most, 0.0)
+        )
         weight = np.exp(log)
         total = weight.sum(axis=0, keepdims=True)
-        return weight / np.where(total > 0, total, 1.0)
+        return np.asarray(weight / np.where(total > 0, total, 1.0))
 
     def row_given(self, row: int) -> Floats:
         """Return P(variant | lineage, row's statements) [G, V]; 0 where the lineage is excluded."""
         slot_terms = self.A[row] * self.E[row]
         total = slot_terms.sum(axis=1, keepdims=True)
         if total.all():
-            return slot_terms / total
+            return np.asarray(slot_terms / total)
         with np.errstate(divide="ignore"):
             terms = np.log(self.A[row]) + self.L[row]
         most = terms.max(axis=1, keepdims=True)
@@ -234,10 +249,12 @@ class Weighed:
             out += chance[tie.rows[s] == row].sum(axis=0)[:, None] * self.row_given(row)
         return out
 
+    @cached_property
     def variants(self) -> Floats:
-        """Return P(variant | observations) of every slot [S, V]."""
-        if not self.ties and self.z.all():
-            return self.E * ((self.p / self.z)[:, None, :] @ self.A)[:, 0, :]
+        """P(variant | observations) of every slot [S, V]."""
+        if not self.ties and self.plain:
+            result: Floats = self.E * np.vecmat(self.p / self.z, self.A)
+            return result
         return np.array([self.p @ self.variant_given(s) for s in range(self.c.S)])
 
     def source_right(self) -> dict[str, float]:
@@ -294,6 +311,3 @@ def log_sum(terms: Floats, axis: int) -> Floats:
     with np.errstate(divide="ignore"):
         result: Floats = np.squeeze(np.log(np.exp(terms - safe).sum(axis=axis, keepdims=True)) + safe, axis=axis)
     return result
-
-
-__all__ = ["LINEAGE", "MOST_TIED", "Tie", "Weighed", "active", "log_sum", "weigh"]

@@ -1,0 +1,157 @@
+"""Worth of every open look by one criterion: bits about the target, loss saved, or edges cut."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from asfound.errors import InputError, UnknownNameError
+from asfound.evidence.information import edges_cut, entropy, information, loss_saved
+from asfound.evidence.outcomes import Sight
+
+if TYPE_CHECKING:
+    from asfound.evidence.compiled import Compiled, Floats
+    from asfound.evidence.outcomes import Ask
+    from asfound.evidence.plan import Plan
+    from asfound.evidence.weigh import Weighed
+
+Criterion = Literal["bits", "loss", "ec2"]
+
+
+class Worth:
+    """Bits and worth of every look of a plan (list over all looks; those not open are not to be used)."""
+
+    def __init__(
+        self,
+        plan: Plan,
+        weighed: Weighed,
+        target: str,
+        criterion: Criterion,
+        left: Sequence[int],
+        general: Sequence[int],
+        *,
+        loss: Mapping[str, Mapping[str, float]] | None = None,
+        decisions: Mapping[str, str] | None = None,
+        after: Worth | None = None,
+    ) -> None:
+        self.plan, self.weighed, self.target, self.criterion = plan, weighed, target, criterion
+        c = plan.c
+        self.decisions = decisions
+        self.onto: Floats | None = None
+        self.loss: Floats | None = None
+        if target == "decision":
+            if decisions is None:
+                raise InputError(
+                    "decisions",
+                    "",
+                    "are missing for the target 'decision'",
+                    try_next="Say which lineage leads to which.",
+                )
+            self.onto = np.eye(int(self.decision.max()) + 1)[self.decision]
+        self.slot = None if target in ("lineage", "all", "decision") else c.model.slot_index(target)
+        if criterion == "loss":
+            self.loss = (
+                after.loss if after is not None else loss_table(hypotheses(c, target, self.slot, decisions), loss)
+            )
+        if criterion == "ec2" and target != "lineage":
+            raise InputError("criterion", "ec2", f"does not go with the target '{target}'", allowed="target 'lineage'")
+        if criterion not in ("bits", "loss", "ec2"):
+            raise InputError("criterion", criterion, "is not known", allowed="bits, loss, ec2")
+        special = set(general)
+        if self.slot is not None and self.slot in weighed.tie_of:  # the sources tie the look's slot to the target's
+            tied = weighed.tie_of[self.slot].slots
+            special.update(i for i in left if i in plan.place and int(plan.plain_slot[plan.place[i]]) in tied)
+        n = len(plan.looks)
+        bits, worth = np.zeros(n), np.zeros(n)
+        if len(plan.plain) and len(special) < len(left):
+            if target == "all":
+                bits[plan.plain] = plan.bits_of_all(weighed)
+            else:
+                joint = plan.joint(weighed, target, self.onto)
+                bits[plan.plain] = information(joint)
+                if criterion != "bits":
+                    worth[plan.plain] = self.judged(joint)
+        for i in special:
+            bits[i], worth[i] = self.single(plan.asks[i])
+        bits *= plan.decided
+        self.bits: list[float] = bits.tolist()
+        self.worth: list[float] = self.bits if criterion == "bits" else (worth * plan.decided).tolist()
+
+    @cached_property
+    def decision(self) -> NDArray[np.intp]:
+        """Number of the decision of each lineage [G]."""
+        return numbered_decisions(self.plan.c, self.decisions)
+
+    def judged(self, joint: Floats) -> Floats:
+        """Return the worth of joint tables by a criterion other than bits."""
+        if self.criterion == "ec2":
+            return edges_cut(joint, self.decision)
+        assert self.loss is not None
+        return loss_saved(joint, self.loss)
+
+    def single(self, one: Ask) -> tuple[float, float]:
+        """Return bits and worth of one look, or of several joined, the general way; everything could be told."""
+        sight = Sight(self.weighed, one, self.slot)
+        if self.target == "all":
+            return sight.with_all(), 0.0
+        joint = self.table(sight)
+        return float(information(joint)), float(self.judged(joint)) if self.criterion != "bits" else 0.0
+
+    def table(self, sight: Sight) -> Floats:
+        """Return the joint table of outcome and hypothesis of the target."""
+        if self.slot is not None:
+            return sight.with_slot()
+        joint = sight.with_lineage()
+        return joint if self.onto is None else joint @ self.onto
+
+    def doubt(self) -> float:
+        """Return the entropy of the decision. [bit]"""
+        assert self.onto is not None
+        return entropy(self.weighed.p @ self.onto)
+
+
+def numbered_decisions(c: Compiled, decisions: Mapping[str, str] | None) -> NDArray[np.intp]:
+    """Return the number of the decision of each lineage [G]; a lineage left out is a decision of its own."""
+    if decisions is None:
+        return np.arange(c.G)
+    for name in decisions:
+        if name not in c.lineages:
+            raise UnknownNameError("lineage", name, c.lineages)
+    named = [("decision", decisions[name]) if name in decisions else ("lineage", name) for name in c.lineages]
+    kinds = list(dict.fromkeys(named))
+    return np.array([kinds.index(one) for one in named])
+
+
+def hypotheses(c: Compiled, target: str, slot: int | None, decisions: Mapping[str, str] | None) -> list[str]:
+    """Return the hypotheses of the target, padding included, in the order of its axis."""
+    if target == "lineage":
+        return list(c.lineages)
+    if target == "decision" and decisions is not None:
+        return list(dict.fromkeys(decisions.get(name, name) for name in c.lineages))
+    if slot is None:
+        raise InputError("target", target, "cannot carry a loss table", allowed="lineage, decision, or a slot")
+    names = list(c.model.variant_names(target))
+    return names + [""] * (c.V - len(names))
+
+
+def loss_table(names: list[str], loss: Mapping[str, Mapping[str, float]] | None) -> Floats:
+    """Return the loss of each action under each hypothesis [actions, H]."""
+    if not loss:
+        raise InputError(
+            "loss",
+            "",
+            "is missing for the criterion 'loss'",
+            try_next="Give the loss of each action under each hypothesis.",
+        )
+    place = {name: i for i, name in enumerate(names) if name}
+    out = np.zeros((len(loss), len(names)))
+    for a, row in enumerate(loss.values()):
+        for name, value in row.items():
+            if name not in place:
+                raise UnknownNameError("hypothesis", name, place)
+            out[a, place[name]] = value
+    return out
