@@ -36,7 +36,9 @@ def test_a_stated_doubt_becomes_the_interval(asfound):
 
 
 def test_the_meaning_of_plus_minus_can_be_said(asfound):
-    standard = calc(asfound, "nox_at_reference_oxygen", "exhaust_nox_dry=120 ppm +- 6 ppm", *READ[1:], "--doubt", "standard")
+    standard = calc(
+        asfound, "nox_at_reference_oxygen", "exhaust_nox_dry=120 ppm +- 6 ppm", *READ[1:], "--doubt", "standard"
+    )
     expanded = calc(asfound, "nox_at_reference_oxygen", "exhaust_nox_dry=120 ppm +- 6 ppm", *READ[1:], "--doubt", "k2")
     assert standard[0]["standard_uncertainty"] == pytest.approx(2 * expanded[0]["standard_uncertainty"], rel=0.01)
 

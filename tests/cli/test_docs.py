@@ -65,7 +65,9 @@ def test_links_lead_somewhere(path):
 
 def test_every_page_is_reached_from_the_index():
     linked = {(DOCS / link).resolve() for link in re.findall(r"\]\(([^)#\s]+\.md)", text_of(DOCS / "index.md"))}
-    assert [str(p.relative_to(DOCS)) for p in DOCS.rglob("*.md") if p.resolve() not in linked and p.name != "index.md"] == []
+    assert [
+        str(p.relative_to(DOCS)) for p in DOCS.rglob("*.md") if p.resolve() not in linked and p.name != "index.md"
+    ] == []
 
 
 def test_examples_of_the_readme_name_real_commands():

@@ -119,6 +119,8 @@ def add(
     bearings: int | None = None,
     bearings_measured: Annotated[bool | None, Parameter(negative="--bearings-not-measured")] = None,
     plate: tuple[str, ...] = (),
+    in_store: tuple[str, ...] = (),
+    paper: tuple[str, ...] = (),
     note: str = "",
     correct: bool = False,
     hand: Hand = Hand(),
@@ -159,6 +161,10 @@ def add(
         Whether bearing temperatures are measured.
     plate
         What the nameplate says, as name=text: family, works_number, generation.
+    in_store
+        Part of the catalogue that lies in the store for this engine; several.
+    paper
+        Document found in the cupboard, with its revision: 'MV-a c'; several.
     note
         Anything else.
     correct
@@ -171,6 +177,8 @@ def add(
         "tag": tag, "family": family, "works_number": works_number, "driven": driven, "driven_text": driven_text,
         "catalyst": catalyst, "bearings": bearings, "bearings_measured": bearings_measured, "note": note,
         "site": site_of(records, site) if site else None,
+        "in_store": list(in_store),
+        "papers": list(paper),
         "plate": dict(_name_and_text(one) for one in plate),
     }  # fmt: skip
     if inline or vee:
@@ -179,7 +187,7 @@ def add(
         said["turbochargers"] = {"count": turbochargers, "end": turbochargers_at}
     if first_at != "free_end":
         said["numbering"] = {"first_at": first_at}
-    content = {name: value for name, value in said.items() if value not in (None, "", {})}
+    content = {name: value for name, value in said.items() if value not in (None, "", {}, [])}
     known = [one for one in records.engines() if one.tag == tag]
     if known and not correct:
         raise InputError("tag", tag, "is here already", try_next="To put its facts right, say --correct.")
