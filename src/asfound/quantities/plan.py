@@ -80,15 +80,17 @@ class Step:
     """Its results, in the order of the formula's answers."""
 
 
-@dataclass(frozen=True, slots=True)
-class Lack:
-    """One worksheet at one place that cannot run: what it lacks, and what of its inputs is there."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Missing:
+    """A worksheet that cannot run at a place: what to read there, and how much of its inputs is there already."""
 
     worksheet: str
     state: State
     place: str
     quantities: tuple[str, ...]
-    found: tuple[str, ...]
+    """What nobody read and nothing gives."""
+    found: tuple[str, ...] = ()
+    """Inputs that are there."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,7 +98,7 @@ class Plan:
     """Steps in the order of their dependence, and what cannot be worked out."""
 
     steps: tuple[Step, ...]
-    lacks: tuple[Lack, ...]
+    missing: tuple[Missing, ...]
 
 
 @lru_cache(maxsize=128)
@@ -145,7 +147,7 @@ class _Planner:
         for spot in readings:
             self.places.setdefault((spot.state, spot.quantity), set()).add(spot.place)
         self.steps: list[Step] = []
-        self.lacks: dict[tuple[str, State, str], Lack] = {}
+        self.missing: dict[tuple[str, State, str], Missing] = {}
 
     def run(self) -> None:
         """Plan group by group; in a group that goes round in a circle, go on until nothing new comes of it."""
@@ -194,12 +196,17 @@ class _Planner:
                 under |= self.lineage(origin)
         if lacking:
             if not narrower:
-                lack = Lack(sheet.name, state, place, tuple(dict.fromkeys(lacking)), tuple(found))
-                self.lacks[sheet.name, state, place] = lack
+                self.missing[sheet.name, state, place] = Missing(
+                    worksheet=sheet.name,
+                    state=state,
+                    place=place,
+                    quantities=tuple(dict.fromkeys(lacking)),
+                    found=tuple(found),
+                )
             return False
         if own & under:
             return False
-        self.lacks.pop((sheet.name, state, place), None)
+        self.missing.pop((sheet.name, state, place), None)
         self.steps.append(Step(sheet, state, place, tuple(inputs), tuple(given)))
         for one in open_:
             self.under[one] = frozenset(under)
@@ -249,11 +256,11 @@ class _Planner:
             return self.under[origin] | {origin.spot}
         return frozenset({origin.spot}) | (self.lineage(origin.barometer) if origin.barometer else frozenset())
 
-    def chosen(self, only: frozenset[str] | None) -> tuple[tuple[Step, ...], tuple[Lack, ...]]:
-        """Return the steps and lacks that are wanted, in the order of dependence."""
-        lacks = sorted(self.lacks.values(), key=lambda one: (one.state, self.rank[one.worksheet], one.place))
+    def chosen(self, only: frozenset[str] | None) -> tuple[tuple[Step, ...], tuple[Missing, ...]]:
+        """Return the steps, and what is missing, that are wanted, in the order of dependence."""
+        missing = sorted(self.missing.values(), key=lambda one: (one.state, self.rank[one.worksheet], one.place))
         if only is None:
-            return tuple(self.steps), tuple(lacks)
+            return tuple(self.steps), tuple(missing)
         wanted: list[Step] = []
         needed: set[tuple[str, State, str]] = set()
         for step in reversed(self.steps):
@@ -261,7 +268,7 @@ class _Planner:
                 wanted.append(step)
                 for made in _made(step.inputs):
                     needed.add((made.worksheet, made.spot.state, made.spot.place))
-        return tuple(reversed(wanted)), tuple(one for one in lacks if one.worksheet in only)
+        return tuple(reversed(wanted)), tuple(one for one in missing if one.worksheet in only)
 
 
 def wider(place: str) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import cache
 from typing import Any, Protocol
 
 import numpy as np
@@ -19,6 +20,8 @@ from asfound.quantities.words import Reading, Result
 from asfound.quantities.worked import Refused
 from asfound.quantities.worksheets import Assumption, Worksheet
 
+KEPT_HEAP = 31 * 2**20
+"""Bytes of the block that is taken and given back once, see `_keep_heap`."""
 NOT_THERE: Any = object()
 """In a slot: what would fill it has no answer."""
 
@@ -44,9 +47,8 @@ class Run:
 
     Attributes
     ----------
-    results : dict of Made to Result
-    arrays : dict of (key, worksheet) to array of shape (draws + 1,)
-        Element 0 is the best value.
+    results : list of Result
+        In the order of dependence.
     without : dict of (key, worksheet) to int
         Draws that have no answer, where there are any.
     refused : list of Refused
@@ -56,21 +58,21 @@ class Run:
 
     def __init__(self, given: dict[Spot, Reading], kinds: Mapping[str, Kind], number: int, seed: int) -> None:
         self.given, self.kinds, self.number, self.seed = given, kinds, number, seed
-        self.ones = np.ones(number)
-        self.results: dict[Made, Result] = {}
-        self.arrays: dict[tuple[str, str], Array] = {}
+        self.results: list[Result] = []
         self.without: dict[tuple[str, str], int] = {}
         self.refused: list[Refused] = []
         self.no_answer: set[Made] = set()
-        self._filled: dict[Read | Assumed, tuple[Array, Reading]] = {}
-        self._before: dict[tuple[str, str, str], tuple[list[Any], tuple[Array, ...]]] = {}
+        self._filled: dict[Read | Assumed, tuple[Array | float, Reading]] = {}
+        self._done: list[tuple[Line, list[Any], tuple[Array, ...]]] = []
+        self._before: dict[Made, tuple[list[Any], tuple[Array, ...]]] = {}
         self._numbers: list[Any] = []
         self._words: list[Reading | Result | None] = []
 
     def execute(self, program: Program) -> None:
         """Run the lines; a line that rests on what has no answer waits for the next plan."""
-        self.results.clear()
-        self.arrays.clear()
+        _keep_heap()
+        self._before = {line.gives[0].made: (numbers, answers) for line, numbers, answers in self._done}
+        self.results, self._done = [], []
         self._numbers, self._words = [NOT_THERE] * program.slots, [None] * program.slots
         for source in program.sources:
             self._fill(source)
@@ -93,23 +95,25 @@ class Run:
                 reading = self.given[origin.spot]
             else:
                 reading = assumed_reading(origin.spot, origin.assumption, self.kinds[origin.spot.quantity].si_unit)
-            found = self._filled[origin] = draw(reading, self.number, self.seed), reading
+            exact = reading.standard_uncertainty == 0.0  # one number stands for all its draws
+            number = reading.value if exact else draw(reading, self.number, self.seed)
+            found = self._filled[origin] = number, reading
         self._numbers[source.slot], self._words[source.slot] = found
 
     def _make_absolute(self, line: Absolute) -> None:
         """Add the barometer to a gauge pressure, draw by draw."""
         gauge, barometer = self._numbers[line.gauge], self._numbers[line.barometer]
         if barometer is not NOT_THERE:
-            size = min(gauge.size, barometer.size)
-            self._numbers[line.slot] = gauge[:size] + barometer[:size]
+            size = min([one.size for one in (gauge, barometer) if isinstance(one, np.ndarray)], default=0)
+            both = [one[:size] if isinstance(one, np.ndarray) else one for one in (gauge, barometer)]
+            self._numbers[line.slot] = both[0] + both[1]
             self._words[line.slot] = self._words[line.gauge]
 
     def _run(self, line: Line, even: bool) -> None:
         """Run one worksheet at one place and keep its results."""
         numbers = [self._numbers[slot] for slot in line.takes]
-        for one in numbers:
-            if one is NOT_THERE:
-                return
+        if self.no_answer and any(one is NOT_THERE for one in numbers):
+            return
         if line.refuses and self._refuses(line):
             return
         answers = self._answers(line, numbers, even)
@@ -125,14 +129,15 @@ class Run:
 
     def _answers(self, line: Line, numbers: list[Any], even: bool) -> tuple[Array, ...] | None:
         """Return the formula's arrays, one for each quantity given, or None where the formula itself refuses."""
-        step, size = line.step, self.number + 1
+        size = self.number + 1
         if not even:
             size = min([one.size for one in numbers if isinstance(one, np.ndarray)], default=size)
             size = size if line.worksheet.draws is None else min(size, line.worksheet.draws + 1)
-        place = (line.worksheet.name, step.state, step.place)
-        before = self._before.get(place)
-        if before is not None and all(one is two for one, two in zip(before[0], numbers, strict=True)):
-            return before[1]
+        if self._before:
+            before = self._before.get(line.gives[0].made)
+            if before is not None and all(one is two for one, two in zip(before[0], numbers, strict=True)):
+                self._done.append((line, *before))
+                return before[1]
         taken = numbers if even else [one[:size] if isinstance(one, np.ndarray) else one for one in numbers]
         try:
             answer = line.formula(*taken)
@@ -140,7 +145,7 @@ class Run:
             self._refuse(line, line.gives, error)
             return None
         found = _arrays(answer, size, line.worksheet)
-        self._before[place] = numbers, found
+        self._done.append((line, numbers, found))
         return found
 
     def _refuses(self, line: Line) -> bool:
@@ -150,7 +155,8 @@ class Run:
             if given is None:
                 continue
             if isinstance(given, Reading) and given.gauge:
-                given = replace(given, value=float(number[0]), gauge=False)
+                value = number.item(0) if isinstance(number, np.ndarray) else number
+                given = replace(given, value=value, gauge=False)
             try:
                 check(given)
             except InputError as error:
@@ -174,10 +180,10 @@ class Run:
         if give.made in self.no_answer:
             self._numbers[give.slot] = NOT_THERE
             return
-        value = array.item(0)
-        count = array.size - 1
-        if not math.isfinite(array[1:].dot(self.ones[:count]) + value):  # the cheapest look at whether all are finite
-            without = count - int(np.count_nonzero(np.isfinite(array[1:])))
+        value, draws = array.item(0), array[1:]
+        if not math.isfinite(draws.dot(draws) + value):  # the cheapest look at whether all are finite
+            count = draws.size
+            without = count - int(np.count_nonzero(np.isfinite(draws)))
             if without == count or not math.isfinite(value):
                 self._refuse(line, (give,), _nothing(line, give, below))
                 return
@@ -186,8 +192,8 @@ class Run:
                 outside = (*outside, _left_out(without, count))
         unit = self.kinds[give.quantity].si_unit
         result = Drawn.result(array, give.made.spot, value, unit, line.worksheet, below, outside)
-        self._words[give.slot] = self.results[give.made] = result
-        self.arrays[give.key] = array
+        self._words[give.slot] = result
+        self.results.append(result)
 
     def _refuse(self, line: Line, gives: tuple[Give, ...], error: InputError) -> None:
         """Note that there is no answer, and why, so that the next plan goes round it."""
@@ -203,6 +209,18 @@ class Run:
                 error=error,
             )
         )
+
+
+@cache
+def _keep_heap() -> None:
+    """Let the C library keep freed memory for the next working out instead of handing it back to the system.
+
+    Arrays of 10,000 draws are freed and taken again at each change of a visit; fetching their pages anew each time cost
+    as much as most of the formulas. The GNU C library learns from a freed block how much to keep: twice its size
+    (mallopt(3), M_MMAP_THRESHOLD and M_TRIM_THRESHOLD). The block is never written to, so it takes no memory; other C
+    libraries do as they always do.
+    """
+    np.empty(KEPT_HEAP, dtype=np.uint8)
 
 
 def assumed_reading(spot: Spot, assumption: Assumption, unit: str) -> Reading:

@@ -9,17 +9,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import asdict
 from typing import TYPE_CHECKING, cast
 
 from asfound.errors import InputError, UnknownNameError
 from asfound.quantities import worksheets as register_of_worksheets
 from asfound.quantities.order import BAROMETER
-from asfound.quantities.plan import Made, Spot, plan
+from asfound.quantities.plan import Made, Missing, Spot, plan
 from asfound.quantities.program import program
 from asfound.quantities.run import Kind, Run, assumed_reading
 from asfound.quantities.words import STATES, Limit, Reading
-from asfound.quantities.worked import Beyond, Difference, GuardBand, Missing, Refused, Worked, chance_by_count
+from asfound.quantities.worked import Beyond, Difference, GuardBand, Refused, Worked, chance_by_count
 
 if TYPE_CHECKING:
     from asfound.quantities.worksheets import Worksheet
@@ -103,9 +102,8 @@ def work_out(
         without |= run.no_answer
     return Worked(
         readings=tuple(given.values()),
-        results=tuple(run.results.values()),
-        arrays=run.arrays,
-        missing=tuple(Missing(**asdict(lack)) for lack in planned.lacks),
+        results=tuple(run.results),
+        missing=planned.missing,
         refused=tuple(run.refused),
         without=run.without,
         rank={sheet.name: at for at, sheet in enumerate(ordered)},

@@ -9,31 +9,21 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from asfound.errors import InputError, UnknownNameError
 from asfound.quantities import draws as streams
+from asfound.quantities.drawn import Drawn
 from asfound.quantities.intervals import summary, symmetric
+from asfound.quantities.plan import Missing
 from asfound.quantities.shares import shares_of
 from asfound.quantities.words import Limit, Reading, Result, State
 
 if TYPE_CHECKING:
     from asfound.quantities.typing import Array
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Missing:
-    """A worksheet that cannot run at a place: what to read there, and how much of its inputs is there already."""
-
-    worksheet: str
-    state: State
-    place: str
-    quantities: tuple[str, ...]
-    """What nobody read and nothing gives."""
-    found: tuple[str, ...] = ()
-    """Inputs that are there."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,7 +98,6 @@ class Worked:
         *,
         readings: tuple[Reading, ...],
         results: tuple[Result, ...],
-        arrays: dict[tuple[str, str], Array],
         missing: tuple[Missing, ...],
         refused: tuple[Refused, ...],
         without: dict[tuple[str, str], int],
@@ -118,11 +107,15 @@ class Worked:
     ) -> None:
         self.readings, self.results, self.missing, self.refused = readings, results, missing, refused
         self.number, self.seed = number, seed
-        self._arrays, self._without = arrays, without
-        self._by_key: dict[str, tuple[Result, ...]] = {}
-        for one in results:
-            both = (*self._by_key.get(one.key, ()), one)
-            self._by_key[one.key] = both if len(both) == 1 else tuple(sorted(both, key=lambda r: rank[r.worksheet]))
+        self._without, self._rank = without, rank
+
+    @cached_property
+    def _by_key(self) -> dict[str, tuple[Result, ...]]:
+        """Results by where they lie, those of the worksheet registered first at the head."""
+        found: dict[str, list[Result]] = {}
+        for one in self.results:
+            found.setdefault(one.key, []).append(one)
+        return {key: tuple(sorted(all_, key=lambda one: self._rank[one.worksheet])) for key, all_ in found.items()}
 
     def result(self, key: str, worksheet: str | None = None) -> Result | None:
         """Return the result at a key, by a worksheet or by the one registered first; None where there is none."""
@@ -154,10 +147,10 @@ class Worked:
         if isinstance(number, Reading):
             drawn = streams.draw(number, self.number, self.seed)[1:]
         else:
-            found = self._arrays.get((number.key, number.worksheet))
-            if found is None:
+            found = self.result(number.key, number.worksheet)
+            if not isinstance(found, Drawn):
                 raise UnknownNameError("result of this sheet", number.key, self._by_key)
-            drawn = found[1:]
+            drawn = found.array[1:]
         view = drawn.view()
         view.setflags(write=False)
         return view
