@@ -266,7 +266,7 @@ def _labels(plan: Plan, tagged: bool) -> None:
             picture.text("tx-s", max(dx, 2), plan.origin[1] - 62, drawing.driven)
         if tagged:
             picture.text("tx-s", EDGE, plan.origin[1] - plan.half - 22, "left side")
-            picture.text("tx-s", EDGE, plan.origin[1] + plan.half + 36, "right side")
+            picture.text("tx-s", EDGE, plan.origin[1] + max(plan.half + 36, FLYWHEEL + 54), "right side")
         return
     cx = plan.width / 2
     picture.text("tx-b m", cx, plan.origin[1] - plan.length - plan.after + 8, "free end")

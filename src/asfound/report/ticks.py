@@ -94,8 +94,9 @@ def choose(
             best = (cost, axis)
     if best is not None:
         return best[1]
-    axis = _axis(low, high, nice_steps(high - low)[-1], False, False)
-    return Axis(low, high, axis.ticks[:1], axis.decimals)
+    inside = (_axis(low, high, step, False, False) for step in reversed(nice_steps(high - low)))
+    one = next(axis for axis in inside if axis.ticks)
+    return Axis(low, high, one.ticks[:1], one.decimals)
 
 
 def _axis(low: float, high: float, step: float, to_low: bool, to_high: bool) -> Axis:

@@ -1,0 +1,106 @@
+"""Papers as PDF: the record of a visit, and half a sheet for the shift. PDF/A-3a and PDF/UA-1, the same bytes each time."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from asfound.errors import RecordError
+from asfound.report.wording import System
+
+if TYPE_CHECKING:
+    from asfound.records.visit import VisitView
+
+STANDARDS = ["a-3a", "ua-1"]
+TEMPLATES = ("parts.typ", "visit.typ", "shift.typ")
+
+
+def visit_report(
+    view: VisitView, *, system: System | None = None, record: Mapping[str, Any] | bytes | None = None, proof: bool = True
+) -> bytes:
+    """Return the report of a visit as PDF.
+
+    Parameters
+    ----------
+    view : VisitView
+    system : {'si', 'us'}, optional
+        Units of the reader; those of the site when None.
+    record : mapping or bytes, optional
+        The record as JSON that lies inside the PDF (``records.export.visit_record``); the standing entries when None.
+    proof : bool
+        With the published values recomputed: some seconds the first time in a process, nothing after.
+
+    Raises
+    ------
+    RecordError
+        The sheets cannot be set; says why.
+    """
+    from asfound.report.content import report_content
+
+    content = report_content(view, system=system, proof=proof)
+    inside = record if isinstance(record, bytes) else _json(record if record is not None else _entries(view))
+    content |= {"title": f"Record of a visit, {content['visit_line']}", "attach": True}
+    return typeset("visit.typ", content, {"record.json": inside})
+
+
+def operator_sheet(view: VisitView, *, system: System | None = None) -> bytes:
+    """Return the half sheet for the shift as PDF: safe or not, what to watch, to leave alone, what was done, whom to call."""
+    del system  # it shows no numbers of its own; the words come from the findings
+    from asfound.report.content import operator_content
+
+    content = operator_content(view)
+    content |= {"title": f"For the shift, {content['visit_line']}"}
+    return typeset("shift.typ", content, {})
+
+
+def typeset(template: str, content: Mapping[str, Any], attached: Mapping[str, bytes]) -> bytes:
+    """Return a PDF from a template of this room and its content.
+
+    Parameters
+    ----------
+    template : str
+        ``visit.typ`` or ``shift.typ``.
+    content : mapping
+        JSON-ready.
+    attached : mapping
+        Files that the template puts inside, by name.
+    """
+    import typst
+
+    year, month, day = content["date"]
+    sources = {"main.typ": _template(template), **{n: _template(n) for n in TEMPLATES}, "content.json": _json(content), **attached}
+    try:
+        pdf = typst.compile(
+            sources,
+            format="pdf",
+            pdf_standards=STANDARDS,
+            ignore_system_fonts=True,
+            font_paths=[str(files("asfound.report").joinpath("fonts"))],
+            timestamp=_seconds(year, month, day),
+        )
+    except typst.TypstError as refused:
+        raise RecordError(f"The sheets of this visit cannot be set: {refused}. The record itself is not touched; hand it over as JSON.") from refused
+    return bytes(pdf)
+
+
+@cache
+def _template(name: str) -> bytes:
+    return files("asfound.report").joinpath(f"typst/{name}").read_bytes()
+
+
+def _json(content: Mapping[str, Any]) -> bytes:
+    return json.dumps(content, ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode()
+
+
+def _entries(view: VisitView) -> dict[str, Any]:
+    return {"visit": view.id, "name": view.visit.name, "entries": [one.as_dict() for one in view.entries_all]}
+
+
+def _seconds(year: int, month: int, day: int) -> int:
+    """Return noon of the visit's day as seconds since 1970: the date in the file must not depend on when it is made."""
+    from datetime import UTC, datetime
+
+    return int(datetime(year, month, day, 12, tzinfo=UTC).timestamp())
