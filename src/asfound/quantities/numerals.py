@@ -15,7 +15,7 @@ from typing import Literal
 from asfound.errors import AmbiguousError, InputError
 from asfound.quantities.unit_text import raised
 
-DecimalSign = Literal["point", "comma"]
+DecimalSign = Literal["point", "comma", ".", ","]
 Grouping = Literal["thousands", "indian"]
 Censored = Literal["", "above", "below"]
 
@@ -46,6 +46,7 @@ PLUS_MINUS = re.compile(r"\s*(?:±|\+\s*/\s*-|\+-)\s*")
 _TRANSLATE = str.maketrans(
     {"−": "-", "–": "-", "‐": "-", "‑": "-", "’": "'", "‘": "'", "´": "'", "`": "'", "⁄": "/", "٬": "'"}
 )
+_SIGN_OF = {"point": ".", "comma": ",", ".": ".", ",": ","}
 _ARABIC_POINT = "٫"
 
 
@@ -75,7 +76,7 @@ def parse_number(
     ----------
     text : str
         As typed.
-    decimal : {'point', 'comma'}, optional
+    decimal : {'point', 'comma', '.', ','}, optional
         The site's decimal sign; without it ``1.234`` is ambiguous.
     grouping : {'thousands', 'indian'}
         Indian grouping (``1,23,456``) is read only where it is set.
@@ -220,7 +221,7 @@ def _digits(
     if not _grouped(body, last, "thousands") or body.startswith("0"):
         return as_decimal if as_decimal[0] != "." else f"0{as_decimal}"
     if decimal is not None:
-        return as_decimal if (decimal == "comma") == (last == ",") else as_group
+        return as_decimal if _SIGN_OF[decimal] == last else as_group
     raise _ambiguous(found["sign"], as_decimal, as_group, given, field, rest)
 
 

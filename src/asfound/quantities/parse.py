@@ -78,7 +78,7 @@ def parse_amount(
         Its name in the register.
     field : str
         Name of the field, for a complaint; the quantity when empty.
-    decimal : {'point', 'comma'}, optional
+    decimal : {'point', 'comma', '.', ','}, optional
         The site's decimal sign; without it ``1.234`` is ambiguous.
     system : {'si', 'us'}, optional
         Decides ``ton`` and ``therm``, nothing else.

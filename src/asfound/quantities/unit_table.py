@@ -7,11 +7,14 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cache
 from math import pi
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 from asfound.errors import KnowledgeError
 from asfound.quantities.unit_text import Token, plain, squeeze, tokens
 from asfound.sources.tables import load_csv
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 Factor: TypeAlias = Fraction | float
 Vector: TypeAlias = tuple[int, ...]
@@ -92,10 +95,10 @@ def table() -> Table:
         _add_prefixed(found, base, prefixes)
     for row in load_csv("asfound.quantities", "data/units.csv"):
         atom = _atom(found, row)
-        names = row["aliases"].split()
-        found.add(atom, *(name for name in names if ":" not in name))
+        spellings = row["aliases"].split()
+        found.add(atom, *(name for name in spellings if ":" not in name))
         _add_prefixed(found, atom, row["prefixes"].split())
-        for name, symbol in (name.split(":") for name in names if ":" in name):
+        for name, symbol in (name.split(":") for name in spellings if ":" in name):
             found.spellings[squeeze(plain(name))] = symbol
     found.finish()
     return found
@@ -114,7 +117,7 @@ _BASE_WORDS: dict[str, tuple[str, str, tuple[str, ...], tuple[str, ...]]] = {
 }
 
 
-def _add_prefixed(found: Table, atom: Atom, prefixes: list[str] | tuple[str, ...]) -> None:
+def _add_prefixed(found: Table, atom: Atom, prefixes: Iterable[str]) -> None:
     for prefix in prefixes:
         sign = "µ" if prefix == "u" else prefix
         factor = atom.factor * Fraction(10) ** _PREFIXES[prefix]
@@ -133,7 +136,8 @@ _PREFIX_WORDS = {
 def _atom(found: Table, row: dict[str, str]) -> Atom:
     symbol = row["symbol"]
     if symbol in _ANGLES:
-        factor, vector = _ANGLES[symbol], found.atoms["rad"].vector
+        factor: Factor = _ANGLES[symbol]
+        vector = found.atoms["rad"].vector
     else:
         number, _, expression = row["definition"].partition(" ")
         factor, vector = Fraction(number), NOTHING
