@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from asfound.fitout.identification import Identification
     from asfound.quantities.sheet import Worked
-    from asfound.quantities.words import Finding, Limit, Reading, Result
+    from asfound.quantities.words import Limit, Reading, Result
     from asfound.records.entries import Entry
     from asfound.records.store import Records
     from asfound.records.things import EngineRecord, VisitRecord
@@ -69,18 +69,7 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
         visit={"system": _system(records, engine), "date": visit.date, "name": visit.name, **visit.content},
         previous=previous.worked if previous else None,
     )
-    findings: tuple[Finding, ...] = records.remembered(
-        (
-            "findings",
-            worked,
-            found_now,
-            limits,
-            engine.entry.id,
-            previous.worked if previous else None,
-            case.visit["system"],
-        ),
-        lambda: find_all(case),
-    )
+    findings = find_all(case)
     of_kind = _by_kind(entries)
     seal = visit.sealed
     sealed_ids = {str(one["id"]) for one in seal.content["entries"]} if seal else set()
