@@ -26,7 +26,7 @@ def test_reference_oxygen_by_the_rule(asfound):
 
 
 def test_a_stated_doubt_becomes_the_interval(asfound):
-    """120 ppm +- 6 ppm as limits: standard uncertainty 6/sqrt(3) (JCGM 100, 4.3.7); the correction scales it by 5.9/12.4."""
+    """120 ppm +- 6 ppm as limits: u = 6/sqrt(3) ppm (JCGM 100:2008, 4.3.7); the correction scales it by 5.9/12.4."""
     result = calc(asfound, "nox_at_reference_oxygen", "exhaust_nox_dry=120 ppm +- 6 ppm", *READ[1:])[0]
     assert result["standard_uncertainty"] * 1e6 == pytest.approx(6 / 3**0.5 * 5.9 / 12.4, rel=0.02)
     low, high = (1e6 * end for end in result["interval"])

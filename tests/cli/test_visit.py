@@ -1,4 +1,4 @@
-"""A whole visit on the command line: from an empty home to the sealed record and the report, and on in the demo's A2."""
+"""A whole visit on the command line: from an empty home to the sealed record and the report; and the demo's A2."""
 
 from __future__ import annotations
 
@@ -58,8 +58,10 @@ def begin(run):
     """Site, engine, limit, instrument and open visit."""
     run("site", "add", "Ashgrebe station", "--height", "1460 m", "--units", "us", "--zone=-06:00")
     run(
-        "engine", "add", "A2", "--site", "Ashgrebe station", "--family", "HM9", "--works-number", "20388", "--inline", 9,
-        "--driven", "compressor", "--turbochargers", 1, "--turbochargers-at", "free_end", "--no-catalyst", "--bearings", 10,
+        "engine", "add", "A2", "--site", "Ashgrebe station", "--family", "HM9", "--works-number", "20388",
+        "--inline", 9,
+        "--driven", "compressor", "--turbochargers", 1, "--turbochargers-at", "free_end", "--no-catalyst",
+        "--bearings", 10,
         "--plate", "family=HM9", "--plate", "works_number=20388", "--plate", "generation=moldrevane_d",
     )  # fmt: skip
     run("limit", "add", "A2", "nox_mass_per_energy=1.0 g/hp-h", "--text", "permit of the station")

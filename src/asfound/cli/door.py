@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 from typing import TYPE_CHECKING
@@ -36,6 +37,9 @@ def build() -> App:
 
 def run(argv: Sequence[str]) -> int:
     """Run one command; say on standard error what cannot be done, and return the exit code."""
+    for stream in (sys.stdout, sys.stderr):  # a console that has no minus sign shows another, and does not break
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     try:
         answer = build()(list(argv), exit_on_error=False, print_error=False, result_action="return_value")
         sys.stdout.flush()

@@ -34,6 +34,7 @@ def engines(where: Home = Home()) -> None:
 
 
 def _row(records: Records, one: EngineRecord) -> dict[str, Any]:
+    from asfound.quantities.display import chance
     from asfound.records.visit import view
 
     visits = records.visits(one.id)
@@ -45,7 +46,9 @@ def _row(records: Records, one: EngineRecord) -> dict[str, Any]:
         "tag": one.tag,
         "site": one.site.name if one.site else "",
         "plate_says": " ".join(str(plate[k]) for k in ("family", "works_number", "generation") if plate.get(k)),
-        "believed": f"{best.title} ({best.probability:.0%}, {identification.words})" if best and identification else "",
+        "believed": f"{best.title}, {chance(best.probability)}, {identification.words}"
+        if best and identification
+        else "",
         "visits": len(visits),
         "last": visits[-1].name if visits else "",
         "open": bool(visits) and visits[-1].sealed is None,

@@ -108,7 +108,7 @@ def _claim(quantity: str, text: str) -> dict[str, float]:
     for part in (piece.strip() for piece in text.split(";")):
         share = _OF_READING.fullmatch(part)
         if share:
-            found["percent_of_reading"] = float(parse_number(share[1]).value)
+            found["percent_of_reading"] = parse_number(share[1]).value or 0.0
             continue
         first, _, rest = part.partition(" ")
         field = fields.get(first.casefold(), "absolute")

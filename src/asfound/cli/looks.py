@@ -153,6 +153,8 @@ def _effect(before: VisitView, after: VisitView, entries: Sequence[Entry]) -> di
 
 
 def _told(before: VisitView, after: VisitView, entries: Sequence[Entry]) -> Iterator[str]:
+    from asfound.quantities.display import chance
+
     for one in entries:
         content = one.content
         said = ", ".join(content.get("states", ())) or content["answer"].replace("_", " ")
@@ -160,8 +162,8 @@ def _told(before: VisitView, after: VisitView, entries: Sequence[Entry]) -> Iter
     if after.identification:
         old = {one.name: one.probability for one in before.identification.builds} if before.identification else {}
         for build in after.identification.builds[:2]:
-            was = f" (before {old[build.name]:.0%})" if build.name in old else ""
-            yield f"  {build.title}: {build.probability:.0%}{was}"
+            was = f" (before {chance(old[build.name])})" if build.name in old else ""
+            yield f"  {build.title}: {chance(build.probability)}{was}"
         yield f"  {after.identification.words}"
     new = [one for one in after.findings if one.says not in {old.says for old in before.findings}]
     yield from (coloured(f"  {one.code} {one.says} {one.next_step}", one.severity) for one in new)

@@ -184,6 +184,8 @@ def _as_dict(seen: VisitView) -> dict[str, Any]:
 
 
 def _ledger(seen: VisitView) -> Iterator[str]:
+    from asfound.quantities.display import chance
+
     yield coloured(f"{seen.visit.name}  {engine_name(seen.engine)}", "head")
     yield f"{seen.visit.content.get('purpose', '')}  {'sealed' if seen.sealed else 'open'}; engine {seen.engine_state}"
     yield from wrapped(f"Next: {seen.next_thing.says} {seen.next_thing.why}")
@@ -201,7 +203,7 @@ def _ledger(seen: VisitView) -> Iterator[str]:
     if seen.identification and seen.identification.builds:
         best = seen.identification.builds[0]
         yield ""
-        yield f"What is fitted: {best.title} {best.probability:.0%}, {seen.identification.words}"
+        yield f"What is fitted: {best.title}, {chance(best.probability)}, {seen.identification.words}"
     if seen.findings:
         yield ""
         for one in seen.findings:

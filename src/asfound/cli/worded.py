@@ -6,12 +6,22 @@ from typing import TYPE_CHECKING, Any
 
 from asfound.cli.answer import coloured, columns, wrapped
 from asfound.errors import UnknownNameError
+from asfound.quantities.display import chance
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from asfound.fitout.catalogue import Catalogue
     from asfound.fitout.identification import Identification, NextLook
+
+
+LEAST = 0.05
+"""Weights smaller than this are counted, not listed. [decibans]"""
+
+
+def signed(value: float) -> str:
+    """Return a number with its sign, as print has it."""
+    return f"{value:+.1f}".replace("-", "\u2212")
 
 
 def place_rows(identification: Identification | None) -> list[dict[str, Any]]:
@@ -23,7 +33,7 @@ def place_rows(identification: Identification | None) -> list[dict[str, Any]]:
             "title": one.title,
             "looked": one.looked.replace("_", " "),
             "variant": one.title_of_variant,
-            "probability": f"{one.probability:.0%}" if one.variant else "",
+            "probability": chance(one.probability) if one.variant else "",
             "belongs": one.belongs,
         }
         for one in (identification.places if identification else ())
@@ -77,11 +87,11 @@ def told(found: Identification, *, most: int = 5) -> Iterator[str]:
 
 def _belief(found: Identification) -> Iterator[str]:
     yield coloured(f"{found.builds[0].title if found.builds else 'Nothing known'}: {found.words}", "head")
-    rows = [(f"  {one.title}", f"{one.probability:.1%}", one.kind.replace("_", " ")) for one in found.builds[:4]]
-    yield from columns(rows, right=(1,))
-    unlisted = f"not in the catalogue {found.other:.0%}"
-    yield f"  part-converted in any way {found.part_converted:.0%}; {unlisted}; fit z {found.fit_z:+.1f}"
-    if found.nearest:
+    rows = [(f"  {one.title}", chance(one.probability), one.kind.replace("_", " ")) for one in found.builds[:4]]
+    yield from columns(rows)
+    unlisted = f"not in the catalogue {chance(found.other)}"
+    yield f"  part-converted in any way {chance(found.part_converted)}; {unlisted}; fit z {signed(found.fit_z)}"
+    if found.nearest and found.words == "not in the catalogue":
         yield f"  nearest in the catalogue: {found.nearest}"
     if found.generic:
         yield from wrapped(f"describe it with the generic places: {', '.join(found.generic)}", "  ")
@@ -105,17 +115,20 @@ def _contradictions(found: Identification) -> Iterator[str]:
 
 
 def _why(found: Identification) -> Iterator[str]:
+    titles = {one.name: one.title for one in found.builds}
+    leader, runner_up = titles.get(found.leader, found.leader), titles.get(found.runner_up, found.runner_up)
     yield ""
-    yield coloured(
-        f"Why {found.leader} and not {found.runner_up} (decibans, {found.weights_total:+.1f} in all)", "head"
-    )
-    rows = [("  before any look", f"{found.weights_prior:+.1f}", "")]
-    rows += [(f"  {one.says}", f"{one.decibans:+.1f}", one.instead) for one in found.weights]
+    yield coloured(f"Why '{leader}' and not '{runner_up}' (decibans, {signed(found.weights_total)} in all)", "head")
+    telling = [one for one in found.weights if abs(one.decibans) >= LEAST]
+    rows = [("  before any look", signed(found.weights_prior), "")]
+    rows += [(f"  {one.says}", signed(one.decibans), one.instead) for one in telling]
     yield from columns(rows, right=(1,))
+    if len(telling) < len(found.weights):
+        yield f"  {len(found.weights) - len(telling)} more looks do not tell these two apart"
     for other in found.why_not:
-        yield from wrapped(f"Not {other.title}: {other.says}", "  ")
+        yield from wrapped(f"Why not '{other.title}': {other.says}", "  ")
     for one in found.hangs_on:
-        yield from wrapped(f"Hangs on: {one.says}; without it {one.title} would lead", "  ")
+        yield from wrapped(f"Hangs on: {one.says}; without it '{one.title}' would lead", "  ")
 
 
 def _next(found: Identification, most: int) -> Iterator[str]:
@@ -130,7 +143,7 @@ def _next(found: Identification, most: int) -> Iterator[str]:
     for group in found.groups:
         yield from wrapped(
             f"together, engine {group.state_needed}: {group.title}, {group.minutes:g} min, "
-            f"takes {group.share_of_doubt:.0%} of the doubt", "  ",
+            f"takes {100 * group.share_of_doubt:.0f} % of the doubt", "  ",
         )  # fmt: skip
 
 
@@ -138,7 +151,7 @@ def _look_row(one: NextLook) -> tuple[str, str, str, str]:
     return (
         f"  {one.slot} {one.character}",
         f"{one.minutes:g} min",
-        f"takes {one.share_of_doubt:.0%} of the doubt",
+        f"takes {100 * one.share_of_doubt:.0f} % of the doubt",
         one.says,
     )
 
@@ -148,16 +161,16 @@ def _follows(found: Identification) -> Iterator[str]:
     yield ""
     yield coloured("What follows", "head")
     for document in follows.documents:
-        yield from wrapped(
-            f"{document.id} rev. {document.revision} {document.title} ({document.probability:.0%}): {document.says}",
-            "  ",
-        )
+        named = f"{document.id} rev. {document.revision} {document.title}"
+        yield from wrapped(f"{named} ({chance(document.probability)}): {document.says}", "  ")
     for file in follows.software:
-        yield from wrapped(f"{file.id} {file.title} ({file.probability:.0%}): {file.says}", "  ")
+        yield from wrapped(f"{file.id} {file.title} ({chance(file.probability)}): {file.says}", "  ")
         for check in file.checks:
             yield from wrapped(f"check first: {check}", "      ")
     for spare in follows.spares:
-        yield from wrapped(f"{spare.quantity} x {spare.id} {spare.title} ({spare.probability:.0%}): {spare.says}", "  ")
+        yield from wrapped(
+            f"{spare.quantity} x {spare.id} {spare.title} ({chance(spare.probability)}): {spare.says}", "  "
+        )
     if follows.channels:
         yield from wrapped(f"channels: {follows.channels.formula}; {follows.channels.says}", "  ")
     directions = {"both": "both ways", "one_way": "one way", "no": "no"}
