@@ -118,14 +118,18 @@ def _documents(ground: Ground) -> Iterator[DocumentFollows]:
 
 
 def _related(ground: Ground) -> set[str]:
-    """Generations next to the leading one in the tree, whose papers are mistaken for its own."""
-    name = ground.nearest.generation
-    tree = ground.catalogue.generations
-    if name not in tree:
-        return set()
-    return {*tree[name].grew_from, *(one.id for one in tree.values() if name in one.grew_from)} & {
-        one.generation for one in ground.builds
+    """Return the generations whose papers are mistaken for those of this build.
+
+    Those that share a document with it, and the one that the plate names.
+    """
+    own = {ground.nearest.generation, ground.nearest.kit} - {""}
+    found = {ground.engine.plate.get("generation", "")} | {
+        state for look in ground.looks if look.slot == "nameplate" and look.character == "generation" for state in look.states
     }
+    for one in ground.catalogue.documents.values():
+        if own.intersection(one.scope):
+            found.update(name for name in one.scope if name in ground.catalogue.generations)
+    return found - own - {""}
 
 
 def _document_words(ground: Ground, one: Document, applies: bool) -> str:

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Literal
 
-from asfound.evidence import Belief, Explanation, Unknown, explain, posterior, unknown
+from asfound.evidence import Belief, Unknown, posterior, unknown
 from asfound.evidence.model import OTHER
 from asfound.fitout import reasons
 from asfound.fitout.catalogue import Catalogue
@@ -26,9 +26,6 @@ from asfound.fitout.next_looks import ranked_looks
 from asfound.fitout.observed import observed
 from asfound.fitout.places import TITLE_OF_OTHER, place_beliefs
 from asfound.fitout.words import band
-
-if TYPE_CHECKING:
-    from asfound.fitout.observed import Observed
 
 __all__ = ["EngineFacts", "Identification", "SeenLook", "identify"]
 
@@ -100,7 +97,7 @@ def identify(
         )
     )  # fmt: skip
     places = struck(places, clashes)
-    why = explain(fit.model, seen.evidence)
+    why = reasons.explained(fit, seen, belief, builds)
     next_looks, groups, stop = ranked_looks(fit, engine, belief, allowed, {one.slot: one.number for one in places})
     headline, says = told(fit, builds, nearest, places, unlisted=two.not_in_catalogue)
     return Identification(
@@ -114,7 +111,13 @@ def identify(
         fit_says=fit_words(two),
         places=places,
         contradictions=clashes,
-        **_reasons(fit, seen, why, builds),
+        weights=why.weights,
+        weights_total=why.total,
+        weights_prior=why.prior,
+        leader=why.leader,
+        runner_up=why.runner_up,
+        why_not=why.why_not,
+        hangs_on=why.hangs_on,
         next_looks=next_looks,
         groups=groups,
         stop=stop,
@@ -131,18 +134,6 @@ def identify(
         nearest=nearest.title,
         generic=tuple(generic().slots) if two.not_in_catalogue else (),
     )  # fmt: skip
-
-
-def _reasons(fit: FitModel, seen: Observed, why: Explanation, builds: Sequence[Build]) -> dict[str, Any]:
-    return {
-        "weights": reasons.weights(fit, seen, why.weights, why.winner),
-        "weights_total": why.total_decibans,
-        "weights_prior": why.prior_decibans,
-        "leader": why.winner,
-        "runner_up": why.runner_up,
-        "why_not": reasons.why_not(fit, seen, why.why_not, builds, why.winner),
-        "hangs_on": reasons.hangs_on(fit, seen, why.hangs_on),
-    }
 
 
 def ranked_builds(fit: FitModel, belief: Belief) -> tuple[Build, ...]:

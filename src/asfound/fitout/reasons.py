@@ -2,22 +2,101 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from asfound.evidence.explain import leave_out, odds, prior_weight, weighed_up
 from asfound.evidence.model import OTHER
+from asfound.evidence.observations import NothingFits
+from asfound.evidence.posterior import posterior
+from asfound.evidence.witnesses import Witness, without, witnesses
 from asfound.fitout.identification import Build, HangsOn, Weight, WhyNot
 from asfound.fitout.looks import SeenLook
 from asfound.fitout.next_looks import build_title
 from asfound.fitout.words import in_100, look_how, look_says, state_title
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from asfound.evidence.explain import LeftOut as EvidenceLeftOut
+    from asfound.evidence.explain import LeftOut
     from asfound.evidence.explain import Weight as EvidenceWeight
-    from asfound.evidence.explain import WhyNot as EvidenceWhyNot
+    from asfound.evidence.posterior import Belief
     from asfound.fitout.model import FitModel
     from asfound.fitout.observed import Observed
+
+MOST_COSTS = 3
+MOST_WRONG = 4
+"""Looks that would have to be wrong at once: beyond this many they are not counted out."""
+MOST_OTHERS = 3
+MAY_TURN = 0.25
+"""A look is tried for 'hangs on' when its weight is at least this part of the whole; lighter ones cannot turn it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reasons:
+    """The reasons of one identification."""
+
+    weights: tuple[Weight, ...]
+    total: float
+    prior: float
+    leader: str
+    runner_up: str
+    why_not: tuple[WhyNot, ...]
+    hangs_on: tuple[HangsOn, ...]
+
+
+def explained(fit: FitModel, seen: Observed, belief: Belief, builds: Sequence[Build]) -> Reasons:
+    """Return why the leader leads: weights against the runner-up (they and the prior add up), why not others, what it hangs on."""
+    arrays = fit.model.compiled
+    place = {name: n for n, name in enumerate(fit.model.lineage_names)}
+    leader, second = builds[0].name, builds[1].name
+    winner, runner_up = place[leader], place[second]
+    _, told = weighed_up(arrays, belief, winner, runner_up)
+    total = odds(belief, winner, runner_up)
+    by_ids = {one.ids: one for one in witnesses(belief.observations)}
+    heavy = [one for one in told if one.decibans >= MAY_TURN * total and one.decibans > 0]
+    left = [leave_out(arrays, belief.observations, by_ids[one.observations], winner) for one in heavy]
+    return Reasons(
+        weights=weights(fit, seen, told, leader),
+        total=total,
+        prior=prior_weight(arrays, winner, runner_up),
+        leader=leader,
+        runner_up=second,
+        why_not=tuple(
+            _why_not(fit, seen, belief, one, leader, place) for one in builds[1 : 1 + MOST_OTHERS]
+        ),
+        hangs_on=hangs_on(fit, seen, [one for one in left if one.changes_top]),
+    )
+
+
+def _why_not(fit: FitModel, seen: Observed, belief: Belief, build: Build, leader: str, place: dict[str, int]) -> WhyNot:
+    _, told = weighed_up(fit.model.compiled, belief, place[leader], place[build.name])
+    costly = [one for one in told if one.decibans > 0]
+    costs = tuple(weight(fit, seen, one, leader) for one in costly[:MOST_COSTS])
+    needs = _would_need(fit, belief, costly, leader, build.name)
+    return WhyNot(
+        build=build.name,
+        title=build.title,
+        says=_why_not_words(fit, seen, build, needs, costs),
+        probability=build.probability,
+        cost=costs,
+    )
+
+
+def _would_need(
+    fit: FitModel, belief: Belief, costly: Sequence[EvidenceWeight], leader: str, other: str
+) -> tuple[str, ...] | None:
+    """Return the looks, the costliest first, without which the other build would lead; None where these few do not do."""
+    by_ids = {one.ids: one for one in witnesses(belief.observations)}
+    gone: list[Witness] = []
+    for one in costly[:MOST_WRONG]:
+        gone.append(by_ids[one.observations])
+        try:
+            without_them = posterior(fit.model, without(belief.observations, *gone)).lineages
+        except NothingFits:
+            continue
+        if without_them[other] > without_them[leader]:
+            return tuple(name for each in gone for name in each.ids)
+    return None
 
 
 def weights(fit: FitModel, seen: Observed, told: Sequence[EvidenceWeight], winner: str) -> tuple[Weight, ...]:
@@ -74,38 +153,23 @@ def _instead(fit: FitModel, one: EvidenceWeight, winner: str) -> str:
     return f"{build_title(fit, winner)} would have shown: {'; '.join(parts)}" if parts else ""
 
 
-def why_not(fit: FitModel, seen: Observed, told: Sequence[EvidenceWhyNot], builds: Sequence[Build], winner: str) -> tuple[WhyNot, ...]:
-    """Return why other builds are not the answer, and what each would need."""
-    found = []
-    chance = {one.name: one.probability for one in builds}
-    for one in told:
-        costs = tuple(weight(fit, seen, each, winner) for each in one.costs)
-        found.append(
-            WhyNot(
-                build=one.lineage,
-                title=build_title(fit, one.lineage),
-                says=_why_not_words(fit, seen, one, costs),
-                probability=chance.get(one.lineage, 0.0),
-                cost=costs,
-            )
-        )
-    return tuple(found)
-
-
-def _why_not_words(fit: FitModel, seen: Observed, one: EvidenceWhyNot, costs: tuple[Weight, ...]) -> str:
-    needs = _looks(seen, one.needs_wrong)
-    if one.lineage == OTHER:
-        return "Only if what was seen belongs to units that nobody has described; what was seen is usual for the catalogue."
+def _why_not_words(
+    fit: FitModel, seen: Observed, build: Build, needs: tuple[str, ...] | None, costs: tuple[Weight, ...]
+) -> str:
+    if build.name == OTHER:
+        return "Only if what was seen belongs to units that nobody has described."
     if not costs:
-        return "Nothing seen speaks against it; it is rarer, or less of it was seen."
-    if not needs:
-        return f"Costs it most: {costs[0].says} ({costs[0].decibans:+.1f} dB)."
-    names = "; ".join(look_says(fit.catalogue, look) for look in needs)
-    count = "One look" if len(needs) == 1 else f"{len(needs)} looks"
-    return f"{count} would have to be wrong{'' if len(needs) == 1 else ' at once'}: {names}."
+        return "Nothing seen speaks against it; it is rarer to begin with."
+    if needs is None:
+        names = "; ".join(one.says for one in costs)
+        return f"More than {MOST_WRONG} looks would have to be wrong at once. Against it most: {names}."
+    looks = _looks(seen, needs)
+    names = "; ".join(look_says(fit.catalogue, look) for look in looks)
+    count = "One look" if len(looks) == 1 else f"{len(looks)} looks"
+    return f"{count} would have to be wrong{'' if len(looks) == 1 else ' at once'}: {names}."
 
 
-def hangs_on(fit: FitModel, seen: Observed, told: Sequence[EvidenceLeftOut]) -> tuple[HangsOn, ...]:
+def hangs_on(fit: FitModel, seen: Observed, told: Sequence[LeftOut]) -> tuple[HangsOn, ...]:
     """Return the looks whose removal would change the leading build."""
     found = []
     for one in told:

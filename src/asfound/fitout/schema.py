@@ -25,7 +25,7 @@ from asfound.fitout.schema_papers import (
 from asfound.fitout.schema_slots import read_slot
 from asfound.fitout.schema_words import Names, chance, one_of_or, texts, whole
 from asfound.sources import yaml_lines
-from asfound.sources.register import sources
+from asfound.sources.register import keys
 from asfound.sources.yaml_lines import Node
 
 T = TypeVar("T")
@@ -77,7 +77,7 @@ def read_catalogue(files: Sequence[tuple[str, str]]) -> c.Catalogue:
         name=_head(heads, first, "catalogue"),
         title=_head(heads, first, "title"),
         edition=int(heads["edition"].number(low=1)) if "edition" in heads else 1,
-        source=heads["source"].one_of(sources()) if "source" in heads else _no_source(first),
+        source=heads["source"].one_of(keys()) if "source" in heads else _no_source(first),
         digest=digest(files),
         rates=_rates(heads.get("rates")),
         families=families,
