@@ -138,9 +138,7 @@ class ReadingError:
     distribution: Literal["normal", "rectangular", "triangular", "arcsine"]
 
 
-def standard_uncertainty(
-    spec: Spec, value: float, *, on: date | None = None, calibrated: date | None = None
-) -> float:
+def standard_uncertainty(spec: Spec, value: float, *, on: date | None = None, calibrated: date | None = None) -> float:
     """Return the standard uncertainty of one reading. [SI unit of the quantity]
 
     Parameters
@@ -181,10 +179,13 @@ def standard_uncertainty(
 def classes() -> Mapping[str, Instrument]:
     """Return generic classes of instrument, by name: for a reading whose instrument has no data sheet at hand."""
     found: dict[str, Instrument] = {}
-    for name, row in load_yaml("asfound.quantities", "data/instruments.yaml")["classes"].items():
+    for key, row in load_yaml("asfound.quantities", "data/instruments.yaml")["classes"].items():
         common: dict[str, Any] = row["specs"]
-        specs = {quantity: Spec(**one) for quantities, one in common.items() for quantity in quantities.split()}
-        found[name] = Instrument(name=row["title"], specs=MappingProxyType(specs), interval_months=row["interval_months"])
+        source = {"source": row["source"]}
+        specs = {name: Spec(**(source | one)) for names, one in common.items() for name in names.split()}
+        found[key] = Instrument(
+            name=row["title"], specs=MappingProxyType(specs), interval_months=row["interval_months"]
+        )
     return MappingProxyType(found)
 
 
