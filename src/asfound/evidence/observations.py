@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from asfound.evidence.model import Model
 
 
-class NothingFits(AsFoundError):
+class NothingFits(AsFoundError):  # noqa: N818  (a result with a name, as the other errors of the house)
     """The observations exclude everything: a model without ``other``, or one that calls a thing impossible for a look without error."""
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from asfound.errors import InputError
 from asfound.evidence.weigh import Weighed, weigh
 
 if TYPE_CHECKING:
@@ -67,6 +68,33 @@ class Belief:
         g = self.model.lineage_names.index(lineage)
         row = self.weighed.variant_given(self.model.slot_index(slot))[g].tolist()
         return dict(zip(self.model.variant_names(slot), row, strict=False))
+
+    def most_probable(self) -> tuple[dict[str, str], float]:
+        """Return the single most probable whole (lineage, then every slot with its variant), and its probability.
+
+        Given the lineage the slots are independent, so each takes its best variant. Not to be asked where sources tie
+        several slots: then they are not.
+
+        Raises
+        ------
+        InputError
+            Where sources tie several slots.
+        """
+        weighed = self.weighed
+        best: tuple[float, int, list[int]] | None = None
+        if any(len(tie.slots) > 1 for tie in weighed.ties):
+            raise InputError("sources", ", ".join(self.sources), "tie several slots together",
+                             try_next="Ask for the slots one by one.")  # fmt: skip
+        for g in range(weighed.c.G):
+            tops = [weighed.variant_given(s)[g] for s in range(weighed.c.S)]
+            chance = float(weighed.p[g] * np.prod([row.max() for row in tops]))
+            if best is None or chance > best[0] * (1 + 1e-12):
+                best = (chance, g, [int(np.argmax(row)) for row in tops])
+        assert best is not None
+        names = {
+            slot.name: self.model.variant_names(slot.name)[v] for slot, v in zip(self.model.slots, best[2], strict=True)
+        }
+        return {"lineage": self.model.lineage_names[best[1]], **names}, best[0]
 
 
 def posterior(model: Model, observations: Sequence[Evidence]) -> Belief:
