@@ -22,7 +22,9 @@ class Box:
     bottom: float
 
     def touches(self, other: Box) -> bool:
-        return self.left < other.right and other.left < self.right and self.top < other.bottom and other.top < self.bottom
+        return (
+            self.left < other.right and other.left < self.right and self.top < other.bottom and other.top < self.bottom
+        )
 
 
 def parse(markup: str) -> ElementTree.Element:
@@ -66,7 +68,11 @@ def overlaps(markup: str) -> list[tuple[str, str]]:
 def cut(markup: str, slack: float = 1.0) -> list[str]:
     """Return the texts that stand out of the picture."""
     wide, high = frame(markup)
-    return [b.text for b in words(markup) if b.left < -slack or b.right > wide + slack or b.top < -slack or b.bottom > high + slack]
+    return [
+        b.text
+        for b in words(markup)
+        if b.left < -slack or b.right > wide + slack or b.top < -slack or b.bottom > high + slack
+    ]
 
 
 def check(markup: str) -> None:

@@ -7,7 +7,7 @@ report is given is what every door is given.
 from __future__ import annotations
 
 import random
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta, timezone
 from typing import TYPE_CHECKING, Any
 
 from asfound.records.store import Records
@@ -16,12 +16,12 @@ from asfound.records.visit import VisitView, view
 if TYPE_CHECKING:
     from pathlib import Path
 
-BEGAN = datetime(2032, 7, 8, 14, 25, tzinfo=UTC)
+BEGAN = datetime(2032, 7, 8, 15, 40, tzinfo=timezone(timedelta(hours=-6)))
 G1 = {"methane": 91.2, "ethane": 4.6, "propane": 1.55, "isobutane": 0.22, "butane": 0.31, "isopentane": 0.07, "pentane": 0.05,
       "hexanes_plus": 0.05, "nitrogen": 1.05, "carbon_dioxide": 0.9}  # fmt: skip
 """Gas of the demo world's first site, mol %: invented."""
 HOSTILE = (
-    "#set page(width: 1cm) *bold* _it_ $x^2$ <label> @ref `code` // comment \\u{202e} [a] {b} \"q\" & <b>html</b>",
+    '#set page(width: 1cm) *bold* _it_ $x^2$ <label> @ref `code` // comment \\u{202e} [a] {b} "q" & <b>html</b>',
     "Donaudampfschifffahrtselektrizitätenhauptbetriebswerkbauunterbeamtengesellschaft" * 3,
     "قياس الأكسجين بعد التوربين שלום",
     "tested \U0001f525\U0001f9ea ok \u2713 \x07\x00\u200b 漢字",
@@ -49,7 +49,16 @@ def open_home(folder: Path) -> Records:
 
 def begin(records: Records, **engine: Any) -> tuple[str, str]:
     """Begin a site, an engine and a visit; return the identifiers of engine and visit."""
-    site = records.append("site", {"name": "Ashgrebe station", "owner": "Skellorby Gas Handling", "height": 1460.0, "units": "us", "zone": "-06:00"})
+    site = records.append(
+        "site",
+        {
+            "name": "Ashgrebe station",
+            "owner": "Skellorby Gas Handling",
+            "height": 1460.0,
+            "units": "us",
+            "zone": "-06:00",
+        },
+    )
     fields: dict[str, Any] = {
         "tag": "A2", "site": site.id, "family": "HM9", "works_number": "20461", "driven": "compressor",
         "layout": {"form": "inline", "cylinders": 9}, "turbochargers": {"count": 1, "end": "free_end"}, "catalyst": False,
@@ -58,13 +67,29 @@ def begin(records: Records, **engine: Any) -> tuple[str, str]:
     made = records.append("engine", {**fields, **engine})
     visit = records.append(
         "visit_opened",
-        {"purpose": "mixture check", "began": "2032-07-08T08:25:00-06:00", "people": ["R. Tester"], "permit_until": "2032-07-08T16:00:00-06:00"},
+        {
+            "purpose": "mixture check",
+            "began": "2032-07-08T08:25:00-06:00",
+            "people": ["R. Tester"],
+            "permit_until": "2032-07-08T16:00:00-06:00",
+        },
         engine=made.id,
     )
     return made.id, visit.id
 
 
-def reading(records: Records, visit: str, quantity: str, place: str, state: str, time: str, typed: str, value: float, u: float, **more: Any) -> None:
+def reading(
+    records: Records,
+    visit: str,
+    quantity: str,
+    place: str,
+    state: str,
+    time: str,
+    typed: str,
+    value: float,
+    u: float,
+    **more: Any,
+) -> None:
     """Keep one reading."""
     content = {"quantity": quantity, "place": place, "state": state, "time": f"2032-07-08T{time}:00-06:00", "as_typed": typed, "value": value,
                "standard_uncertainty": u, **more}  # fmt: skip
@@ -73,9 +98,32 @@ def reading(records: Records, visit: str, quantity: str, place: str, state: str,
 
 def numbers(records: Records, engine: str, visit: str) -> None:
     """Keep the readings and limits of the A2 visit (invented)."""
-    records.append("limit", {"quantity": "nox_mass_per_energy", "value": 1.0e-3 / 2.68452e6, "as_typed": "1.0 g/hp-h", "text": "Permit of A2, section 4", "basis": "15 min at steady load"}, engine=engine)
-    records.append("limit", {"quantity": "co_mass_per_energy", "value": 2.0e-3 / 2.68452e6, "as_typed": "2.0 g/hp-h", "text": "Permit of A2, section 4"}, engine=engine)
-    records.append("limit", {"quantity": "engine_power", "value": 1.47e6, "as_typed": "1,971 hp", "name": "rating", "text": "plate"}, engine=engine)
+    records.append(
+        "limit",
+        {
+            "quantity": "nox_mass_per_energy",
+            "value": 1.0e-3 / 2.68452e6,
+            "as_typed": "1.0 g/hp-h",
+            "text": "Permit of A2, section 4",
+            "basis": "15 min at steady load",
+        },
+        engine=engine,
+    )
+    records.append(
+        "limit",
+        {
+            "quantity": "co_mass_per_energy",
+            "value": 2.0e-3 / 2.68452e6,
+            "as_typed": "2.0 g/hp-h",
+            "text": "Permit of A2, section 4",
+        },
+        engine=engine,
+    )
+    records.append(
+        "limit",
+        {"quantity": "engine_power", "value": 1.47e6, "as_typed": "1,971 hp", "name": "rating", "text": "plate"},
+        engine=engine,
+    )
     analyser = records.append(
         "instrument",
         {"name": "portable analyser", "serial": "P-114", "calibrated": "2032-05-30", "source": "its certificate",
@@ -91,15 +139,31 @@ def numbers(records: Records, engine: str, visit: str) -> None:
         ("engine_power", "engine", "1,735 hp", 1.2938e6, "1,740 hp", 1.2975e6, 2.0e4),
     )  # fmt: skip
     for name, place, typed, value, typed_left, value_left, u in pairs:
-        device = {"instrument": analyser} if name in ("exhaust_oxygen_dry", "exhaust_nox_dry") else {"instrument_text": "panel"}
+        device = (
+            {"instrument": analyser}
+            if name in ("exhaust_oxygen_dry", "exhaust_nox_dry")
+            else {"instrument_text": "panel"}
+        )
         reading(records, visit, name, place, "as_found", "09:52", typed, value, u, **device)
         reading(records, visit, name, place, "as_left", "11:35", typed_left, value_left, u, **device)
 
 
 def looks(records: Records, visit: str) -> None:
     """Keep the looks that decide A2."""
+
     def look(slot: str, character: str, states: list[str], how: str = "at_part", **more: Any) -> None:
-        records.append("look", {"slot": slot, "character": character, "states": states, "how": how, "time": "2032-07-08T10:30:00-06:00", **more}, visit=visit)
+        records.append(
+            "look",
+            {
+                "slot": slot,
+                "character": character,
+                "states": states,
+                "how": how,
+                "time": "2032-07-08T10:30:00-06:00",
+                **more,
+            },
+            visit=visit,
+        )
 
     look("nameplate", "generation", ["moldrevane_d"], "plate", source="plate")
     look("nameplate", "rivets", ["new"], "plate", source="plate")
@@ -108,7 +172,11 @@ def looks(records: Records, visit: str) -> None:
     look("ignition_unit", "kind", ["two_ribs"])
     look("o2_sensor", "kind", ["one_after_turbine"], "from_3m")
     look("traces", "kind", ["none"])
-    records.append("look", {"slot": "head_piston", "character": "cast_mark", "answer": "not_judged", "time": "2032-07-08T10:45:00-06:00"}, visit=visit)
+    records.append(
+        "look",
+        {"slot": "head_piston", "character": "cast_mark", "answer": "not_judged", "time": "2032-07-08T10:45:00-06:00"},
+        visit=visit,
+    )
 
 
 def a2(folder: Path, *, sealed: bool = False) -> VisitView:
@@ -117,14 +185,22 @@ def a2(folder: Path, *, sealed: bool = False) -> VisitView:
     engine, visit = begin(records)
     numbers(records, engine, visit)
     looks(records, visit)
-    records.append("visit_state", {"event": "changed", "time": "2032-07-08T10:55:00-06:00", "says": "oxygen sensor changed", "minutes": 22.0}, visit=visit)
+    records.append(
+        "visit_state",
+        {"event": "changed", "time": "2032-07-08T10:55:00-06:00", "says": "oxygen sensor changed", "minutes": 22.0},
+        visit=visit,
+    )
     for says, severity, who, due in (
         ("Decide about the nameplate; permit file says works 20388", "clash", "owner", "2032-07-29"),
         ("Harness with round plugs; the one in the store is of the D", "soon", "parts desk", None),
         ("Read the cast mark on two heads", "soon", "service", None),
     ):
-        records.append("open_point", {"says": says, "severity": severity, "who": who, "due": due, "minutes": 10.0}, visit=visit)
-    records.append("note", {"text": "Gas changes on 23 July: listen for knock.", "time": "2032-07-08T11:50:00-06:00"}, visit=visit)
+        records.append(
+            "open_point", {"says": says, "severity": severity, "who": who, "due": due, "minutes": 10.0}, visit=visit
+        )
+    records.append(
+        "note", {"text": "Gas changes on 23 July: listen for knock.", "time": "2032-07-08T11:50:00-06:00"}, visit=visit
+    )
     if sealed:
         from asfound.records.seal import seal
 
@@ -149,6 +225,12 @@ def hostile(folder: Path) -> VisitView:
     for text in HOSTILE:
         records.append("note", {"text": text, "time": "2032-07-08T11:50:00-06:00"}, visit=visit)
         records.append("open_point", {"says": text[:400], "who": text[:60]}, visit=visit)
-        records.append("visit_state", {"event": "changed", "time": "2032-07-08T10:55:00-06:00", "says": text}, visit=visit)
-        records.append("setting", {"name": text[:390], "as_typed": text, "state": "as_left", "time": "2032-07-08T10:55:00-06:00"}, visit=visit)
+        records.append(
+            "visit_state", {"event": "changed", "time": "2032-07-08T10:55:00-06:00", "says": text}, visit=visit
+        )
+        records.append(
+            "setting",
+            {"name": text[:390], "as_typed": text, "state": "as_left", "time": "2032-07-08T10:55:00-06:00"},
+            visit=visit,
+        )
     return view(records, visit)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import Any
 
 import pytest
@@ -16,18 +16,54 @@ from asfound.report.spread import spread
 
 from .boxes import check, cut, overlaps, parse, words
 
-KINDS = ("box", "loaf", "display", "port", "strip", "probe", "head", "valve", "actuator", "bracket", "plate", "coil", "knock", "dome")
+KINDS = (
+    "box",
+    "loaf",
+    "display",
+    "port",
+    "strip",
+    "probe",
+    "head",
+    "valve",
+    "actuator",
+    "bracket",
+    "plate",
+    "coil",
+    "knock",
+    "dome",
+)
 
 
 def sides(count: int, seed: int = 3) -> tuple[DrawnSlot, ...]:
     """Return slots in the order in which they are numbered: left side from the flywheel end, right side back."""
-    left = [DrawnSlot(slot=f"l{i}", side="left", along=(i + 0.5) / (count // 2 + 1), kind=KINDS[(i * seed) % len(KINDS)], picture="box") for i in range(count // 2)]
-    right = [DrawnSlot(slot=f"r{i}", side="right", along=1 - (i + 0.5) / (count - count // 2 + 1), kind=KINDS[(i + seed) % len(KINDS)], picture="box") for i in range(count - count // 2)]
+    left = [
+        DrawnSlot(
+            slot=f"l{i}",
+            side="left",
+            along=(i + 0.5) / (count // 2 + 1),
+            kind=KINDS[(i * seed) % len(KINDS)],
+            picture="box",
+        )
+        for i in range(count // 2)
+    ]
+    right = [
+        DrawnSlot(
+            slot=f"r{i}",
+            side="right",
+            along=1 - (i + 0.5) / (count - count // 2 + 1),
+            kind=KINDS[(i + seed) % len(KINDS)],
+            picture="box",
+        )
+        for i in range(count - count // 2)
+    ]
     return (*left, *right)
 
 
 def tags(slots: tuple[DrawnSlot, ...], **more: Any) -> list[Tag]:
-    return [Tag(number=i, slot=s.slot, title=s.slot, probability=0.9, looked="seen", href=f"#{s.slot}", **more) for i, s in enumerate(slots, 1)]
+    return [
+        Tag(number=i, slot=s.slot, title=s.slot, probability=0.9, looked="seen", href=f"#{s.slot}", **more)
+        for i, s in enumerate(slots, 1)
+    ]
 
 
 def faces(markup: str) -> list[tuple[float, float]]:
@@ -35,7 +71,7 @@ def faces(markup: str) -> list[tuple[float, float]]:
     found = []
     for node in parse(markup).iter("path"):
         if node.attrib.get("class") == "face":
-            first, rest = node.attrib["d"].split(" H ", 1)
+            first = node.attrib["d"].split(" H ", 1)[0]
             x, y = first.removeprefix("M ").split(",")
             found.append((float(x) - 12, float(y)))
     return found
@@ -49,7 +85,15 @@ LAYOUTS = [("inline", n) for n in (6, 8, 9, 12)] + [("vee", n) for n in (6, 8, 1
 @pytest.mark.parametrize("end", ["free_end", "driving_end"])
 def test_every_layout_is_clear(direction: Any, layout: Any, cylinders: int, end: Any) -> None:
     slots = sides(15)
-    drawing = EngineDrawing(tag="A3", layout=layout, cylinders=cylinders, turbochargers=2 if layout == "vee" else 1, turbo_end=end, driven="compressor", slots=slots)
+    drawing = EngineDrawing(
+        tag="A3",
+        layout=layout,
+        cylinders=cylinders,
+        turbochargers=2 if layout == "vee" else 1,
+        turbo_end=end,
+        driven="compressor",
+        slots=slots,
+    )
     for marked in (False, True):
         one = tags(slots)
         if marked:
@@ -71,7 +115,9 @@ def test_tags_run_clockwise_and_keys_follow_their_numbers() -> None:
     assert [x for x, _ in right] == sorted((x for x, _ in right), reverse=True)
     assert max(y for _, y in left) < min(y for _, y in right)
     up = faces(engine_drawing(EngineDrawing(cylinders=9, slots=slots), tags=tags(slots), direction="up"))
-    assert [y for _, y in up[:8]] == sorted((y for _, y in up[:8]), reverse=True), "left side from the flywheel, which is below"
+    assert [y for _, y in up[:8]] == sorted((y for _, y in up[:8]), reverse=True), (
+        "left side from the flywheel, which is below"
+    )
     assert [y for _, y in up[8:]] == sorted(y for _, y in up[8:])
     links = [n.attrib["href"] for n in parse(across).iter("a")]
     assert links == [f"#{s.slot}" for s in slots]
@@ -96,7 +142,10 @@ def test_few_and_many_places(count: int) -> None:
         (EngineDrawing(layout="vee", cylinders=4, names="L1", first_at="free_end"), (("L2", "L1"), ("R2", "R1"))),
         (EngineDrawing(layout="vee", cylinders=4, names="A1", first_at="driving_end"), (("A1", "A2"), ("B1", "B2"))),
         (EngineDrawing(layout="vee", cylinders=4, names="1", first_at="driving_end"), (("1", "3"), ("2", "4"))),
-        (EngineDrawing(layout="vee", cylinders=4, names="L1", first_at="driving_end", sides_seen_from="free_end"), (("R1", "R2"), ("L1", "L2"))),
+        (
+            EngineDrawing(layout="vee", cylinders=4, names="L1", first_at="driving_end", sides_seen_from="free_end"),
+            (("R1", "R2"), ("L1", "L2")),
+        ),
     ],
 )
 def test_numbering_conventions(drawing: EngineDrawing, names: tuple[tuple[str, ...], ...]) -> None:
@@ -106,7 +155,11 @@ def test_numbering_conventions(drawing: EngineDrawing, names: tuple[tuple[str, .
 
 def test_counting_from_the_other_end_turns_the_numbers_not_the_engine() -> None:
     def at(first: Any) -> dict[str, float]:
-        return {b.text: b.left for b in words(engine_drawing(EngineDrawing(cylinders=6, first_at=first))) if b.text.isdigit()}
+        return {
+            b.text: b.left
+            for b in words(engine_drawing(EngineDrawing(cylinders=6, first_at=first)))
+            if b.text.isdigit()
+        }
 
     free, driving = at("free_end"), at("driving_end")
     assert free["1"] > free["6"]
@@ -116,7 +169,10 @@ def test_counting_from_the_other_end_turns_the_numbers_not_the_engine() -> None:
 
 def test_mirror_handed_changes_sides_of_the_engine_not_of_its_tags() -> None:
     slots = sides(6)
-    plain, mirrored = (engine_drawing(EngineDrawing(cylinders=9, turbochargers=1, mirrored=m, slots=slots), tags=tags(slots)) for m in (False, True))
+    plain, mirrored = (
+        engine_drawing(EngineDrawing(cylinders=9, turbochargers=1, mirrored=m, slots=slots), tags=tags(slots))
+        for m in (False, True)
+    )
     assert plain != mirrored
     assert faces(plain) == faces(mirrored)
 
@@ -168,7 +224,7 @@ def test_mini_drawing_has_no_words() -> None:
 @settings(max_examples=100)
 def test_spread_keeps_order_distance_and_room(wanted: list[float], gap: float) -> None:
     got = spread(wanted, [gap] * (len(wanted) - 1), 0, 950)
-    assert all(b - a >= gap - 1e-6 for a, b in zip(got, got[1:], strict=False))
+    assert all(b - a >= gap - 1e-6 for a, b in pairwise(got))
     assert got[0] >= -1e-6
     assert got[-1] <= 950 + 1e-6
 
@@ -179,7 +235,9 @@ def test_spread_leaves_alone_what_fits() -> None:
 
 def test_paper_has_no_links_and_plain_colours() -> None:
     slots = sides(8)
-    markup = engine_drawing(EngineDrawing(cylinders=9, slots=slots, turbochargers=1), tags=tags(slots), paper=True, width=674)
+    markup = engine_drawing(
+        EngineDrawing(cylinders=9, slots=slots, turbochargers=1), tags=tags(slots), paper=True, width=674
+    )
     assert "<a " not in markup
     assert "var(" not in markup
     assert overlaps(markup) == []

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from asfound.report.scales import Band, Mark, Wall, scale, scatter_scale
 from asfound.report.ticks import CLEAR, choose, tick_text
+
 from .boxes import check, parse, words
 
 WIDTHS = (220.0, 340.0, 700.0)
@@ -42,7 +43,9 @@ def test_a_wide_axis_has_three_ticks_or_more(low: float, span: float) -> None:
     assert len(choose(low, low + span, room=900, measure=measure).ticks) >= 3
 
 
-@pytest.mark.parametrize(("value", "places", "text"), [(-1250, 0, "−1,250"), (0.5, 2, "0.50"), (-0.001, 1, "0.0"), (1e6, 0, "1,000,000")])
+@pytest.mark.parametrize(
+    ("value", "places", "text"), [(-1250, 0, "−1,250"), (0.5, 2, "0.50"), (-0.001, 1, "0.0"), (1e6, 0, "1,000,000")]
+)
 def test_numbers_on_an_axis(value: float, places: int, text: str) -> None:
     assert tick_text(value, places) == text
 
@@ -59,7 +62,17 @@ walls = st.builds(Wall, amounts, names, st.sampled_from(["upper", "lower"]))
     width=st.sampled_from(WIDTHS), paper=st.booleans(),
 )  # fmt: skip
 def test_no_text_touches_another_or_is_cut(found, left, limit, zero, wanted, unit, width, paper) -> None:
-    markup = scale(label="x", found=found, left=left, limit=limit, zero=zero, wanted=wanted, unit_words=unit, width=width, paper=paper)
+    markup = scale(
+        label="x",
+        found=found,
+        left=left,
+        limit=limit,
+        zero=zero,
+        wanted=wanted,
+        unit_words=unit,
+        width=width,
+        paper=paper,
+    )
     check(markup)
     said = "".join("".join(b.text.split()) for b in sorted(words(markup), key=lambda b: b.top))
     for wall in limit:
@@ -69,7 +82,9 @@ def test_no_text_touches_another_or_is_cut(found, left, limit, zero, wanted, uni
 
 def test_a_permit_as_in_the_design() -> None:
     """Found 0.95 (0.89 to 1.01), left 0.55 (0.51 to 0.59), permit 1.0: the margin is 0.45 from value to wall."""
-    markup = scale(label="NOx", found=Mark(0.95, 0.89, 1.01), left=Mark(0.55, 0.51, 0.59), limit=Wall(1.0, "permit 1.0"), zero=True)
+    markup = scale(
+        label="NOx", found=Mark(0.95, 0.89, 1.01), left=Mark(0.55, 0.51, 0.59), limit=Wall(1.0, "permit 1.0"), zero=True
+    )
     texts = [b.text for b in words(markup)]
     assert {"permit 1.0", "0.45", "0.00"} <= set(texts)
     tree = parse(markup)

@@ -58,8 +58,8 @@ def report_content(view: VisitView, *, system: System | None = None, proof: bool
         "left_at": _first_time(view, "as_left"),
         "ledger": content_numbers.ledger(view, units),
         "fitted": content_fitted.fitted(view),
-        "plan": content_fitted.plan(view, width=372, tagged=False),
-        "plan_tagged": content_fitted.plan(view, width=674, tagged=True) if view.identification else None,
+        "plan": content_fitted.plan(view, width=690, tagged=False),
+        "plan_tagged": content_fitted.plan(view, width=756, tagged=True) if view.identification else None,
         "belief": content_fitted.belief(view),
         "open_points": content_judged.open_points(view),
         "seal": content_sources.seal(view),
@@ -99,7 +99,7 @@ def operator_content(view: VisitView) -> dict[str, Any]:
 
 
 def _system(view: VisitView, wanted: System | None) -> System:
-    return wanted or ("us" if view.engine.units == "us" else "si")
+    return wanted or ("us" if view.system == "us" else "si")
 
 
 def _heading(view: VisitView) -> dict[str, Any]:

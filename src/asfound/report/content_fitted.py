@@ -60,7 +60,7 @@ def plan(view: VisitView, *, width: float, tagged: bool) -> dict[str, Any]:
     """Return the drawing of the engine with the sentences that belong under it."""
     drawing, tags = drawing_of(view)
     shown = tags if tagged else ()
-    picture = engine_drawing(drawing, tags=shown, width=width, paper=True)
+    picture = engine_drawing(drawing, tags=shown, width=width, paper=True, compact=not tagged)
     places = f", {len(shown)} numbered places" if shown else ""
     shape = "V" if drawing.layout == "vee" else "in-line "
     return {
@@ -133,22 +133,33 @@ def _title(found: Identification, name: str) -> str:
 
 
 def _signed(value: float) -> str:
-    return f"{'−' if value < 0 else '+'}{abs(value):.1f}"
+    return "0.0" if abs(value) < 0.05 else f"{'−' if value < 0 else '+'}{abs(value):.1f}"
 
 
 def _follows(follows: Follows) -> list[dict[str, Any]]:
     """Return what follows, as short lists under their headings; empty lists are left out."""
-    arrows = {"both": "either for the other", "one_way": "one way only", "no": "no"}
+    arrows = {"both": "either may stand in for the other", "one_way": "one way only", "no": "no"}
+    other = [d.id for d in follows.documents if not d.applies]
+    documents = [
+        _line(f"{d.id} {d.title}", f"revision {d.revision}" if d.revision else "", d.says)
+        for d in follows.documents
+        if d.applies
+    ]
+    documents += [f"Not for this build: {', '.join(other)}."] if other else []
     lists: list[tuple[str, list[str]]] = [
-        ("Documents", [_line(f"{d.id} {d.title}".strip(), f"revision {d.revision}" if d.revision else "", "applies" if d.applies else "not for this build", d.says) for d in follows.documents]),
-        ("Software", [_line(s.title, "fits" if s.fits else "does not fit", s.says, "check first: " + "; ".join(s.checks) if s.checks else "") for s in follows.software]),
-        ("Spares", [_line(f"{s.quantity} x {s.title}", "fits" if s.fits else "does not fit", in_100(s.probability), s.says, s.condition) for s in follows.spares]),
+        ("Documents", documents),
+        ("Software", [_line(s.title, s.says or _fits(s.fits), f"check first: {'; '.join(s.checks)}" if s.checks else "") for s in follows.software]),
+        ("Spares", [_line(f"{s.quantity} x {s.title}", s.says or f"{_fits(s.fits)}, {in_100(s.probability)}", s.condition) for s in follows.spares]),
         ("Interchange", [_line(f"{i.part} in place of {i.other}", arrows[i.direction], i.condition, f"setting: {i.setting}" if i.setting else "") for i in follows.interchange if i.concerns]),
-        ("Bulletins", [_line(f"{b.id} {b.title}".strip(), "applies" if b.applies else "does not apply", b.says) for b in follows.bulletins]),
+        ("Bulletins", [_line(f"{b.id} {b.title}", "" if b.applies else "does not apply", b.says) for b in follows.bulletins]),
         ("Channels", [_line(follows.channels.formula, follows.channels.says)] if follows.channels else []),
         ("Notes", list(follows.notes)),
     ]  # fmt: skip
     return [{"title": title, "rows": rows} for title, rows in lists if rows]
+
+
+def _fits(fits: bool) -> str:
+    return "fits" if fits else "does not fit"
 
 
 def _line(*parts: str) -> str:

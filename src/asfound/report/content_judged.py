@@ -11,7 +11,7 @@ from asfound.quantities.display import chance
 from asfound.quantities.words import SEVERITIES, Finding
 from asfound.records.visit import decision_key
 from asfound.report.icons import SEVERITY_WORDS, severity_sign
-from asfound.report.wording import System, clock, day_words, say, title_of
+from asfound.report.wording import System, clock, day_words, say, sentence, title_of
 
 if TYPE_CHECKING:
     from asfound.quantities.words import Reading, Result
@@ -191,7 +191,7 @@ def _finding(view: VisitView, one: Finding) -> dict[str, str]:
         )
         decision += f" ({decided.who}, {day_words(decided.at)})"
     return {
-        "code": one.code, "says": one.says, "compared": one.compared_with, "next": one.next_step, "decision": decision,
+        "code": one.code, "says": sentence(one.says), "compared": f"beside {one.compared_with}" if one.compared_with and one.subject != "fitted" else one.compared_with, "next": sentence(one.next_step), "decision": decision,
         "state": "as found" if one.state == "as_found" else "as left",
     }  # fmt: skip
 

@@ -22,7 +22,6 @@ from asfound.report.wording import (
     place_words,
     say,
     title_of,
-    unit_words,
 )
 
 if TYPE_CHECKING:
@@ -31,14 +30,12 @@ if TYPE_CHECKING:
     from asfound.records.visit import VisitView
 
 Number = Reading | Result
-LEDGER_ROWS = 5
+LEDGER_ROWS = 4
 """Rows of the ledger on sheet 1; all numbers stand on the sheets behind it."""
 LEADING = (
-    "brake_power", "load_fraction", "excess_air_ratio", "methane_number", "exhaust_nox_mass_per_energy",
-    "exhaust_co_mass_per_energy",
+    "engine_power", "load_fraction", "excess_air_ratio", "methane_number", "nox_mass_per_energy", "co_mass_per_energy",
 )  # fmt: skip
 """Numbers that a reader looks for first, when no limit says which."""
-TRAILS = 4
 STEP_ORDER = ("fuel", "load", "exhaust", "cylinders", "other", "fitted")
 
 
@@ -190,9 +187,9 @@ def _difference(one: Difference | None, name: str, system: System) -> str:
     moved = in_units(one.difference, name, system) - nought
     low, high = sorted(in_units(end, name, system) - nought for end in one.interval)
     places = _places((high - low) / 2)
-    if not one.changed:
-        return "no sure change"
-    return f"{_signed(moved, places)} ({_signed(low, places)} to {_signed(high, places)}) {unit_words(name, system)}"
+    unit = say(one.left, system).unit
+    said = f"{_signed(moved, places)} ({_signed(low, places)} to {_signed(high, places)}) {unit}".strip()
+    return said if one.changed else f"{said}; no sure change"
 
 
 def _places(half_width: float) -> int:
@@ -245,7 +242,7 @@ def limits(view: VisitView, system: System, sources: Sources, width: float = 310
                 {
                     "name": named(limit.quantity, place), "limit": f"{limit.name} {limit.as_typed}", "basis": limit.basis,
                     "source": sources.mark(limit.text), "text": limit.text, "svg": picture, "alt": label,
-                    "rows": [row for row in (_beside(state, found, "as found", system), _beside(state, left, "as left", system)) if row],
+                    "rows": [row for row in (_beside(state, found, "As found", system), _beside(state, left, "As left", system)) if row],
                 }
             )  # fmt: skip
     return blocks

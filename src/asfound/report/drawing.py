@@ -37,6 +37,7 @@ def engine_drawing(
     direction: Direction = "across",
     width: float | None = None,
     paper: bool = False,
+    compact: bool = False,
 ) -> str:
     """Draw the plan of an engine.
 
@@ -52,13 +53,15 @@ def engine_drawing(
         Of the view box; 756 across; up 372, or 384 for a V. [px]
     paper : bool
         Plain colours; tags are no links.
+    compact : bool
+        For a bare plan shown at about half its size: larger figures, only the ends named.
 
     Notes
     -----
     Put ``caption`` under it, always.
     """
     wide = width or (756.0 if direction == "across" else 384.0 if drawing.layout == "vee" else 372.0)
-    plan = Plan(drawing, direction, wide, bool(tags))
+    plan = Plan(drawing, direction, wide, bool(tags), compact)
     linked = any(t.href for t in tags) and not paper
     plan.picture = Picture(wide, 10, label=says(drawing, len(tags)), paper=paper, role="group" if linked else "img")
     placed = _place(drawing, tags)
@@ -180,7 +183,7 @@ def _anchor(plan: Plan, slot: DrawnSlot) -> tuple[float, float] | None:
     if slot.kind == "turbocharger":
         return _turbine(plan, slot)
     if slot.slot == "tc_exhaust":
-        return (u, plan.hand * (plan.gallery[0] + 3) if plan.drawing.layout == "inline" else sign * (plan.half - 6))
+        return (u - plan.pitch * 0.3, row + sign * (plan.head - 3))
     if slot.slot == "tc_bearing":
         return (u + plan.pitch / 2, sign * (plan.half - 2))
     return None
@@ -253,6 +256,11 @@ def _part(picture: Picture, slot: DrawnSlot, placed: _Placed | None, x: float, y
 
 def _labels(plan: Plan, tagged: bool) -> None:
     picture, drawing = plan.picture, plan.drawing
+    if plan.compact:
+        x, y = plan.at(-24, FLYWHEEL)
+        picture.text("tx-2 m", x, y + 26, "flywheel end")
+        picture.text("tx-2 e", plan.origin[0] + plan.length + plan.after, y + 26, "free end")
+        return
     line = picture.size_of("tx-b") + 2
     if plan.direction == "across":
         x, y = plan.at(-40 if drawing.turbo_end == "driving_end" and drawing.turbochargers else -24, FLYWHEEL)

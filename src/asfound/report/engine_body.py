@@ -69,7 +69,7 @@ def _cylinders(plan: Plan, mini: bool) -> None:
             plan.circle("body", u, middle, plan.port)
             if not mini:
                 x, y = plan.at(u, middle)
-                plan.picture.text("portno", x, y + 5.3, name)
+                plan.picture.text("portno-2" if plan.compact else "portno", x, y + (8 if plan.compact else 5.3), name)
 
 
 def _turbochargers(plan: Plan) -> None:

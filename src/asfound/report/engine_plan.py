@@ -134,6 +134,8 @@ class Plan:
     direction: Direction
     width: float
     tagged: bool
+    compact: bool = False
+    """To be shown at about half its size: fewer words, larger."""
     pitch: float = 0.0
     port: float = 0.0
     bank: float = 0.0

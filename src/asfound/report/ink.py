@@ -20,10 +20,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
 SCREEN_TEXT = {"tx": (15.5, "body"), "tx-s": (14.5, "body"), "tx-b": (15.5, "bold"), "tx-l": (18.0, "bold"),
-               "tx-xl": (22.0, "bold"), "tagno": (19.0, "bold"), "portno": (15.5, "bold")}  # fmt: skip
+               "tx-xl": (22.0, "bold"), "tagno": (19.0, "bold"), "portno": (15.5, "bold"), "portno-2": (24.0, "body"), "tx-2": (22.0, "body")}  # fmt: skip
 """Size in px and weight of each text class, as in the style sheet."""
 PAPER_TEXT = {"tx": (13.0, "body"), "tx-s": (13.0, "body"), "tx-b": (13.0, "bold"), "tx-l": (15.0, "bold"),
-              "tx-xl": (18.0, "bold"), "tagno": (19.0, "bold"), "portno": (13.0, "body")}  # fmt: skip
+              "tx-xl": (18.0, "bold"), "tagno": (19.0, "bold"), "portno": (15.0, "body"), "portno-2": (24.0, "body"), "tx-2": (22.0, "body")}  # fmt: skip
 WIDE = 1000
 """Advance of a character that the faces do not have, per mille of the size: as wide as any in a fallback face."""
 

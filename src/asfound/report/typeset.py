@@ -14,12 +14,16 @@ from asfound.report.wording import System
 if TYPE_CHECKING:
     from asfound.records.visit import VisitView
 
-STANDARDS = ["a-3a", "ua-1"]
+STANDARDS: Any = ["a-3a", "ua-1"]
 TEMPLATES = ("parts.typ", "visit.typ", "shift.typ")
 
 
 def visit_report(
-    view: VisitView, *, system: System | None = None, record: Mapping[str, Any] | bytes | None = None, proof: bool = True
+    view: VisitView,
+    *,
+    system: System | None = None,
+    record: Mapping[str, Any] | bytes | None = None,
+    proof: bool = True,
 ) -> bytes:
     """Return the report of a visit as PDF.
 
@@ -71,7 +75,13 @@ def typeset(template: str, content: Mapping[str, Any], attached: Mapping[str, by
     import typst
 
     year, month, day = content["date"]
-    sources = {"main.typ": _template(template), **{n: _template(n) for n in TEMPLATES}, "content.json": _json(content), **attached}
+    # files by name, all in memory: the typesetter takes them, though its type hints do not say so
+    sources: Any = {
+        "main.typ": _template(template),
+        **{n: _template(n) for n in TEMPLATES},
+        "content.json": _json(content),
+        **attached,
+    }
     try:
         pdf = typst.compile(
             sources,
@@ -82,7 +92,9 @@ def typeset(template: str, content: Mapping[str, Any], attached: Mapping[str, by
             timestamp=_seconds(year, month, day),
         )
     except typst.TypstError as refused:
-        raise RecordError(f"The sheets of this visit cannot be set: {refused}. The record itself is not touched; hand it over as JSON.") from refused
+        raise RecordError(
+            f"The sheets of this visit cannot be set: {refused}. The record itself is not touched; hand it over as JSON."
+        ) from refused
     return bytes(pdf)
 
 

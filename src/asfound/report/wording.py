@@ -131,9 +131,19 @@ def say(number: Reading | Result, system: System) -> Said:
     low, high = interval_of(number)
     if low == high:
         shown = show(number.value, number.quantity, system=system)
-        return Said(shown.value, shown.unit)
+        return Said(shown.value, _unit(shown.unit))
     shown = show(number.value, number.quantity, system=system, interval=(low, high))
-    return Said(shown.value, shown.unit, f"{shown.low} to {shown.high}" if shown.low else "")
+    return Said(shown.value, _unit(shown.unit), f"{shown.low} to {shown.high}" if shown.low else "")
+
+
+def _unit(symbol: str) -> str:
+    """Leave out the unit one."""
+    return "" if symbol == "1" else symbol
+
+
+def sentence(text: str) -> str:
+    """Return a text that begins with a capital letter and keeps the rest as it is."""
+    return text[:1].upper() + text[1:]
 
 
 def interval_of(number: Reading | Result) -> tuple[float, float]:
