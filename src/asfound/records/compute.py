@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from asfound.errors import AsFoundError
 from asfound.fitout.catalogue import load_catalogue
@@ -233,10 +233,12 @@ def _engine_state(entries: Sequence[Entry]) -> str:
     return str(max(events, key=lambda one: str(one["time"]))["engine_state"]) if events else "running"
 
 
-def _system(records: Records, engine: EngineRecord) -> str:
+def _system(records: Records, engine: EngineRecord) -> Literal["si", "us"]:
     """Return the unit system to show: of the settings, else of the site."""
     chosen = records.settings.units
-    return engine.units if chosen == "site" else chosen
+    if chosen == "site":
+        chosen = "us" if engine.units == "us" else "si"
+    return chosen
 
 
 def _limit_states(worked: Worked, limits: Sequence[Limit]) -> tuple[LimitState, ...]:

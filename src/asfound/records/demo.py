@@ -145,7 +145,7 @@ def _write(records: Records, clock: StoryClock, actions: list[demo_visit.Action]
             records.attach(content, name, media_type)
         draft = action.draft
         assert draft is not None
-        links: dict[str, str] = {}
+        links: dict[str, Any] = {}
         if draft.kind not in ("visit_opened", "engine"):
             links["visit"] = here.get(action.visit) or written[action.visit]
         if draft.corrects is not None:

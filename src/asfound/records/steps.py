@@ -48,7 +48,7 @@ def progress(
     readings: Mapping[str, KeptReading],
     others: Sequence[Entry],
     identification: Identification | None,
-) -> Mapping[StepName, StepProgress]:
+) -> Mapping[str, StepProgress]:
     """Return per step how much of the set is there, as found and as left."""
     items: dict[StepName, list[SetItem]] = {step: [] for step in STEPS}
     for one in wanted:

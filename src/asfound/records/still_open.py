@@ -21,7 +21,7 @@ MINUTES_AT_LOAD = 10.0
 
 
 def still_open(
-    steps: Mapping[StepName, StepProgress],
+    steps: Mapping[str, StepProgress],
     points: Sequence[Entry],
     identification: Identification | None,
     photos: Sequence[Entry],
@@ -128,7 +128,7 @@ def _places(step: StepProgress, identification: Identification | None) -> list[S
     return found
 
 
-def _readings(steps: Mapping[StepName, StepProgress]) -> list[StillOpen]:
+def _readings(steps: Mapping[str, StepProgress]) -> list[StillOpen]:
     """Return the readings of both sets that are not there, a line per set."""
     asked = [one for step in steps.values() if step.step != "fitted" for one in step.items]
     open_found = [one for one in asked if one.found == "open"]

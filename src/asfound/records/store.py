@@ -2,30 +2,26 @@
 
 from __future__ import annotations
 
-import json
 import secrets
-import threading
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, cast
 
 from sqlalchemy import func, insert, select
 
 from asfound.errors import InputError, RecordError, UnknownNameError
-from asfound.records import kinds, things
+from asfound.records import kinds
 from asfound.records.database import Database
 from asfound.records.entries import Entry, canonical, make_id
 from asfound.records.files import Files, FolderFiles, TableFiles
-from asfound.records.fold import Fold, fold
 from asfound.records.home import Clock, Home, Settings
+from asfound.records.known import Known, entry_of
 from asfound.records.tables import ENTRIES
 
 if TYPE_CHECKING:
     import os
     from collections.abc import Callable, Iterable, Sequence
 
-    from sqlalchemy import Connection, Row
-
-    from asfound.records.things import EngineRecord, SiteRecord, Thing, VisitRecord
+    from sqlalchemy import Connection
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +39,7 @@ class Draft:
     who: str | None = None
 
 
-class Records:
+class Records(Known):
     """The record in one home, or in one database that several people share."""
 
     def __init__(
@@ -54,16 +50,9 @@ class Records:
         clock: Clock,
         randbits: Callable[[int], int] = secrets.randbits,
     ) -> None:
-        self.database, self.files, self.home, self.clock = database, files, home, clock
+        super().__init__(database)
+        self.files, self.home, self.clock = files, home, clock
         self._randbits = randbits
-        self._lock = threading.RLock()
-        self._known: dict[tuple[str | None, str | None], list[Entry]] = {}
-        self._by_id: dict[str, Entry] = {}
-        self._visits: dict[str | None, list[str]] = {}
-        self._count: dict[str | None, int] = {}
-        self._newest = 0
-        self._folds: dict[tuple[str | None, str | None], tuple[int, Fold]] = {}
-        self._computed: dict[Any, Any] = {}
 
     # ------------------------------------------------------------------ opening
 
@@ -217,7 +206,7 @@ class Records:
                     row = connection.execute(select(ENTRIES).where(ENTRIES.c.id == entry.id)).first()
                     if row is None:
                         new.append(entry)
-                    elif _entry(row) != entry:
+                    elif entry_of(row) != entry:
                         raise RecordError(
                             f"Entry {entry.id} ({entry.kind} by {entry.who}, {entry.at}) says something else here. "
                             "One of the two records was altered; nothing was taken over. Verify the seals of both."
@@ -273,155 +262,6 @@ class Records:
             corrects=draft.corrects,
         )
 
-    def _seal_of(self, visit: str) -> Entry | None:
-        """Return the seal of a visit."""
-        opened = self._by_id.get(visit)
-        if opened is None:
-            return None
-        return next((one for one in self._known.get((opened.engine, visit), ()) if one.kind == "sealed"), None)
-
-    # ------------------------------------------------------------------ reading
-
-    def entries(
-        self, engine: str | None = None, visit: str | None = None, kind: str | None = None
-    ) -> tuple[Entry, ...]:
-        """Return entries by identifier: of an engine (with its visits), of a visit, of a kind, or all."""
-        with self._lock:
-            self._refresh()
-            if visit is not None:
-                opened = self._by_id.get(visit)
-                known: Iterable[Entry] = self._known.get((opened.engine, visit), ()) if opened else ()
-            elif engine is not None:
-                groups = [(engine, None), *((engine, one) for one in self._visits.get(engine, ()))]
-                known = [one for group in groups for one in self._known.get(group, ())]
-            else:
-                known = self._by_id.values()
-            chosen = [one for one in known if kind is None or one.kind == kind]
-        return tuple(sorted(chosen, key=lambda one: one.id))
-
-    def entry(self, identifier: str) -> Entry:
-        """Return one entry.
-
-        Raises
-        ------
-        UnknownNameError
-            None bears that identifier.
-        """
-        with self._lock:
-            self._refresh()
-            found = self._by_id.get(identifier)
-        if found is None:
-            raise UnknownNameError("entry", identifier, ())
-        return found
-
-    def stored(self, visit: str) -> tuple[Entry, ...]:
-        """Return the entries of a visit as they stand in the database now, past all memory; for verification."""
-        with self.database.reading() as connection:
-            rows = connection.execute(select(ENTRIES).where(ENTRIES.c.visit == visit).order_by(ENTRIES.c.id)).all()
-        return tuple(_entry(row, strict=True) for row in rows)
-
-    def stored_ones(self, identifiers: Sequence[str]) -> dict[str, Entry]:
-        """Return entries by identifier as they stand in the database now."""
-        found: dict[str, Entry] = {}
-        with self.database.reading() as connection:
-            for start in range(0, len(identifiers), 500):
-                chosen = select(ENTRIES).where(ENTRIES.c.id.in_(identifiers[start : start + 500]))
-                found |= {row.id: _entry(row, strict=True) for row in connection.execute(chosen)}
-        return found
-
-    def fold(self, engine: str | None = None, visit: str | None = None) -> Fold:
-        """Return what entries add up to: of a visit, of an engine outside its visits, or of the home (no engine).
-
-        A correction lies where the entry lies that it corrects, so these groups can be folded one by one.
-        """
-        with self._lock:
-            self._refresh()
-            return self._fold_known(engine, visit)
-
-    def _fold_known(self, engine: str | None, visit: str | None) -> Fold:
-        """Return the fold of a group, remembered until the group grows."""
-        known = self._known.get((engine, visit), [])
-        cached = self._folds.get((engine, visit))
-        if cached is None or cached[0] != len(known):
-            cached = (len(known), fold(known))
-            self._folds[engine, visit] = cached
-        return cached[1]
-
-    def sites(self) -> dict[str, SiteRecord]:
-        """Return the sites by identifier."""
-        return things.sites(self.fold())
-
-    def instruments(self) -> dict[str, Thing]:
-        """Return the instruments by identifier."""
-        return things.instruments(self.fold())
-
-    def engines(self) -> tuple[EngineRecord, ...]:
-        """Return the engines, by site and tag."""
-        with self._lock:
-            self._refresh()
-            folds = [self._fold_known(one, None) for one in self._count if one is not None]
-            known_sites = things.sites(self._fold_known(None, None))
-        return tuple(things.engines(folds, known_sites).values())
-
-    def engine(self, name: str) -> EngineRecord:
-        """Return an engine by identifier or tag.
-
-        Raises
-        ------
-        UnknownNameError
-            None is called so.
-        RecordError
-            Several bear that tag; names their sites and identifiers.
-        """
-        known = self.engines()
-        found = [one for one in known if name in (one.id, one.tag)]
-        if not found:
-            found = [one for one in known if one.tag.casefold() == name.casefold()]
-        if len(found) > 1:
-            which = "; ".join(f"{one.site.name if one.site else 'no site'}: {one.id}" for one in found)
-            raise RecordError(f"{len(found)} engines are called {name}. Say which by its identifier: {which}.")
-        if not found:
-            raise UnknownNameError("engine", name, [one.tag for one in known])
-        return found[0]
-
-    def visits(self, engine: str | None = None) -> tuple[VisitRecord, ...]:
-        """Return visits, oldest first: of an engine (identifier or tag), or all."""
-        chosen = (self.engine(engine),) if engine is not None else self.engines()
-        with self._lock:
-            found = [
-                one
-                for each in chosen
-                for one in things.visits(
-                    each, {visit: self._fold_known(each.id, visit) for visit in self._visits.get(each.id, ())}
-                ).values()
-            ]
-        return tuple(sorted(found, key=lambda one: (one.began, one.id)))
-
-    def visit_ids(self) -> frozenset[str]:
-        """Return the identifiers of all visits, sound or not."""
-        with self._lock:
-            self._refresh()
-            return frozenset(one for known in self._visits.values() for one in known)
-
-    def visit(self, name: str) -> VisitRecord:
-        """Return a visit by identifier or readable name (``A2/2032-07-08``; ``A2`` alone: the newest of that engine).
-
-        Raises
-        ------
-        UnknownNameError
-            None is called so.
-        """
-        tag = name.split("/", 1)[0]
-        known = self.visits()
-        found = [one for one in known if name in (one.id, one.name)]
-        if not found and "/" not in name and any(one.tag == tag for one in self.engines()):
-            found = list(self.visits(tag))[-1:]
-        if len(found) > 1:
-            raise RecordError(f"Several visits are called {name}. Say which: {', '.join(one.id for one in found)}.")
-        if not found:
-            raise UnknownNameError("visit", name, [one.name for one in known])
-        return found[0]
-
     # ------------------------------------------------------------------ files
 
     def attach(self, content: bytes, filename: str, media_type: str) -> str:
@@ -455,49 +295,6 @@ class Records:
             raise RecordError(f"The file {digest[:12]} is damaged: its content is no longer what was kept.")
         return content
 
-    # ------------------------------------------------------------------ memory
-
-    def remembered(self, key: Any, compute: Callable[[], Any], *, most: int = 64) -> Any:
-        """Return what was computed for a key, computing it once; the oldest are forgotten."""
-        with self._lock:
-            if key in self._computed:
-                self._computed[key] = self._computed.pop(key)
-                return self._computed[key]
-        value = compute()
-        with self._lock:
-            self._computed[key] = value
-            while len(self._computed) > most:
-                self._computed.pop(next(iter(self._computed)))
-        return value
-
-    def revision(self, engine: str) -> tuple[int, int]:
-        """Return what changes whenever something changed that a view of this engine stands on."""
-        with self._lock:
-            self._refresh()
-            return self._count.get(engine, 0), self._count.get(None, 0)
-
-    def _refresh(self, connection: Connection | None = None) -> None:
-        """Read what this or another program has added since; entries never change, so nothing else need be read."""
-        if connection is None:
-            with self.database.reading() as own:
-                return self._refresh(own)
-        newest = connection.execute(select(func.max(ENTRIES.c.seq))).scalar() or 0
-        if newest == self._newest:
-            return None
-        rows = connection.execute(select(ENTRIES).where(ENTRIES.c.seq > self._newest).order_by(ENTRIES.c.seq)).all()
-        for row in rows:
-            entry = _entry(row)
-            group = (entry.engine, entry.visit)
-            if group not in self._known:
-                self._known[group] = []
-                if entry.visit is not None:
-                    self._visits.setdefault(entry.engine, []).append(entry.visit)
-            self._known[group].append(entry)
-            self._count[entry.engine] = self._count.get(entry.engine, 0) + 1
-            self._by_id[entry.id] = entry
-        self._newest = newest
-        return None
-
 
 def _check_place(kind: str, engine: str | None, visit: str | None) -> None:
     """Refuse an entry that lies where its kind does not belong."""
@@ -525,28 +322,3 @@ def _insert(connection: Connection, entries: Sequence[Entry]) -> None:
     if entries:
         rows = [{**one.as_dict(), "content": canonical(dict(one.content)).decode()} for one in entries]
         connection.execute(insert(ENTRIES), rows)
-
-
-def _entry(row: Row[Any], *, strict: bool = False) -> Entry:
-    """Return the entry of a row; one that cannot be read becomes the kind ``damaged`` and hinders nothing else.
-
-    ``strict`` also holds a content damaged whose text is not in canonical form, as it was written.
-    """
-    fields: dict[str, Any] = {name: _text(getattr(row, name)) for name in ("id", "at", "who", "device", "kind")}
-    links: dict[str, Any] = {name: None if (value := getattr(row, name)) is None else _text(value) for name in _LINKS}
-    try:
-        content = json.loads(row.content)
-        sound = isinstance(content, dict) and (not strict or canonical(content).decode() == row.content)
-    except ValueError:  # also what RFC 8785 cannot write
-        sound = False
-    if not sound:
-        fields["kind"], content = "damaged", {"text": _text(row.content)}
-    return Entry(**fields, **links, content=content)
-
-
-_LINKS = ("engine", "visit", "corrects")
-
-
-def _text(value: Any) -> str:
-    """Return a value of the database as text; a damaged file can give other types where text was written."""
-    return value if isinstance(value, str) else repr(value)

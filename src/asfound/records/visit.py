@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
         LimitState,
         NextThing,
         Previous,
-        StepName,
         StepProgress,
         StillOpen,
     )
@@ -44,7 +43,7 @@ class VisitView:
     """What identification was given of the engine."""
     engine_state: str
     """``running``, ``stopped`` or ``isolated``, by the last event that said so."""
-    system: str
+    system: Literal["si", "us"]
     """Units to show: ``si`` or ``us``, by the settings of the home or the custom of the site."""
 
     entries: tuple[Entry, ...]
@@ -86,7 +85,8 @@ class VisitView:
     """From the looks as found alone; the same object where none was made as left."""
     findings: tuple[Finding, ...]
     differences: tuple[Difference, ...]
-    steps: Mapping[StepName, StepProgress]
+    steps: Mapping[str, StepProgress]
+    """By step: ``fitted``, ``fuel``, ``load``, ``exhaust``, ``cylinders``, ``other``."""
     still_open: tuple[StillOpen, ...]
     day: Day
     previous: Previous | None
