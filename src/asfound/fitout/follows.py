@@ -170,7 +170,8 @@ def _software(ground: Ground) -> Iterator[SoftwareFollows]:
         fits = chance >= APPLIES
         if chance < WORTH_SAYING and not refuses:
             continue
-        checked = tuple(_checked(ground, each) for each in one.checks)
+        places = {each.slot for each in one.with_variants}
+        checked = tuple(_checked(ground, each, places) for each in one.checks)
         yield SoftwareFollows(
             id=one.id,
             title=one.title,
@@ -192,9 +193,10 @@ def _software_words(one: Software, fits: bool, refuses: bool, checked: tuple[boo
     return f"{first} {left} of {len(checked)} hardware facts still to be checked on the part." if left else f"{first} Hardware facts checked."
 
 
-def _checked(ground: Ground, check: HardwareCheck) -> bool:
+def _checked(ground: Ground, check: HardwareCheck, places: set[str]) -> bool:
+    """Return whether a look near enough has shown the fact; ``places``: where such a unit may sit besides its own slot."""
     return any(
-        look.slot == check.slot
+        look.slot in {check.slot, *places}
         and look.character == check.character
         and look.answer == "seen"
         and look.how in ("read", "in_hand", "at_part")

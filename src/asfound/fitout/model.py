@@ -7,7 +7,7 @@ host. Places that stand apart (turbochargers, heads, bearing sensors) have the s
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from asfound.errors import InputError
@@ -53,6 +53,8 @@ class FitModel:
     model: e.Model
     plan: ChannelPlan | None
     plan_without_bearings: ChannelPlan | None
+    kept: dict[object, object] = field(default_factory=dict, compare=False, repr=False)
+    """What is made once from this model and used again (looks on offer)."""
 
     @property
     def family(self) -> Family | None:

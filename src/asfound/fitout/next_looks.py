@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from asfound.evidence import looks as ev
 from asfound.evidence.model import AS_BUILT, OTHER
@@ -24,6 +24,8 @@ OUTCOMES_SHOWN = 3
 WORTH_A_LINE = 1e-3
 """Looks that take away less than this are not listed. [bit]"""
 SETTLED = 0.95
+MOST_LISTED = 8
+"""Looks that are listed, of those allowed now and of those not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,14 +81,42 @@ def _why_not(state: str) -> str:
     }[state]
 
 
-def setups(fit: FitModel, engine: EngineFacts) -> tuple[ev.Setup, ...]:
+def setups(fit: FitModel, state: str) -> tuple[ev.Setup, ...]:
     """Return what looks need first; what the engine's present state has paid already costs nothing more."""
-    reached = ORDER.index(engine.state)
+    reached = ORDER.index(state)
     return tuple(
         ev.Setup(one.id, one.minutes, one.risk_minutes, paid=ORDER.index(one.id) <= reached)
         for one in fit.catalogue.setups.values()
         if one.id != "running"
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Offers:
+    """The looks for one kind of engine and the states allowed now, made once: the inference keeps its tables by them."""
+
+    by_id: Mapping[str, Offer]
+    build: tuple[ev.Look, ...]
+    apart: Mapping[str, tuple[ev.Look, ...]]
+    """Looks at each place that stands apart from the build."""
+    setups: tuple[ev.Setup, ...]
+
+
+def offers_for(fit: FitModel, state: str, allowed: Sequence[str]) -> Offers:
+    """Return the looks on offer, kept with the model for the next time."""
+    key = (state, tuple(allowed))
+    found = fit.kept.get(key)
+    if not isinstance(found, Offers):
+        by_id = {one.look.id: one for one in offers(fit, allowed)}
+        apart = [one.id for one in fit.slots if one.apart]
+        found = Offers(
+            by_id=by_id,
+            build=tuple(one.look for one in by_id.values() if one.slot.id not in apart),
+            apart={name: tuple(one.look for one in by_id.values() if one.slot.id == name) for name in apart},
+            setups=setups(fit, state),
+        )
+        fit.kept[key] = found
+    return found
 
 
 def ranked_looks(
@@ -97,20 +127,20 @@ def ranked_looks(
     Places that stand apart from the build are ranked for themselves: they take no doubt from the build, but from the
     documents, spares and limits that hang on them.
     """
-    offered = {one.look.id: one for one in offers(fit, allowed)}
-    paid = setups(fit, engine)
-    apart = [one.id for one in fit.slots if one.apart]
-    build = [one.look for one in offered.values() if one.slot.id not in apart]
-    ranking = ev.rank(fit.model, belief, build, paid)
+    on_offer = offers_for(fit, engine.state, allowed)
+    # Looking two steps ahead costs more than the rest together; where the build is settled the order matters no more.
+    ahead: bool | Literal["auto"] = "auto" if belief.lineages[belief.top] < SETTLED else False
+    ranking = ev.rank(fit.model, belief, on_offer.build, on_offer.setups, lookahead=ahead)
     ranked = [(one, "") for one in (*ranking.looks, *ranking.not_allowed) if one.bits >= WORTH_A_LINE]
-    for slot in unsettled(belief, apart):
-        alone = ev.rank(
-            fit.model, belief, [one.look for one in offered.values() if one.slot.id == slot], paid, target=slot, lookahead=False
-        )
+    for slot in unsettled(belief, on_offer.apart):
+        alone = ev.rank(fit.model, belief, on_offer.apart[slot], on_offer.setups, target=slot, lookahead=False)
         ranked += [(one, slot) for one in (*alone.looks, *alone.not_allowed) if one.bits >= WORTH_A_LINE]
-    order = {name: n for n, name in enumerate(offered)}
+    order = {name: n for n, name in enumerate(on_offer.by_id)}
     ranked.sort(key=lambda pair: (not pair[0].allowed, bool(pair[1]), -pair[0].score, order[pair[0].id]))
-    found = tuple(next_look(fit, offered[one.id], one, numbers.get(offered[one.id].slot.id, 0), about) for one, about in ranked)
+    found = tuple(
+        next_look(fit, on_offer.by_id[one.id], one, numbers.get(on_offer.by_id[one.id].slot.id, 0), about)
+        for one, about in (*[p for p in ranked if p[0].allowed][:MOST_LISTED], *[p for p in ranked if not p[0].allowed][:MOST_LISTED])
+    )
     return found, tuple(look_group(fit, one) for one in ranking.groups), stop_looking(ranking.stop)
 
 

@@ -72,7 +72,8 @@ def _why_not(fit: FitModel, seen: Observed, belief: Belief, build: Build, leader
     _, told = weighed_up(fit.model.compiled, belief, place[leader], place[build.name])
     costly = [one for one in told if one.decibans > 0]
     costs = tuple(weight(fit, seen, one, leader) for one in costly[:MOST_COSTS])
-    needs = _would_need(fit, belief, costly, leader, build.name)
+    lead = odds(belief, place[leader], place[build.name])
+    needs = _would_need(fit, belief, costly, leader, build.name, lead)
     return WhyNot(
         build=build.name,
         title=build.title,
@@ -83,18 +84,24 @@ def _why_not(fit: FitModel, seen: Observed, belief: Belief, build: Build, leader
 
 
 def _would_need(
-    fit: FitModel, belief: Belief, costly: Sequence[EvidenceWeight], leader: str, other: str
+    fit: FitModel, belief: Belief, costly: Sequence[EvidenceWeight], leader: str, build: str, lead: float
 ) -> tuple[str, ...] | None:
-    """Return the looks, the costliest first, without which the other build would lead; None where these few do not do."""
+    """Return the looks, the costliest first, without which the other build would lead; None where these few do not do.
+
+    The weights add up, so their running sum says where to begin trying.
+    """
     by_ids = {one.ids: one for one in witnesses(belief.observations)}
     gone: list[Witness] = []
     for one in costly[:MOST_WRONG]:
         gone.append(by_ids[one.observations])
+        lead -= one.decibans
+        if lead > 0:
+            continue
         try:
             without_them = posterior(fit.model, without(belief.observations, *gone)).lineages
         except NothingFits:
             continue
-        if without_them[other] > without_them[leader]:
+        if without_them[build] > without_them[leader]:
             return tuple(name for each in gone for name in each.ids)
     return None
 

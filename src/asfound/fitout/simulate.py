@@ -201,7 +201,7 @@ def _trial(
         if belief.lineages[belief.top] >= sure:
             break
         left = [one for one in looks if one.id not in made]
-        ranking = ev.rank(fit.model, belief, left, setups(fit, engine), lookahead=False)
+        ranking = ev.rank(fit.model, belief, left, setups(fit, engine.state), lookahead=False)
         if not ranking.looks or ranking.looks[0].bits < 1e-3:
             break
         best = ranking.looks[0]

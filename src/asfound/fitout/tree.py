@@ -119,7 +119,7 @@ def _fork(
         return Fork(answer=answer, chance=chance, builds=builds)
     made = {one.id for one in seen}
     left = [one.look for name, one in every.items() if name not in made]
-    ranking = ev.rank(fit.model, belief, left, setups(fit, engine), lookahead=False)
+    ranking = ev.rank(fit.model, belief, left, setups(fit, engine.state), lookahead=False)
     if not ranking.looks or ranking.looks[0].bits < 0.01:
         return Fork(answer=answer, chance=chance, builds=builds)
     best = ranking.looks[0]
