@@ -24,7 +24,7 @@ HOSTILE = (
     '#set page(width: 1cm) *bold* _it_ $x^2$ <label> @ref `code` // comment \\u{202e} [a] {b} "q" & <b>html</b>',
     "Donaudampfschifffahrtselektrizitätenhauptbetriebswerkbauunterbeamtengesellschaft" * 3,
     "قياس الأكسجين بعد التوربين שלום",
-    "tested \U0001f525\U0001f9ea ok \u2713 \x07\x00\u200b 漢字",
+    "tested \U0001f525\U0001f9ea ok \u2713 \x07\u200b 漢字",
     "https://example.org/" + "a" * 300,
 )
 
@@ -214,6 +214,33 @@ def empty(folder: Path) -> VisitView:
     made = records.append("engine", {"tag": "X9"})
     visit = records.append("visit_opened", {"began": "2032-07-08T08:25:00-06:00"}, engine=made.id)
     return view(records, visit.id)
+
+
+def many(folder: Path) -> VisitView:
+    """Return a visit with about 80 results: the exhaust taken at nine places, as found and as left."""
+    records = open_home(folder)
+    engine, visit = begin(records)
+    numbers(records, engine, visit)
+    for place in range(8):
+        for state in ("as_found", "as_left"):
+            for name, typed, value, u in (
+                ("exhaust_oxygen_dry", "8.9 %", 0.089, 0.001),
+                ("exhaust_nox_dry", "151 ppm", 151e-6, 3e-6),
+                ("exhaust_co_dry", "402 ppm", 402e-6, 8e-6),
+            ):
+                reading(
+                    records,
+                    visit,
+                    name,
+                    f"port_{place}",
+                    state,
+                    "09:52",
+                    typed,
+                    value * (1 + place / 100),
+                    u,
+                    instrument_text="analyser",
+                )
+    return view(records, visit)
 
 
 def hostile(folder: Path) -> VisitView:

@@ -91,9 +91,13 @@ def report_content(view: VisitView, *, system: System | None = None, proof: bool
     return checked
 
 
-def operator_content(view: VisitView) -> dict[str, Any]:
+def operator_content(view: VisitView, *, system: System | None = None) -> dict[str, Any]:
     """Return what the shift's half sheet says."""
-    content = {**_heading(view), "signs": {"house_svg": SIGNS["house"]}, **content_judged.operator(view)}
+    content = {
+        **_heading(view),
+        "signs": {"house_svg": SIGNS["house"]},
+        **content_judged.operator(view, _system(view, system)),
+    }
     checked: dict[str, Any] = plain(content)
     return checked
 

@@ -75,7 +75,7 @@ def belief(view: VisitView) -> dict[str, Any] | None:
     if found is None:
         return None
     return {
-        "headline": found.headline, "says": found.says, "fit": found.fit_says, "builds": _builds(found),
+        "looked": bool(view.looks), "headline": found.headline, "says": found.says, "fit": found.fit_says, "builds": _builds(found),
         "places": [_place(p) for p in sorted(found.places, key=lambda p: p.number) if p.slot not in NOT_DRAWN],
         "weights": [{"says": w.says, "how": HOWS.get(w.how, w.how), "decibans": _signed(w.decibans), "instead": w.instead} for w in found.weights],
         "weights_prior": _signed(found.weights_prior), "weights_total": _signed(found.weights_total),

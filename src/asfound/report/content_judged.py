@@ -11,7 +11,7 @@ from asfound.quantities.display import chance
 from asfound.quantities.words import SEVERITIES, Finding
 from asfound.records.visit import decision_key
 from asfound.report.icons import SEVERITY_WORDS, severity_sign
-from asfound.report.wording import System, clock, day_words, say, sentence, title_of
+from asfound.report.wording import System, clock, day_words, named, say, sentence, title_of
 
 if TYPE_CHECKING:
     from asfound.quantities.words import Reading, Result
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 SURE, POSSIBLE = 0.95, 0.05
 """Chance from which a number is said to be beyond its limit, and below which it is said to be inside."""
+LEAD_LENGTH = 140
+"""Longer words about the work stand in the day only."""
 SETTLED = {"done", "set_aside"}
 
 
@@ -99,8 +101,8 @@ def lead(view: VisitView, system: System) -> str:
             if risk > POSSIBLE:
                 said.append(f"As found, {title_of(number.quantity)} was {say(number, system).whole} beside a {state.limit.name} "
                             f"of {state.limit.as_typed}, {chance(risk)} to be beyond it.")  # fmt: skip
-    done = [e.says.rstrip(".") for e in view.day.events if e.kind == "changed" and e.says]
-    said += [f"{one[0].upper()}{one[1:]}." for one in done[:2]]
+    done = [e.says.rstrip(".") for e in view.day.events if e.kind == "changed" and 0 < len(e.says) <= LEAD_LENGTH]
+    said += [f"{sentence(one)}." for one in done[:2]]
     left = [(s, n) for s in view.limit_states for n in s.left]
     if left and all(s.beyond.get(n.key, 1.0) <= POSSIBLE for s, n in left):
         said.append("As left, all numbers taken are inside their limits.")
@@ -124,7 +126,7 @@ def _safe(view: VisitView) -> str:
     if not view.readings:
         return "Not judged: no reading was taken."
     state = "" if view.engine_state == "running" else f" The engine was left {view.engine_state}."
-    return f"No finding asks for a stop.{state}"
+    return f"Yes. No finding of this visit asks for a stop.{state}"
 
 
 def _permit(view: VisitView, system: System) -> str:
@@ -223,24 +225,37 @@ def day(view: VisitView) -> list[dict[str, str]]:
     return [{"time": clock(e.time), "says": e.says, "who": e.who} for e in view.day.events]
 
 
-def operator(view: VisitView) -> dict[str, Any]:
+WATCHED = ("exhaust_oxygen_dry", "manifold_pressure", "jacket_water_out_temperature", "oil_pressure")
+"""Readings that show the shift whether the mixture and the engine stay as they were left. Common practice, no source."""
+
+
+def _kept_at(view: VisitView, system: System) -> list[str]:
+    """Return at what the readings that the shift can see were left, with their interval."""
+    said = []
+    for kept in view.readings.values():
+        if kept.state == "as_left" and kept.quantity in WATCHED and kept.reading is not None:
+            words = say(kept.reading, system)
+            said.append(
+                f"{named(kept.quantity, kept.place)}: left at {words.whole} ({words.interval}). If it moves away, call."
+            )
+    return said
+
+
+def operator(view: VisitView, system: System) -> dict[str, Any]:
     """Return what the shift needs: safe or not, watch, leave alone, done, call."""
     tag, stands = view.engine.tag, standing(view)
     stops = [one for one in stands if one.severity == "stop"]
     if stops:
-        big = f"{tag}: do not run it on."
+        big = f"{tag} must not run on."
     elif not view.readings:
         big = f"{tag} was not judged."
     else:
-        big = (
-            f"{tag}: nothing asks for a stop."
-            if view.engine_state == "running"
-            else f"{tag} stands {view.engine_state}."
-        )
+        big = f"{tag} may run on." if view.engine_state == "running" else f"{tag} was left {view.engine_state}."
     watch = [
         f"{one.says.rstrip('.')}. {one.next_step}"
         for one in (*stops, *(s for s in stands if s.severity in ("visit", "soon")))
     ]
+    watch += _kept_at(view, system)
     alone = [str(n.content["text"]) for n in view.notes if "leave alone" in str(n.content["text"]).lower()]
     alone += [
         f"{c.says.rstrip('.')}. Nothing of it is changed before that is decided."
@@ -257,9 +272,10 @@ def operator(view: VisitView) -> dict[str, Any]:
     works = f", works {view.engine.content['works_number']}" if view.engine.content.get("works_number") else ""
     return {
         "big": big,
+        "basis": f"{_safe(view)} The rules of the site and its permit come first.",
         "watch": watch[:3] or ["Nothing beyond the usual rounds."],
         "alone": (alone + settings)[:3] or ["Settings, as they stand in the record of this visit."],
-        "done": done[:3] or ["Readings and looks only; nothing was changed."],
+        "done": [sentence(one) for one in done[:3]] or ["Readings and looks only; nothing was changed."],
         "call": [f"The service. Say: {tag}{works}, visit of {day_words(view.visit.date)}."],
-        "note": "The rules of the site and its permit come first.",
+        "note": f"full record: {view.visit.name}",
     }  # fmt: skip

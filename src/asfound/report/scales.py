@@ -13,7 +13,7 @@ from asfound.report.ink import Picture
 from asfound.report.ticks import Axis, choose, tick_text
 
 At = Callable[[float], float]
-LANE = 26.0
+LANE, PAPER_LANE = 26.0, 21.0
 RING, DISC, BAR = 7.5, 8.5, 12.0
 CLOSE = 8.0
 """Room between two texts in the head. [px]"""
@@ -94,15 +94,16 @@ def scale(
     line = picture.size_of("tx-s") + 3.5
     head = rows * line + (4 if rows else 3)
     lanes = max(1, (found is not None) + (left is not None))
-    floor_y = head + 8 + lanes * LANE
+    lane = LANE if not paper else PAPER_LANE
+    floor_y = head + 6 + lanes * lane
     for wall in walls:
         _wall(picture, wall, at(wall.value), head, floor_y, x0, x1)
     if wanted is not None:
         a, b = at(wanted.low), at(wanted.high)
         picture.path("heavy", f"M {a:.1f},{floor_y - 7:.1f} V {floor_y - 1.2:.1f} H {b:.1f} V {floor_y - 7:.1f}")
     _axis(picture, axis, at, floor_y, x0, x1)
-    found_y = head + 4 + LANE / 2 - 1
-    left_y = found_y + (LANE if found is not None else 0)
+    found_y = head + 2 + lane / 2
+    left_y = found_y + (lane if found is not None else 0)
     last, last_y = (left, left_y) if left is not None else (found, found_y)
     if last is not None and margin is not False and walls:
         _margin(picture, last, last_y, walls, axis, at, margin)

@@ -9,7 +9,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import RecordError
-from asfound.report.wording import System
+from asfound.report.wording import System, written_out
 
 if TYPE_CHECKING:
     from asfound.records.visit import VisitView
@@ -52,10 +52,9 @@ def visit_report(
 
 def operator_sheet(view: VisitView, *, system: System | None = None) -> bytes:
     """Return the half sheet for the shift as PDF: safe or not, what to watch, to leave alone, what was done, whom to call."""
-    del system  # it shows no numbers of its own; the words come from the findings
     from asfound.report.content import operator_content
 
-    content = operator_content(view)
+    content = operator_content(view, system=system)
     content |= {"title": f"For the shift, {content['visit_line']}"}
     return typeset("shift.typ", content, {})
 
@@ -82,20 +81,31 @@ def typeset(template: str, content: Mapping[str, Any], attached: Mapping[str, by
         "content.json": _json(content),
         **attached,
     }
+
+    def pdf() -> bytes:
+        return bytes(
+            typst.compile(
+                sources, format="pdf", pdf_standards=STANDARDS, ignore_system_fonts=True, font_paths=[_fonts()],
+                timestamp=_seconds(year, month, day),
+            )
+        )  # fmt: skip
+
     try:
-        pdf = typst.compile(
-            sources,
-            format="pdf",
-            pdf_standards=STANDARDS,
-            ignore_system_fonts=True,
-            font_paths=[str(files("asfound.report").joinpath("fonts"))],
-            timestamp=_seconds(year, month, day),
-        )
+        try:
+            return pdf()
+        except BaseException as fault:
+            if type(fault).__name__ != "PanicException":  # raised by the typesetter on some rare sequences of signs
+                raise
+            sources["content.json"] = _json(written_out(content))
+            return pdf()
     except typst.TypstError as refused:
         raise RecordError(
             f"The sheets of this visit cannot be set: {refused}. The record itself is not touched; hand it over as JSON."
         ) from refused
-    return bytes(pdf)
+
+
+def _fonts() -> str:
+    return str(files("asfound.report").joinpath("fonts"))
 
 
 @cache

@@ -56,15 +56,44 @@ def clean(text: object) -> str:
     return "".join(said)
 
 
+LONG, CHUNK, MAY_BREAK = 15, 8, "\u200b"
+"""A word longer than LONG may be broken, invisibly, after each CHUNK characters: a cell is never wider than its column."""
+
+
+def breakable(text: str) -> str:
+    """Return a text whose very long words may be broken by the typesetter."""
+    if len(text) <= LONG:
+        return text
+    return " ".join(
+        word if len(word) <= LONG else MAY_BREAK.join(word[i : i + CHUNK] for i in range(0, len(word), CHUNK))
+        for word in text.split(" ")
+    )
+
+
 def plain(value: Any) -> Any:
-    """Return nested content with every text cleaned; pictures (keys that end in ``svg``) stay as they are."""
+    """Return nested content with every text made fit for the typesetter; pictures (keys ``...svg``) stay as they are."""
     if isinstance(value, str):
-        return clean(value)
+        return breakable(clean(value))
     if isinstance(value, Mapping):
-        return {str(k): v if str(k).endswith("svg") else plain(v) for k, v in value.items()}
+        return {str(k): _under(str(k), v) for k, v in value.items()}
     if isinstance(value, (list, tuple)):
         return [plain(one) for one in value]
     return value
+
+
+def written_out(value: Any) -> Any:
+    """Return nested content with every sign that is not of Latin writing written as ``[U+05D0]``; pictures stay."""
+    if isinstance(value, str):
+        return "".join(sign if ord(sign) <= 0x17F or sign in "–‘’“”„•…€−" else f"[U+{ord(sign):04X}]" for sign in value)
+    if isinstance(value, Mapping):
+        return {str(k): v if str(k).endswith("svg") else written_out(v) for k, v in value.items()}
+    return [written_out(one) for one in value] if isinstance(value, (list, tuple)) else value
+
+
+def _under(key: str, value: Any) -> Any:
+    if key.endswith("svg"):
+        return value
+    return clean(value) if key == "alt" and isinstance(value, str) else plain(value)
 
 
 def day_words(text: str) -> str:
