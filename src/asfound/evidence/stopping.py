@@ -8,10 +8,13 @@ import numpy as np
 
 from asfound.evidence.information import information
 from asfound.evidence.outcomes import Sight
+from asfound.evidence.plan import open_looks
+from asfound.evidence.weigh import weigh
 
 if TYPE_CHECKING:
     from asfound.evidence.compiled import Floats
     from asfound.evidence.looks import Ranking, Stop
+    from asfound.evidence.weigh import Weighed
 
 REMAINS = 1e-3
 """Lineages with a posterior above this remain possible (own setting)."""
@@ -71,11 +74,18 @@ def told(ranking: Ranking, reason: str, remaining: list[int]) -> Stop:
 def alike(ranking: Ranking, remaining: list[int]) -> list[tuple[list[int], float]]:
     """Return classes of lineages that no allowed look can tell apart, with their sums, most probable first.
 
-    Two lineages are alike when no allowed open look would give ``worth_looking`` bits on an even choice between them. A
-    lineage joins the first class with all of whose members it is alike.
+    Two lineages are alike when no allowed look would give ``worth_looking`` bits on an even choice between them, neither now
+    nor before anything was observed; looks that could not be told do not count. A lineage joins the first class with all of
+    whose members it is alike.
     """
-    may = [i for i in ranking.left if ranking.plan.looks[i].allowed]
-    apart = telling(ranking, may, remaining).max(axis=0, initial=0.0)
+    left, _, untold = open_looks(ranking.plan, ranking.belief.observations)
+    allowed = [i for i, look in enumerate(ranking.plan.looks) if look.allowed]
+    told_apart = [i for i in allowed if not untold.issuperset(ranking.plan.looks[i].reveals)]
+    now, before = ranking.belief.weighed, weigh(ranking.plan.c, ())
+    apart = np.maximum(
+        telling(ranking, now, [i for i in allowed if i in left], remaining).max(axis=0, initial=0.0),
+        telling(ranking, before, told_apart, remaining).max(axis=0, initial=0.0),
+    )
     p = ranking.belief.weighed.p
     classes: list[list[int]] = []
     for a in range(len(remaining)):
@@ -93,20 +103,20 @@ def would_tell(ranking: Ranking, members: list[int]) -> tuple[str, ...]:
     barred = [i for i in ranking.left if not ranking.plan.looks[i].allowed]
     if len(members) < 2 or not barred:
         return ()
-    apart = telling(ranking, barred, members).max(axis=(1, 2))
+    apart = telling(ranking, ranking.belief.weighed, barred, members).max(axis=(1, 2))
     order = sorted(
         range(len(barred)), key=lambda n: -round(float(apart[n]) / max(ranking.plan.minutes[barred[n]], 1e-9), 12)
     )
     return tuple(ranking.plan.looks[barred[n]].id for n in order if apart[n] >= ranking.worth_looking)
 
 
-def telling(ranking: Ranking, looks: list[int], lineages: list[int]) -> Floats:
+def telling(ranking: Ranking, weighed: Weighed, looks: list[int], lineages: list[int]) -> Floats:
     """Return what each look would tell on an even choice between each two lineages [looks, lineages, lineages]. [bit]"""
     m = len(lineages)
     out = np.zeros((len(looks), m, m))
-    p = ranking.belief.weighed.p[lineages]
+    p = weighed.p[lineages]
     for n, i in enumerate(looks):
-        shown = Sight(ranking.belief.weighed, ranking.plan.asks[i]).with_lineage()[:, lineages] / p
+        shown = Sight(weighed, ranking.plan.asks[i]).with_lineage()[:, lineages] / p
         pairs = np.stack(np.broadcast_arrays(shown.T[:, None, :], shown.T[None, :, :]), axis=-1)  # [m, m, O, 2]
         out[n] = information(pairs) * ranking.plan.decided[i]
     return out
