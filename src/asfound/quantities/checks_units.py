@@ -52,8 +52,8 @@ def _unit(row: Row) -> Iterator[Check]:
     if row["exact"]:
         exact = float(Fraction(row["exact"]))
         yield about(
-            check=f"{symbol} to SI, by definition", published=exact, tolerance=2 * math.ulp(exact), source="unit_definition",
-            clause=row["name"],
+            check=f"{symbol} to SI, by definition", published=exact, tolerance=2 * math.ulp(exact),
+            source="unit_definition", clause=row["name"],
         )  # fmt: skip
     if row["printed"]:
         printed = row["printed"]

@@ -109,9 +109,9 @@ def _si(number: str, symbol: str) -> Fraction | None:
         value = Fraction(number)
     except ValueError:
         return None
-    if len(atoms) != 1 or not isinstance(atoms[0].factor, Fraction):
+    if len(atoms) != 1 or atoms[0].dimension not in ("temperature", "pressure"):
         return None
-    return value * atoms[0].factor + atoms[0].zero
+    return value * Fraction(atoms[0].factor) + atoms[0].zero
 
 
 def _key(text: str) -> str:

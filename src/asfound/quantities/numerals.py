@@ -102,7 +102,9 @@ def parse_number(
     assert number.value is not None
     behind = PLUS_MINUS.match(rest)
     if behind:
-        other, rest = leading(rest[behind.end() :], decimal=decimal, grouping=grouping, field=field)
+        other, rest = leading(
+            rest[behind.end() :], decimal=decimal, grouping=grouping, field=field, before=f"{number.text} ± "
+        )
         half = abs(other.value or 0.0)
         if rest.strip() == "%":
             half, rest = abs(number.value) * half / 100, ""
@@ -143,22 +145,25 @@ def split_mark(text: str) -> tuple[Censored, bool, str]:
 
 
 def leading(
-    text: str, *, decimal: DecimalSign | None, grouping: Grouping = "thousands", field: str
+    text: str, *, decimal: DecimalSign | None, grouping: Grouping = "thousands", field: str, before: str = ""
 ) -> tuple[Number, str]:
-    """Return the number at the head of a text and what follows it; raises as `parse_number`."""
-    cleaned = clean(text)
+    """Return the number at the head of a text and what follows it; raises as `parse_number`.
+
+    ``before`` is what stands in front of ``text`` in the field: a complaint and its choices quote the whole.
+    """
+    cleaned, given = clean(text), before + text
     if cleaned.startswith("#"):
         raise InputError(
-            field, text, "is an error of a spreadsheet", try_next="Mend the cell it comes from, or leave it empty."
+            field, given, "is an error of a spreadsheet", try_next="Mend the cell it comes from, or leave it empty."
         )
     if _ARABIC_POINT in cleaned:
         cleaned, decimal = cleaned.replace(_ARABIC_POINT, "."), "point"
     censored, about, cleaned = split_mark(cleaned)
     fraction = _FRACTION.match(cleaned)
     if fraction:
-        number, rest = _fraction(fraction, text, field), cleaned[fraction.end() :]
+        number, rest = _fraction(fraction, given, field), cleaned[fraction.end() :]
     else:
-        number, rest = _plain(cleaned, text, decimal, grouping, field)
+        number, rest = _plain(cleaned, given, decimal, grouping, field, before)
     return replace(number, censored=censored, about=about), rest
 
 
@@ -173,7 +178,9 @@ def _fraction(found: re.Match[str], given: str, field: str) -> Number:
     return Number(value, repr(value))
 
 
-def _plain(cleaned: str, given: str, decimal: DecimalSign | None, grouping: Grouping, field: str) -> tuple[Number, str]:
+def _plain(
+    cleaned: str, given: str, decimal: DecimalSign | None, grouping: Grouping, field: str, before: str
+) -> tuple[Number, str]:
     found = _BODY.match(cleaned)
     if not found:
         raise InputError(
@@ -184,7 +191,7 @@ def _plain(cleaned: str, given: str, decimal: DecimalSign | None, grouping: Grou
     exponent = _EXPONENT.match(rest)
     power = int(exponent["power"] or exponent["up"] or exponent["signed"]) if exponent else 0
     rest = rest[exponent.end() :] if exponent else rest
-    digits = _digits(found, given, decimal, grouping, field, rest)
+    digits = _digits(found, given, decimal, grouping, field, (before, rest))
     text = f"{'-' if found['sign'] == '-' else ''}{digits}{f'e{power}' if power else ''}"
     concise = _CONCISE.match(rest)
     if not concise:
@@ -194,7 +201,12 @@ def _plain(cleaned: str, given: str, decimal: DecimalSign | None, grouping: Grou
 
 
 def _digits(
-    found: re.Match[str], given: str, decimal: DecimalSign | None, grouping: Grouping, field: str, rest: str
+    found: re.Match[str],
+    given: str,
+    decimal: DecimalSign | None,
+    grouping: Grouping,
+    field: str,
+    around: tuple[str, str],
 ) -> str:
     """Return the digits with a point at most, or raise: the one place where the meaning of a sign is decided."""
     body = found["body"].rstrip(".,") if found["body"][-1] in ".," else found["body"]
@@ -222,7 +234,7 @@ def _digits(
         return as_decimal if as_decimal[0] != "." else f"0{as_decimal}"
     if decimal is not None:
         return as_decimal if _SIGN_OF[decimal] == last else as_group
-    raise _ambiguous(found["sign"], as_decimal, as_group, given, field, rest)
+    raise _ambiguous(found["sign"], as_decimal, as_group, given, field, around)
 
 
 def _grouped(body: str, sign: str, grouping: Grouping) -> bool:
@@ -230,11 +242,14 @@ def _grouped(body: str, sign: str, grouping: Grouping) -> bool:
     return re.fullmatch(pattern, body) is not None
 
 
-def _ambiguous(sign: str, as_decimal: str, as_group: str, given: str, field: str, rest: str) -> AmbiguousError:
+def _ambiguous(
+    sign: str, as_decimal: str, as_group: str, given: str, field: str, around: tuple[str, str]
+) -> AmbiguousError:
     minus = "-" if sign == "-" else ""
+    before, rest = around
     choices = {
-        f"{minus}{as_group}{rest}": f"{minus}{int(as_group):,}: the sign parts thousands",
-        f"{minus}{as_decimal}0{rest}": f"{minus}{as_decimal}: the sign parts decimals",
+        f"{before}{minus}{as_group}{rest}": f"{minus}{int(as_group):,}: the sign parts thousands",
+        f"{before}{minus}{as_decimal}0{rest}": f"{minus}{as_decimal}: the sign parts decimals",
     }
     return AmbiguousError(
         field, given, "can be read in two ways", choices=choices,

@@ -166,7 +166,8 @@ def _half_width(
     found = PLUS_MINUS.search(rest)
     if not found:
         return rest, None, ""
-    half, behind = leading(rest[found.end() :], decimal=decimal, grouping=grouping, field=field)
+    before_half = f"{PLUS_MINUS.split(given)[0].strip()} ± "
+    half, behind = leading(rest[found.end() :], decimal=decimal, grouping=grouping, field=field, before=before_half)
     behind, before = behind.strip().rstrip(")").strip(), rest[: found.start()].strip()
     assert half.value is not None
     if _OF_READING.search(behind):

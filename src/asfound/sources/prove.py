@@ -43,8 +43,11 @@ class Check:
 
     @property
     def holds(self) -> bool:
-        """Whether the value lies within the tolerance; never for nan, so a calculation without answer is a miss."""
-        return abs(self.deviation) <= self.tolerance and math.isfinite(self.published)
+        """Whether the value lies within the tolerance; never for nan, so a calculation without answer is a miss.
+
+        A billionth of the tolerance is added, for decimal digits that are no binary ones.
+        """
+        return abs(self.deviation) <= self.tolerance * (1 + 1e-9) and math.isfinite(self.published)
 
     def as_dict(self) -> dict[str, object]:
         """Return all fields, with ``deviation`` and ``holds``; a number that JSON cannot hold becomes None."""

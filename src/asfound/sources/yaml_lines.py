@@ -215,6 +215,11 @@ def _build(node: yaml.Node, file: str, seen: set[int]) -> Node:
 
 def _scalar(node: yaml.ScalarNode, file: str) -> Any:
     text: str = node.value
+    if not node.tag.startswith("tag:yaml.org,2002:"):
+        mark = node.start_mark
+        raise KnowledgeError(
+            file, mark.line + 1, mark.column + 1, f"the tag {node.tag} is not used in knowledge files."
+        )
     if node.style:  # quoted or block: text, whatever it looks like
         return text
     if node.tag == "tag:yaml.org,2002:str":
@@ -225,11 +230,6 @@ def _scalar(node: yaml.ScalarNode, file: str) -> Any:
         return int(text) if len(text) < 19 else float(text)
     if _FLOAT.match(text):
         return float(text)
-    if not node.tag.startswith("tag:yaml.org,2002:"):
-        mark = node.start_mark
-        raise KnowledgeError(
-            file, mark.line + 1, mark.column + 1, f"the tag {node.tag} is not used in knowledge files."
-        )
     return text
 
 
