@@ -18,7 +18,8 @@ from asfound.records.store import Records
 records = Records.open(sys.argv[1])
 visit = records.visits()[0].id
 for n in range(100000):
-    entry = records.append("note", {"text": f"{sys.argv[2]} {n} " + "x" * 2000, "time": "2032-07-08T15:00:00Z"}, visit=visit)
+    content = {"text": f"{sys.argv[2]} {n} " + "x" * 2000, "time": "2032-07-08T15:00:00Z"}
+    entry = records.append("note", content, visit=visit)
     print(entry.id, flush=True)
 """
 
@@ -28,7 +29,7 @@ def test_killed_in_mid_write_nothing_confirmed_is_lost(records, begin):
     begin(records)
     records.close()
     confirmed: set[str] = set()
-    for round_ in range(3):
+    for round_ in range(2):
         writers = [
             subprocess.Popen(
                 [sys.executable, "-c", WRITER, str(records.home.folder), f"{round_}{name}"],

@@ -1,0 +1,121 @@
+"""The demo home tells its stories, by the program's own computation."""
+
+from __future__ import annotations
+
+import time
+from datetime import datetime
+
+import pytest
+
+from asfound.errors import RecordError
+from asfound.records.demo import STORY_NOW, make_demo_home, make_empty_home
+from asfound.records.seal import verify
+from asfound.records.store import Records
+from asfound.records.visit import view
+
+G_PER_HP_H = 1e-3 / (745.6998715822702 * 3600)  # kg/J; NIST SP 811 Appendix B.8: 1 hp (550 ft lbf/s) = 745.6999 W
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory):
+    home = make_demo_home(tmp_path_factory.mktemp("demo"))
+    with Records.open(home.folder) as records:
+        yield records
+
+
+def test_seven_engines_at_three_sites(demo):
+    assert sorted(one.tag for one in demo.engines()) == ["A1", "A2", "A3", "D1", "D2", "N1", "N2"]
+    assert {one.site.name for one in demo.engines()} == {
+        "Ashgrebe station",
+        "Norrenthwick power house",
+        "Dunmirrow works",
+    }
+
+
+def test_six_visits_are_sealed_and_hold_and_one_is_open(demo):
+    assert [one.name for one in demo.visits() if one.sealed is None] == ["A2/2032-07-08"]
+    for one in demo.visits():
+        if one.sealed is not None:
+            assert verify(demo, one.id).holds, one.name
+    assert verify(demo, demo.visit("A3").id).addenda == 1
+
+
+def test_a2_mixture_and_emissions_as_the_story_has_them(demo):
+    """Story (invented): lambda 1.66 as found, 1.72 as left; NOx 0.95 and 0.55 g/hp-h; CO as left still to be taken."""
+    worked = view(demo, "A2").worked
+    assert worked.result("as_found/stack/excess_air_ratio").value == pytest.approx(1.66, abs=0.01)
+    assert worked.result("as_left/stack/excess_air_ratio").value == pytest.approx(1.72, abs=0.01)
+    assert worked.result("as_found/stack/nox_mass_per_energy").value / G_PER_HP_H == pytest.approx(0.95, abs=0.01)
+    assert worked.result("as_left/stack/nox_mass_per_energy").value / G_PER_HP_H == pytest.approx(0.55, abs=0.01)
+    assert worked.result("as_left/stack/co_mass_per_energy") is None
+
+
+def test_a2_by_hand(demo):
+    """40 CFR 60.4244(d) Equation 1 and Method 19, with the readings of the demo, on a pocket calculator.
+
+    F_d 8710 dscf/MMBtu x 12,571 scf/h x 1070 Btu/scf x 20.9 / (20.9 - 8.9) x 0.0283168 m3/ft3 = 5778 m3/h;
+    149 ppm x 1.912e-3 g/m3 x 5778 m3/h / 1735 hp = 0.949 g/hp-h.
+    """
+    flow = 8710 * 12571 * 1070e-6 * 20.9 / 12.0 * 0.0283168
+    by_hand = 149 * 1.912e-3 * flow / 1735
+    ours = view(demo, "A2").worked.result("as_found/stack/nox_mass_per_energy").value / G_PER_HP_H
+    # what remains is the temperature of the gas volume's pound and inch: 60 F against 15.56 C
+    assert ours == pytest.approx(by_hand, rel=2e-4)
+
+
+def test_a2_next_thing_is_co_as_left(demo):
+    seen = view(demo, "A2")
+    assert seen.next_thing.anchor == "as_left/stack/exhaust_co_dry"
+    assert seen.next_thing.step == "exhaust"
+    assert any("2 photos" in one.says for one in seen.still_open)
+
+
+def test_a2_correction_and_engine_number(demo):
+    seen = view(demo, "A2")
+    assert seen.readings["as_found/site/relative_humidity"].as_typed == "31 %"
+    assert len(seen.replaced) == 1
+    assert seen.engine.content["works_number"] == "20461"
+
+
+def test_nothing_in_the_demo_fails_to_compute(demo):
+    for one in demo.visits():
+        seen = view(demo, one.id)
+        assert seen.problems == (), one.name
+        assert seen.identification is not None
+
+
+def test_identification_comes_out_as_the_stories_say(demo):
+    assert view(demo, "A2").identification.leader == "moldrevane"
+    assert view(demo, "A1").identification.leader == "bramquell+yarnolt"
+    assert view(demo, "D2").identification.words == "not in the catalogue"
+
+
+def test_the_clock_runs_on_from_the_story(demo):
+    assert 0 <= (demo.clock.now() - STORY_NOW).total_seconds() < 600
+    last = demo.entries(visit=demo.visit("A2").id)[-1]
+    assert datetime.fromisoformat(last.at) <= STORY_NOW
+    new = demo.append("note", {"text": "mine", "time": demo.clock.now().isoformat()}, visit=last.visit)
+    assert new.id > last.id
+    assert new.at.endswith("-06:00")
+
+
+def test_two_demo_homes_hold_the_same_entries(demo, tmp_path):
+    began = time.perf_counter()
+    other = make_demo_home(tmp_path)
+    took = time.perf_counter() - began
+    with Records.open(other.folder) as records:
+        theirs = {one.id: one for one in records.entries()}
+    ours = {one.id: one for one in demo.entries() if one.content.get("text") != "mine"}
+    assert theirs == ours
+    assert took < 15  # about 1 s alone on a machine of 2 cores; other work must not fail the test
+
+
+def test_a_home_is_never_made_over_another(demo, tmp_path):
+    with pytest.raises(RecordError, match="already"):
+        make_demo_home(demo.home.folder)
+    home = make_empty_home(tmp_path / "new", person="Somebody")
+    with Records.open(home.folder) as records:
+        assert records.engines() == ()
+        assert records.settings.person == "Somebody"
+    with pytest.raises(RecordError, match="already"):
+        make_empty_home(tmp_path / "new")

@@ -1,0 +1,234 @@
+"""What a visit's entries add up to."""
+
+from __future__ import annotations
+
+import pytest
+
+from asfound.quantities.sheet import work_out
+from asfound.quantities.words import Method
+from asfound.quantities.worksheets import Take, Worksheet
+from asfound.records.seal import seal
+from asfound.records.view_parts import STEPS
+from asfound.records.visit import decision_key, view
+
+TIME = "2032-07-08T15:00:00Z"
+PSI = 6894.757293168  # Pa; NIST SP 811 Appendix B.8, lbf/in2
+
+
+@pytest.fixture
+def visit(records, begin):
+    return begin(records)[1]
+
+
+@pytest.fixture
+def take(records, visit, reading):
+    def taken(quantity, value, as_typed, *, corrects=None, **more):
+        return records.append("reading", reading(quantity, value, as_typed, **more), visit=visit, corrects=corrects)
+
+    return taken
+
+
+def test_a_gauge_reading_follows_the_barometer_even_when_it_is_put_right_later(records, visit, take):
+    """Manifold 30 psig, barometer 14.7 psia put right to 12.3: absolute 44.7 becomes 42.3; the reading stays."""
+    site = {"place": "site"}
+    take("manifold_pressure", 30 * PSI, "30 psig", gauge=True)
+    assert "barometer" in view(records, visit).next_thing.says
+    wrong = take("barometric_pressure", 14.7 * PSI, "14.7 psia", **site)
+    take("ambient_temperature", 300.0, "27 °C", **site)
+    kept = view(records, visit).readings["as_found/engine/manifold_pressure"]
+    assert kept.gauge
+    assert kept.value == 30 * PSI
+    assert _absolute(view(records, visit)) == pytest.approx(44.7 * PSI, rel=1e-9)
+    take("barometric_pressure", 12.3 * PSI, "12.3 psia", corrects=wrong.id, **site)
+    assert _absolute(view(records, visit)) == pytest.approx(42.3 * PSI, rel=1e-9)
+    assert view(records, visit).readings["as_found/engine/manifold_pressure"].entry == kept.entry
+
+
+def _absolute(seen):
+    """Return the manifold pressure as a worksheet is given it."""
+    as_given = Worksheet(
+        name="as_given", title="", room="tests", takes=(Take(quantity="manifold_pressure"),), gives=("fuel_pressure",),
+        method=Method("as given", "own_calculation"), formula=lambda pressure: pressure,
+    )  # fmt: skip
+    worked = work_out(seen.worked.readings, worksheets={"as_given": as_given})
+    return worked.result("as_found/engine/fuel_pressure").value
+
+
+def test_the_latest_taken_holds_whatever_the_order_of_typing(records, visit, take):
+    take("oil_pressure", 4.0e5, "4.0 bar", time="2032-07-08T16:00:00Z")
+    take("oil_pressure", 3.0e5, "3.0 bar", time="2032-07-08T15:00:00+00:00")
+    seen = view(records, visit)
+    assert seen.readings["as_found/engine/oil_pressure"].as_typed == "4.0 bar"
+    assert len(seen.readings["as_found/engine/oil_pressure"].earlier) == 1
+    assert len(seen.readings_all) == 2
+
+
+def test_two_corrections_are_shown_and_the_visit_goes_on(records, visit, take):
+    first = take("oil_pressure", 4.0e5, "4.0 bar")
+    take("oil_pressure", 4.1e5, "4.1 bar", corrects=first.id)
+    take("oil_pressure", 4.2e5, "4.2 bar", corrects=first.id)
+    seen = view(records, visit)
+    assert len(seen.conflicts) == 1
+    assert seen.readings["as_found/engine/oil_pressure"].clash
+    assert "Settle" in seen.next_thing.says
+
+
+def test_doubt_comes_from_the_reading_else_its_instrument_else_its_class(records, visit, take):
+    gauge = records.append(
+        "instrument", {"name": "G", "serial": "1", "specs": {"oil_pressure": {"absolute": 3000.0, "coverage": "k1"}}}
+    )
+    take("oil_pressure", 4e5, "4 bar", instrument=gauge.id)
+    take("oil_temperature", 350.0, "77 °C", standard_uncertainty=2.0)
+    take("exhaust_oxygen_dry", 0.089, "8.9 %", place="stack")
+    seen = view(records, visit).readings
+    assert seen["as_found/engine/oil_pressure"].reading.standard_uncertainty == 3000.0
+    assert seen["as_found/engine/oil_pressure"].reading.shared_with == f"{gauge.id}/oil_pressure"
+    assert seen["as_found/engine/oil_temperature"].reading.standard_uncertainty == 2.0
+    usual = seen["as_found/stack/exhaust_oxygen_dry"]
+    assert usual.reading.standard_uncertainty > 0
+    assert "usual" in usual.said_by
+
+
+def test_what_could_not_be_taken_counts_as_done_and_is_not_computed_with(records, visit, take):
+    take("crankcase_pressure", None, "not taken", missing=True, note="tapping blocked")
+    seen = view(records, visit)
+    assert seen.readings["as_found/engine/crankcase_pressure"].reading is None
+    item = next(one for one in seen.steps["other"].items if one.quantity == "crankcase_pressure")
+    assert item.found == "could_not"
+    assert seen.steps["other"].found == 1
+
+
+def test_a_quantity_that_is_not_known_here_is_told_and_left_out(records, visit, take):
+    take("phlogiston_content", 1.0, "1")
+    seen = view(records, visit)
+    assert any("phlogiston_content" in one for one in seen.problems)
+    assert seen.worked.readings == ()
+
+
+def test_a_look_that_the_catalogue_does_not_know_is_told(records, visit):
+    records.append("look", {"slot": "no_such_slot", "character": "kind", "states": ["x"], "time": TIME}, visit=visit)
+    seen = view(records, visit)
+    assert seen.identification is None
+    assert any("What is fitted" in one for one in seen.problems)
+
+
+def test_differences_are_left_minus_found_with_their_doubt(records, visit, take):
+    meter = records.append(
+        "instrument",
+        {
+            "name": "M",
+            "serial": "9",
+            "specs": {"oil_pressure": {"absolute": 2000.0, "coverage": "k1", "shared_fraction": 1}},
+        },
+    )
+    take("oil_pressure", 4.0e5, "4 bar", instrument=meter.id)
+    take("oil_pressure", 4.1e5, "4.1 bar", instrument=meter.id, state="as_left")
+    take("oil_temperature", 350.0, "77 °C", standard_uncertainty=1.0)
+    take("oil_temperature", 351.0, "78 °C", standard_uncertainty=1.0, state="as_left")
+    found = {one.quantity: one for one in view(records, visit).differences}
+    oil = found["oil_pressure"]
+    assert oil.difference == pytest.approx(1e4)
+    assert oil.standard_uncertainty == pytest.approx(0, abs=1e-6)  # one instrument, wrong by the same both times
+    assert oil.changed
+    warm = found["oil_temperature"]
+    # two independent normal errors of 1 K: u = sqrt 2 (GUM 5.1.2), chance = Phi(1/sqrt 2) = 0.7602
+    assert warm.standard_uncertainty == pytest.approx(2**0.5, rel=0.03)
+    assert warm.chance == pytest.approx(0.7602, abs=0.015)
+    assert not warm.changed
+
+
+def test_a_limit_holds_in_its_time_only(records, visit, take):
+    engine = records.visit(visit).engine
+    limit = {"quantity": "oil_pressure", "value": 3e5, "as_typed": "3 bar", "side": "lower", "name": "alarm"}
+    records.append("limit", {**limit, "valid_to": "2031-12-31"}, engine=engine)
+    assert view(records, visit).limits == ()
+    records.append("limit", {**limit, "valid_from": "2032-01-01"}, engine=engine)
+    take("oil_pressure", 3e5, "3 bar", standard_uncertainty=1e4)
+    (state,) = view(records, visit).limit_states
+    assert state.beyond["as_found/engine/oil_pressure"] == pytest.approx(0.5, abs=0.02)
+
+
+def test_steps_follow_the_layout(records, begin):
+    _, visit = begin(
+        records,
+        tag="A3",
+        layout={"form": "vee", "cylinders": 10},
+        turbochargers={"count": 2, "end": "driving_end"},
+        catalyst=True,
+    )
+    steps = view(records, visit).steps
+    assert tuple(steps) == STEPS
+    places = [one.place for one in steps["cylinders"].items]
+    assert places == [f"cylinder_{side}{n}" for side in "LR" for n in range(1, 6)]
+    exhaust = {(one.quantity, one.place) for one in steps["exhaust"].items}
+    assert ("exhaust_nox_dry", "after_catalyst") in exhaust
+    assert ("turbine_inlet_temperature", "right_bank") in exhaust
+
+
+def test_every_quantity_of_the_set_is_in_the_register():
+    from asfound.quantities.register import quantities
+    from asfound.records.steps import _set
+
+    for item in _set():
+        names = [item["quantity"]] if "quantity" in item else []
+        names += [one.split("/")[1] for one in item.get("instead", ())]
+        assert all(name in quantities() for name in names), item
+
+
+def test_the_view_is_remembered_until_something_is_written(records, visit, take):
+    seen = view(records, visit)
+    assert view(records, "A2") is seen
+    take("oil_pressure", 4e5, "4 bar")
+    assert view(records, visit) is not seen
+    one, two = view(records, visit), view(records, visit)
+    records.append("note", {"text": "x", "time": TIME}, visit=visit)
+    assert view(records, visit).worked is two.worked is one.worked  # no reading has changed
+
+
+def test_another_programs_entry_is_seen(records, open_home, visit, reading):
+    before = view(records, visit)
+    open_home().append("reading", reading("oil_pressure", 4e5, "4 bar"), visit=visit)
+    assert len(view(records, visit).readings) == len(before.readings) + 1
+
+
+def test_a_decision_belongs_to_its_finding(records, visit, take):
+    engine = records.visit(visit).engine
+    records.append(
+        "limit", {"quantity": "nox_at_reference_oxygen", "value": 50e-6, "as_typed": "50 ppm"}, engine=engine
+    )
+    take("exhaust_oxygen_dry", 0.089, "8.9 %", place="stack")
+    take("exhaust_nox_dry", 150e-6, "150 ppm", place="stack")
+    finding = next(one for one in view(records, visit).findings if one.code.startswith("EX"))
+    content = {"code": finding.code, "state": finding.state, "about": list(finding.because), "decision": "agreed"}
+    entry = records.append("finding_decision", content, visit=visit)
+    assert view(records, visit).decisions[decision_key(finding)] == entry
+
+
+def test_closing_comes_last_and_then_the_report(records, visit):
+    seal(records, visit)
+    seen = view(records, visit)
+    assert seen.sealed
+    assert seen.still_open == ()
+    assert seen.next_thing.step == "report"
+    assert seen.day.now == ""
+
+
+def test_what_arrives_after_the_seal_is_told_apart(records, visit, take, open_home):
+    from dataclasses import replace
+
+    from asfound.records.entries import make_id
+
+    note = records.append("note", {"text": "x", "time": TIME}, visit=visit)
+    sealed = seal(records, visit)
+    late = replace(note, id=make_id(0, sealed.id))
+    assert records.merge([late]) == 1
+    assert view(records, visit).late == (late,)
+
+
+def test_the_previous_visit_is_at_hand(records, visit, take):
+    take("oil_pressure", 4e5, "4 bar")
+    engine = records.visit(visit).engine
+    second = records.append("visit_opened", {"began": "2032-08-01T08:00:00Z"}, engine=engine)
+    seen = view(records, second.id)
+    assert seen.previous.visit.id == visit
+    assert seen.previous.worked.readings[0].quantity == "oil_pressure"
