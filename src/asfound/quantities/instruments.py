@@ -1,7 +1,7 @@
 """What the specification of an instrument says about a reading: its standard uncertainty, and what readings share.
 
-A data sheet states a limit of error (or an uncertainty with its coverage factor) of the reading, of the range, or both; a
-display ends at a digit; and an instrument drifts from the day it was calibrated. These make one standard uncertainty.
+A data sheet states a limit of error (or an uncertainty with its coverage factor) of the reading, of the range, or both;
+a display ends at a digit; and an instrument drifts from the day it was calibrated. These make one standard uncertainty.
 Readings of one quantity by one instrument share a part of their error: its calibration is wrong by the same amount.
 """
 
