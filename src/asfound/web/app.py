@@ -47,9 +47,10 @@ if TYPE_CHECKING:
     from asfound.records.store import Records
 
 ROOMS = (
-    home, engine, visit, fitted, steps, findings, report, photos, worksheets, catalogue, instruments, sources, proof, find,
-    settings, api,
+    home, engine, visit, fitted, findings, report, photos, worksheets, catalogue, instruments, sources, proof, find, settings,
+    api, steps,
 )  # fmt: skip
+"""``steps`` comes last: its addresses end in any word, the others in fixed ones."""
 
 
 def create_app(

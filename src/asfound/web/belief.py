@@ -51,3 +51,10 @@ def state_titles(panel: Any, look: Entry) -> str:
     }
     character = str(look.content.get("character", ""))
     return " or ".join(titles.get((character, one), str(one)) for one in look.content.get("states", ()))
+
+
+def drawing_of_engine(content: Any) -> Any:
+    """Return what the plan of an engine is drawn from; None where its layout is not known."""
+    from asfound.report.svg import drawing_of_engine as made
+
+    return made(content)

@@ -19,9 +19,6 @@ if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
 
-    from asfound.records.things import EngineRecord
-    from asfound.web.house import House
-
 PLATE = ("family", "works_number", "generation")
 
 
@@ -43,31 +40,22 @@ def keep_new_engine(request: Request, form: FormData) -> Response:
     typed = {name: text(form, name) for name in form}
     complaints: dict[str, str] = {}
     drafts = []
-    site: str | None = typed.get("site") or None
-    if site == "new":
+    if typed.get("site") == "new":
         drafts.append(Draft(kind="site", content=_site(typed, complaints), who=prefs_of(request).who))
-        site = "#0"
     content = engine_content(typed, complaints)
     if not content["tag"]:
         complaints["tag"] = "An engine needs a tag, as the site calls it. Write A2, or G1."
     if complaints:
         return new_engine(request, typed=typed, complaints=complaints)
-    if site and site != "#0":
-        content["site"] = site
+    if typed.get("site") and not drafts:
+        content["site"] = typed["site"]
     try:
-        written = _append(house, drafts, content, prefs_of(request).who, site)
+        if drafts:
+            content["site"] = house.records.append_many(drafts)[0].id
+        written = house.records.append("engine", content, who=prefs_of(request).who).id
     except InputError as refused:
         return new_engine(request, typed=typed, complaints={refused.field.rsplit(".", 1)[-1]: str(refused)})
     return go(house.engine_base(house.records.engine(written)))
-
-
-def _append(house: House, drafts: list[Any], content: dict[str, Any], who: str, site: str | None) -> str:
-    """Keep site and engine; the site first, because the engine names it."""
-    if drafts:
-        kept = house.records.append_many(drafts)
-        content["site"] = kept[0].id
-    _ = site
-    return house.records.append("engine", content, who=who).id
 
 
 def _site(typed: Mapping[str, str], complaints: dict[str, str]) -> dict[str, Any]:
@@ -144,17 +132,10 @@ def show_engine(
     return page(
         request, "engine.html", title=engine.tag, status=422 if complaints else 200,
         crumbs=(Crumb("/", "Engines"), Crumb(house.engine_base(engine), engine.tag)), engine=engine,
-        base=house.engine_base(engine), visits=visits, limits=limits, quantity=quantity, drawing=drawing(engine),
+        base=house.engine_base(engine), visits=visits, limits=limits, quantity=quantity,
         open_visit=next((base for one, _, base in visits if not one.sealed), ""), complaints=complaints or {},
         typed=typed or {}, can_limit=[one for one in quantities().values() if one.step != "fitted"],
     )  # fmt: skip
-
-
-def drawing(engine: EngineRecord) -> Any:
-    """Return what the small plan of an engine is drawn from; None where its layout is not known."""
-    from asfound.report.svg import drawing_of_engine
-
-    return drawing_of_engine(engine.content)
 
 
 def open_visit(request: Request, form: FormData) -> Response:

@@ -12,6 +12,8 @@ from starlette.routing import Route
 from asfound.web import words
 from asfound.web.forms import acting
 from asfound.web.pages import go, house_of, page
+from asfound.web.results import shown
+from asfound.web.visit import HOURS
 
 if TYPE_CHECKING:
     from starlette.datastructures import FormData
@@ -37,6 +39,27 @@ class EngineRow:
     due: tuple[Any, ...]
     """`report.svg.Due` of its open points."""
     hours: str
+    told: str
+    """Generation on the nameplate, in words."""
+
+    @property
+    def drawing(self) -> Any:
+        """What its small plan is drawn from; None where its layout is not known."""
+        from asfound.report.svg import drawing_of_engine
+
+        return drawing_of_engine(self.engine.content)
+
+    @property
+    def says(self) -> str:
+        """What the plate says beside what is believed, and the hours."""
+        plate = self.told
+        said = f"plate says {plate}" if plate else ""
+        return "; ".join(part for part in (said, self.hours) if part)
+
+    @property
+    def due_label(self) -> str:
+        """The due dates as a sentence."""
+        return "; ".join(f"{one.text}: {words.day(one.middle)}" for one in self.due) or "nothing due"
 
     @property
     def counts(self) -> list[tuple[str, int]]:
@@ -76,7 +99,7 @@ def _row(house: House, engine: EngineRecord, today: date) -> EngineRow:
     view = house.view(newest.id) if newest else None
     return EngineRow(
         engine=engine, base=house.engine_base(engine), visit=newest, view=view,
-        due=_due(view, today), hours=_hours(view),
+        due=_due(view, today), hours=_hours(view), told=house.told(engine.content.get("plate", {}).get("generation", "")),
     )  # fmt: skip
 
 
@@ -86,31 +109,37 @@ def _due(view: VisitView | None, today: date) -> tuple[Any, ...]:
 
     found = []
     for point in view.open_points if view else ():
-        if point.due and not point.done:
-            when = max(date.fromisoformat(point.due), today)
+        content = point.content
+        if content.get("due") and not content.get("done"):
+            when = max(date.fromisoformat(str(content["due"])), today)
             if (when - today).days <= DAYS:
-                found.append(Due(point.says, when, limit=point.severity in {"stop", "visit"}))
+                found.append(Due(str(content["says"]), when, limit=content["severity"] in {"stop", "visit"}))
     return tuple(sorted(found, key=lambda one: one.middle))
 
 
 def _hours(view: VisitView | None) -> str:
     """Return the running hours as last read, as typed."""
-    for reading in view.readings if view else ():
-        if reading.quantity == "running_hours":
-            return reading.as_typed
+    for kept in view.readings.values() if view else ():
+        if kept.quantity == HOURS and kept.reading:
+            said = shown(kept.reading, "si")
+            return f"{said.value} {said.unit}"
     return ""
 
 
-def make_demo(request: Request, form: FormData) -> Response:
-    """Put the demo world into this home; it must be empty, so that nothing real is mixed with what is invented."""
-    from asfound.errors import RecordError
-    from asfound.records.demo import fill
-
-    house = house_of(request)
-    if house.engine_list():
-        raise RecordError("This home holds engines already. The demo goes into an empty home only.")
-    fill(house.records)
+def enter_demo(request: Request, form: FormData) -> Response:
+    """Show the demo world; it lies beside the home's own record and goes away with one touch."""
+    house_of(request).show_demo()
     return go("/")
 
 
-ROUTES = [Route("/", show_home), Route("/demo", acting(make_demo), methods=["POST"])]
+def leave_demo(request: Request, form: FormData) -> Response:
+    """Show the home's own record again."""
+    house_of(request).leave_demo()
+    return go("/")
+
+
+ROUTES = [
+    Route("/", show_home),
+    Route("/demo", acting(enter_demo), methods=["POST"]),
+    Route("/demo/leave", acting(leave_demo), methods=["POST"]),
+]

@@ -23,7 +23,31 @@ class House:
     """One home, as the pages see it."""
 
     def __init__(self, records: Records, *, who: str, catalogue_folder: str | os.PathLike[str] | None = None) -> None:
-        self.records, self.who, self.catalogue_folder = records, who, catalogue_folder
+        self.own, self.who, self.catalogue_folder = records, who, catalogue_folder
+        self.records = records
+        """What the pages show: the home's own record, or that of the demo beside it."""
+
+    @property
+    def in_demo(self) -> bool:
+        """Whether the demo is shown in place of the home's own record."""
+        return self.records is not self.own
+
+    def show_demo(self) -> None:
+        """Show the demo world, made beside the home's own record the first time; nothing of it gets into that record."""
+        from asfound.records.demo import make_demo_home
+        from asfound.records.home import Home
+        from asfound.records.store import Records
+
+        folder = self.own.home.folder / "demo"
+        if not Home(folder).exists:
+            make_demo_home(folder)
+        self.records = Records.open(folder)
+
+    def leave_demo(self) -> None:
+        """Show the home's own record again."""
+        if self.in_demo:
+            self.records.close()
+            self.records = self.own
 
     @cached_property
     def catalogue(self) -> Catalogue:
@@ -31,6 +55,11 @@ class House:
         from asfound.fitout.catalogue import load_catalogue
 
         return load_catalogue(self.catalogue_folder)
+
+    def told(self, generation: str) -> str:
+        """Return a generation or kit in the words of the catalogue; what the catalogue does not know stays as it is."""
+        known = self.catalogue.generations.get(generation) or self.catalogue.kits.get(generation)
+        return known.title if known else generation
 
     # ------------------------------------------------------------------ addresses
 

@@ -7,15 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 from asfound.quantities.register import quantity
 from asfound.web import words
-from asfound.web.results import Card, cards_of, in_display
+from asfound.web.results import Card, cards_of, in_display, reading_card
 
 if TYPE_CHECKING:
     from asfound.records.view_parts import StepProgress
     from asfound.records.visit import VisitView
     from asfound.web.frame import AtVisit
 
-MOST_OF_A_STEP = 4
-"""Results of one step without a limit that get a row of their own."""
 IN_THE_LEDGER = ("fuel", "load", "exhaust", "cylinders", "other")
 
 
@@ -40,9 +38,7 @@ def ledger(here: AtVisit) -> list[LedgerRow]:
     rows: list[LedgerRow] = []
     for name in IN_THE_LEDGER:
         step = here.view.steps.get(name)  # type: ignore[call-overload]
-        large, _ = cards_of(here.view, name, here.system)
-        limited = [card for card in large if card.against]
-        shown = limited + [card for card in large if not card.against][: max(0, MOST_OF_A_STEP - len(limited))]
+        shown = _cards(here, name)
         rows += [_of_result(card, name, here, step) for card in shown]
         scatter = _scatter(here.view, here.system) if name == "cylinders" else None
         if step is not None and (not shown or name == "other" or scatter):
@@ -50,11 +46,26 @@ def ledger(here: AtVisit) -> list[LedgerRow]:
     return rows
 
 
+def _cards(here: AtVisit, step: str) -> list[Card]:
+    """Return the numbers of a step that a reader looks for first: those beside a limit, then the leading ones."""
+    from asfound.report.content_numbers import LEADING
+
+    large, _ = cards_of(here.view, step, here.system)
+    found = {card.key: card for card in large if card.against or card.quantity in LEADING}
+    for key in here.view.readings:
+        _, place, name = key.split("/")
+        if name in LEADING and quantity(name).step == step and f"{place}/{name}" not in found:
+            card = reading_card(here.view, place, name, here.system)
+            if card is not None:
+                found[card.key] = card
+    limited = [limit.quantity for limit in here.view.limits]
+    return sorted(found.values(), key=lambda card: (limited.index(card.quantity) if card.quantity in limited else len(limited), card.key))
+
+
 def _of_result(card: Card, step: str, here: AtVisit, progress: StepProgress | None) -> LedgerRow:
     sub = ", ".join(part for part in (card.where, *(f"{a.limit.name} {a.shown.value} {a.shown.unit}" for a in card.against)) if part)
     left = next(side for side in card.sides if side.state == "as_left")
-    waits = ", ".join(left.waits[:2])
-    todo = f"waits for {waits}" if left.waits and len(left.waits) < 3 else "take as left"
+    todo = f"take {left.waits[0]}" if len(left.waits) == 1 else "take as left"
     return LedgerRow(title=card.title, sub=sub, href=f"{here.base}/{step}", card=card, todo=_todo(todo, progress))
 
 

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from asfound.web.house import House
 
 SHEETS = (
-    "tokens.css", "base.css", "frame.css", "parts.css", "marks.css", "drawn.css", "small.css",
-    "visit.css", "fitted.css", "home.css", "worksheet.css", "shelves.css", "hand_and_print.css",
+    "tokens.css", "base.css", "frame.css", "parts.css", "marks.css", "drawn.css", "visit.css", "small.css", "fitted.css",
+    "home.css", "worksheet.css", "shelves.css", "hand_and_print.css",
 )  # fmt: skip
 
 
@@ -64,11 +64,11 @@ def environment() -> Environment:
     )
     made.globals.update(
         draw=Drawn(), static=static, sheets=SHEETS, words=words, shares=belief.shares, chance_of=belief.chance_of,
-        title_of=belief.title_of, caption_of=belief.caption_of, state_titles=belief.state_titles,
+        title_of=belief.title_of, drawing_of_engine=belief.drawing_of_engine, caption_of=belief.caption_of, state_titles=belief.state_titles,
     )  # fmt: skip
     made.filters.update(
         day=words.day, clock=words.clock, day_short=words.day_short, in_100=words.in_100, plural=words.plural,
-        minutes=words.minutes, number=words.number,
+        minutes=words.minutes, number=words.number, sentence=words.sentence, headed=words.title,
     )  # fmt: skip
     return made
 
@@ -91,7 +91,8 @@ def house_of(request: Request) -> House:
 
 def prefs_of(request: Request) -> Preferences:
     """Return the choices of this browser."""
-    return preferences(request, house_of(request).who)
+    house = house_of(request)
+    return preferences(request, house.records.settings, house.who)
 
 
 def page(
@@ -106,7 +107,9 @@ def page(
         page_name=page_name or template,
         prefs=prefs_of(request),
         here=request.url.path + (f"?{request.url.query}" if request.url.query else ""),
-        kept_at=context.pop("kept_at", house.kept_at()),
+        kept_at=context.pop("kept_at") if "kept_at" in context else house.kept_at(),
+        in_demo=house.in_demo,
+        told=house.told,
         **context,
     )
     return HTMLResponse(html, status_code=status)

@@ -42,9 +42,10 @@ class Preferences:
     who: str = ""
 
     @property
-    def decimal_sign(self) -> str | None:
-        """Return what `quantities.parse` takes: ``.``, ``,`` or None."""
-        return self.decimal or None
+    def decimal_sign(self) -> Literal["point", "comma"] | None:
+        """Return what `quantities.parse` takes."""
+        signs: dict[str, Literal["point", "comma"]] = {".": "point", ",": "comma"}
+        return signs.get(self.decimal)
 
     def system(self, site_units: str = "si") -> Literal["si", "us"]:
         """Return the system to show numbers in."""

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import AmbiguousError, AsFoundError, InputError
 from asfound.quantities.parse import parse_amount
-from asfound.quantities.register import Quantity, implausible, quantity
+from asfound.quantities.register import Quantity, implausible, quantities, quantity
 from asfound.quantities.words import STATES
 from asfound.records.store import Draft
 from asfound.web import words
@@ -59,7 +60,7 @@ class Cell:
     kept: KeptReading | None
     complaint: Complaint | None
     below: str
-    """Time and instrument, in small."""
+    """Time, in small."""
     odd: str = ""
     """Why the value is hardly ever so; it is kept all the same."""
 
@@ -71,7 +72,6 @@ class Row:
     place: str
     quantity: Quantity
     title: str
-    where: str
     hint: str
     unit: str
     units: tuple[str, ...]
@@ -106,31 +106,48 @@ def rows_of(
     items: Sequence[tuple[str, str, str]], here: AtVisit, complaints: Mapping[str, Complaint]
 ) -> tuple[Row, ...]:
     """Return the lines of a form for (quantity, place, title)."""
-    return tuple(_row(quantity(name), place, title, here, complaints) for name, place, title in items)
+    often = Counter(name for name, _, _ in items)
+    return tuple(
+        _row(quantity(name), place, title, here, complaints, by_place=often[name] > 1) for name, place, title in items
+    )
 
 
 def items_of(view: VisitView, step: str) -> list[tuple[str, str, str]]:
     """Return what a step asks for, and whatever else was read there: (quantity, place, title)."""
     asked: Sequence[SetItem] = view.steps[step].items if step in view.steps else ()  # type: ignore[index]
-    found = {(one.quantity, one.place): one.title for one in asked}
+    found = {(one.quantity, one.place): one.title for one in asked if one.quantity in quantities()}
     for kept in view.readings.values():
         if (kept.quantity, kept.place) not in found and quantity(kept.quantity).step == step:
             found[kept.quantity, kept.place] = ""
     return [(name, place, title) for (name, place), title in found.items()]
 
 
+def also_asked(view: VisitView, step: str) -> list[SetItem]:
+    """Return what a step asks for that is no quantity: set points written down, labels photographed."""
+    asked: Sequence[SetItem] = view.steps[step].items if step in view.steps else ()  # type: ignore[index]
+    return [one for one in asked if one.quantity not in quantities()]
+
+
 def _row(
-    about: Quantity, place: str, title: str, here: AtVisit, complaints: Mapping[str, Complaint]
+    about: Quantity, place: str, title: str, here: AtVisit, complaints: Mapping[str, Complaint], *, by_place: bool
 ) -> Row:
     kept = {state: here.view.readings.get(f"{state}/{place}/{about.name}") for state in STATES}
     used = next((one.unit for one in kept.values() if one and one.unit in about.units), "")
     unit = used or (about.us_display if here.system == "us" else about.si_display)
     cells = tuple(_cell(f"{state}/{place}/{about.name}", kept[state], unit, complaints) for state in STATES)
     units = about.units if unit in about.units else (unit, *about.units)
+    where, own = place_words(place), "" if title == about.title else title
+    head, rest = (words.title(where), about.title) if by_place and where else (about.title, where)
     return Row(
-        place=place, quantity=about, title=about.title, where=place_words(place),
-        hint="" if title in {"", about.title} else title, unit=unit, units=units, cells=cells,
+        place=place, quantity=about, title=head, unit=unit, units=units, cells=cells,
+        hint="; ".join(part for part in (rest, own, _read_with(kept)) if part),
     )  # fmt: skip
+
+
+def _read_with(kept: Mapping[State, KeptReading | None]) -> str:
+    """Return the instruments that the two states were read with."""
+    names = [str(one.instrument.content["name"]) for one in kept.values() if one and one.instrument]
+    return ", ".join(dict.fromkeys(names))
 
 
 def _cell(key: str, kept: KeptReading | None, unit: str, complaints: Mapping[str, Complaint]) -> Cell:
@@ -140,8 +157,7 @@ def _cell(key: str, kept: KeptReading | None, unit: str, complaints: Mapping[str
     if kept:
         if kept.value is not None and not complaint:
             odd = implausible(kept.quantity, kept.value, gauge=kept.gauge) or ""
-        said = kept.instrument.content["name"] if kept.instrument else ""
-        below = ", ".join(part for part in (words.clock(kept.time), said) if part)
+        below = words.clock(kept.time)
     return Cell(key=key, value=value, kept=kept, complaint=complaint, below=below, odd=odd)
 
 
@@ -242,10 +258,10 @@ def reading_content(
         typed, quantity=about.name, field=f"{state}/{place}/{about.name}", decimal=here.prefs.decimal_sign,
         system=here.prefs.system(here.view.engine.units), default_unit=unit or None, plus_minus="limit",
     )  # fmt: skip
-    shown_unit = unit if unit and amount.unit == unit and not typed.rstrip().endswith(unit) and not amount.missing else ""
+    shown_unit = unit if unit and not amount.unit and not amount.missing else ""
     content: dict[str, Any] = {
         "quantity": about.name, "place": place, "state": state, "time": when,
-        "as_typed": f"{typed} {shown_unit}".strip(), "unit": amount.unit, "gauge": amount.gauge,
+        "as_typed": f"{typed} {shown_unit}".strip(), "unit": amount.unit or shown_unit, "gauge": amount.gauge,
         "censored": amount.censored, "missing": amount.missing, "origin": "measured",
     }  # fmt: skip
     content["bound" if amount.censored else "value"] = amount.value

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from asfound.quantities.display import chance, show
 from asfound.quantities.register import quantity
-from asfound.quantities.words import Reading, Result
+from asfound.quantities.words import STATES, Reading, Result
 from asfound.quantities.worksheets import load
-from asfound.sources.register import cite
+from asfound.records.still_open import lacking_as_left
+from asfound.sources.register import cite, sources
 from asfound.web.readings import place_words
 
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ class Side:
     """One state of a result."""
 
     state: State
-    result: Result | None
+    number: Result | Reading | None
     shown: Shown | None
     waits: tuple[str, ...] = ()
     """Titles of what is still to be read."""
@@ -68,7 +69,7 @@ class Card:
     @property
     def best(self) -> Side:
         """The side to speak of in one line: as left where there is one."""
-        return next((one for one in reversed(self.sides) if one.result), self.sides[0])
+        return next((one for one in reversed(self.sides) if one.number), self.sides[0])
 
 
 def shown(number: Result | Reading, system: str) -> Shown:
@@ -102,7 +103,13 @@ def cards_of(view: VisitView, step: str, system: str) -> tuple[list[Card], list[
         if quantity(result.quantity).step == step:
             keys[result.place, result.quantity, result.worksheet] = None
     cards = [_card(view, place, name, sheet, system) for place, name, sheet in keys]
-    large = [one for one in cards if one.against or not any(f"{side.state}/{one.key}" in used for side in one.sides)]
+    judged = {quantity(one.quantity).species for one in cards if one.against} - {""}
+    large = [
+        one for one in cards
+        if one.against
+        or not any(f"{side.state}/{one.key}" in used for side in one.sides)
+        and quantity(one.quantity).species not in judged  # the same thing in other words
+    ]  # fmt: skip
     large.sort(key=lambda one: not one.against)
     return large, [one for one in cards if one not in large]
 
@@ -121,12 +128,29 @@ def waiting(view: VisitView, step: str) -> list[tuple[str, str, tuple[str, ...]]
     return list(found.values())
 
 
+def reading_card(view: VisitView, place: str, name: str, system: str) -> Card | None:
+    """Return a reading, or a result where it was not read, as a card; None where there is neither."""
+    results = [one for one in view.worked.results if (one.place, one.quantity) == (place, name)]
+    if results:
+        return _card(view, place, name, results[0].worksheet, system)
+    sides = []
+    for state in STATES:
+        kept = view.readings.get(f"{state}/{place}/{name}")
+        reading = kept.reading if kept else None
+        sides.append(Side(state=state, number=reading, shown=shown(reading, system) if reading else None))
+    return _made(view, place, name, "", tuple(sides), system) if any(side.number for side in sides) else None
+
+
 def _card(view: VisitView, place: str, name: str, sheet: str, system: str) -> Card:
-    sides = tuple(_side(view.worked, state, place, name, sheet, system) for state in ("as_found", "as_left"))
-    results = [side.result for side in sides if side.result]
+    sides = tuple(_side(view.worked, state, place, name, sheet, system) for state in STATES)
+    return _made(view, place, name, sheet, sides, system)
+
+
+def _made(view: VisitView, place: str, name: str, sheet: str, sides: tuple[Side, ...], system: str) -> Card:
+    results = [side.number for side in sides if isinstance(side.number, Result)]
     states = [one for one in view.limit_states if one.limit.quantity == name and one.limit.place in {"", place}]
     against = tuple(_against(one, sides, system) for one in states)
-    assumed = {reading.key: reading for result in results for reading in result.assumed}
+    assumed = {reading.said_by: reading for result in results for reading in result.assumed}
     title = quantity(name).title
     return Card(
         quantity=name, place=place, worksheet=sheet, title=title, where=place_words(place), sides=sides, against=against,
@@ -138,17 +162,22 @@ def _card(view: VisitView, place: str, name: str, sheet: str, system: str) -> Ca
 def _side(worked: Worked, state: State, place: str, name: str, sheet: str, system: str) -> Side:
     result = worked.result(f"{state}/{place}/{name}", sheet)
     if result is not None:
-        return Side(state=state, result=result, shown=shown(result, system))
+        return Side(state=state, number=result, shown=shown(result, system))
+    if state == "as_left" and (found := worked.result(f"as_found/{place}/{name}", sheet)):
+        read_left = {(one.place, one.quantity) for one in worked.readings if one.state == "as_left"}
+        lacking = lacking_as_left(found, read_left) if read_left else []
+        if lacking:
+            return Side(state=state, number=None, shown=None, waits=tuple(dict.fromkeys(quantity(one.quantity).title for one in lacking)))
     refused = next((one.says for one in worked.refused if one.worksheet == sheet and one.state == state and one.place == place), "")
     missing = next((one for one in worked.missing if one.worksheet == sheet and one.state == state and one.place == place), None)
     waits = tuple(quantity(one).title for one in missing.quantities) if missing else ()
-    return Side(state=state, result=None, shown=None, waits=waits, refused=refused)
+    return Side(state=state, number=None, shown=None, waits=waits, refused=refused)
 
 
 def _against(state: LimitState, sides: Sequence[Side], system: str) -> Against:
     limit = state.limit
     chances = tuple(
-        (side.state, chance(state.beyond[side.result.key])) for side in sides if side.result and side.result.key in state.beyond
+        (side.state, chance(state.beyond[side.number.key])) for side in sides if side.number and side.number.key in state.beyond
     )
     return Against(limit=limit, shown=show(limit.value, limit.quantity, system=system), chances=chances)  # type: ignore[arg-type]
 
@@ -166,7 +195,7 @@ def scale_of(title: str, name: str, sides: Sequence[Side], against: Iterable[Aga
     """Return what the common scale of both states is drawn from; None where no number is there."""
     from asfound.report.svg import Wall
 
-    marks = {side.state: _mark(side.result, system) for side in sides if side.result}
+    marks = {side.state: _mark(side.number, system) for side in sides if side.number}
     if not marks:
         return None
     unit = next(side.shown.unit for side in sides if side.shown)
@@ -179,17 +208,30 @@ def scale_of(title: str, name: str, sides: Sequence[Side], against: Iterable[Aga
 _STATE = {"as_found": "as found", "as_left": "as left"}
 
 
-def _mark(result: Result, system: str) -> Mark:
+def _mark(number: Result | Reading, system: str) -> Mark:
     from asfound.report.svg import Mark
 
-    value, low, high = (in_display(one, result.quantity, system) for one in (result.value, *result.interval))
-    return Mark(value, low, high)
+    ends = number.interval if isinstance(number, Result) else reading_interval(number)
+    value, *shown_ends = (in_display(one, number.quantity, system) for one in (number.value, *(ends or ())))
+    return Mark(value, *sorted(shown_ends))
 
 
 def in_display(value: float, name: str, system: str) -> float:
     """Return an SI value in the unit that the system shows."""
     about = quantity(name)
     return float(about.to_unit(value, about.us_display if system == "us" else about.si_display))
+
+
+def assumption(reading: Reading) -> str:
+    """Return what was assumed, in words, with its source.
+
+    The key of the source stands in brackets behind the words.
+    """
+    said, _, key = reading.said_by.rpartition(" (")
+    key = key.removesuffix(")")
+    if said and key in sources():
+        return f"{said} ({sources()[key].title})"
+    return reading.said_by or reading.quantity
 
 
 # ---------------------------------------------------------------------- how a number came to be
@@ -232,5 +274,5 @@ def _line(one: Result | Reading, depth: int, shares: dict[str, float], system: s
         said = f"{one.method.name}; {cite(one.method.source, one.method.clause)}"
         return TrailLine(depth=depth, sign="computed", title=title, from_=said, shown=shown(one, system), share=None, key=one.key)
     sign = "assumed" if one.origin == "assumed" else "read" if one.standard_uncertainty else "constant"
-    said = ", ".join(part for part in (one.as_typed if sign != "assumed" else "assumed", one.said_by) if part)
+    said = f"assumed: {assumption(one)}" if sign == "assumed" else ", ".join(part for part in (one.as_typed, one.said_by) if part)
     return TrailLine(depth=depth, sign=sign, title=title, from_=said, shown=shown(one, system), share=shares.get(one.key), key=one.key)

@@ -20,6 +20,7 @@ from asfound.web.readings import (
     UNIT,
     VALUE,
     Complaint,
+    also_asked,
     items_of,
     keep,
     place_words,
@@ -28,7 +29,7 @@ from asfound.web.readings import (
     split_key,
     typed_at,
 )
-from asfound.web.results import cards_of, shown, trail_of, waiting
+from asfound.web.results import assumption, cards_of, shown, trail_of, waiting
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     from asfound.records.visit import VisitView
     from asfound.web.frame import AtVisit
 
+LONGEST_SETTING = 20_000
 LEADS = {
     "fuel": "What burns: its analysis, pressure and temperature. An analysis carries its date.",
     "load": "What the engine gives, and what the site lets it give.",
@@ -59,7 +61,7 @@ def show_step(
     here = at_visit(request)
     large, small = cards_of(here.view, step, here.system)
     chosen = _chosen(here.view, request.query_params.get("trail", ""), large)
-    used = {tag for card in (*large, *small) for side in card.sides if side.result for tag in side.result.cautions}
+    used = {tag for card in (*large, *small) for side in card.sides if isinstance(side.number, Result) for tag in side.number.cautions}
     status = 422 if complaints or extra else 200
     return visit_page(
         request, "step.html", here, step=step, title=words.STEPS[step][0], status=status, lead=LEADS[step],
@@ -67,8 +69,8 @@ def show_step(
         large=large, small=small, waiting=waiting(here.view, step), elsewhere=_elsewhere(here, step),
         trail=trail_of(here.view.worked, chosen, here.system) if chosen else [], trail_of=chosen,
         cautions=cautions_for(used), defers=DEFER, instruments=here.view.instruments, instrument=request.cookies.get("instrument", ""),
-        can_add=_can_add(here, step), extra=extra or {}, VALUE=VALUE, UNIT=UNIT, PUT=PUT,
-        open_items=[one for one in here.view.still_open if one.step == step],
+        can_add=_can_add(here, step), also=also_asked(here.view, step), settings=_settings(here.view), extra=extra or {}, VALUE=VALUE, UNIT=UNIT, PUT=PUT,
+        assumption=assumption,
     )  # fmt: skip
 
 
@@ -77,7 +79,7 @@ def _chosen(view: VisitView, asked: str, large: list[Any]) -> Result | None:
     if asked:
         key, _, sheet = asked.partition("@")
         return view.worked.result(key, sheet or None)
-    return next((card.best.result for card in large if card.best.result), None)
+    return next((card.best.number for card in large if isinstance(card.best.number, Result)), None)
 
 
 def _elsewhere(here: AtVisit, step: str) -> list[dict[str, Any]]:
@@ -93,6 +95,26 @@ def _elsewhere(here: AtVisit, step: str) -> list[dict[str, Any]]:
             line = found.setdefault((one.place, one.quantity), {"about": about, "where": place_words(one.place), "states": {}})
             line["states"][result.state] = shown(one, here.system)
     return list(found.values())
+
+
+def _settings(view: VisitView) -> dict[tuple[str, str], str]:
+    """Return what was written down of the engine's settings, by name and state."""
+    return {(str(one.content["name"]), str(one.content["state"])): str(one.content["as_typed"]) for one in view.settings}
+
+
+def keep_setting(request: Request, form: FormData) -> Response:
+    """Keep a setting of the engine's controls as it stands, by name."""
+    here, house, step = at_visit(request), house_of(request), request.path_params["step"]
+    typed = text(form, "as_typed")[:LONGEST_SETTING]
+    if typed:
+        content = {
+            "name": text(form, "name"), "as_typed": typed, "state": here.prefs.column, "time": typed_at(request, house),
+        }  # fmt: skip
+        before = next(
+            (one for one in here.view.settings if (one.content["name"], one.content["state"]) == (content["name"], content["state"])), None
+        )
+        house.records.append("setting", content, visit=here.view.id, corrects=before.id if before else None, who=here.prefs.who)
+    return go(f"{here.base}/{step}#also")
 
 
 def _can_add(here: AtVisit, step: str) -> list[Any]:
@@ -133,5 +155,6 @@ def add_reading(request: Request, form: FormData) -> Response:
 ROUTES = [
     Route("/engines/{engine}/{day}/{step:str}", show_step),
     Route("/engines/{engine}/{day}/{step:str}", acting(keep_readings), methods=["POST"]),
+    Route("/engines/{engine}/{day}/{step:str}/setting", acting(keep_setting), methods=["POST"]),
     Route("/engines/{engine}/{day}/{step:str}/add", acting(add_reading), methods=["POST"]),
 ]

@@ -32,6 +32,7 @@ EVENTS = {
     "released": "The isolation was taken off", "changed": "A part was changed, or something adjusted",
     "permit": "The permit to work got another end", "left": "Left the site",
 }  # fmt: skip
+HOURS = "engine_hours"
 STATE_AFTER = {"stopped": "stopped", "running": "running", "isolated": "isolated", "released": "stopped"}
 
 
@@ -54,8 +55,9 @@ def _heading(view: VisitView) -> str:
 
 def _hours(view: VisitView) -> str:
     for kept in view.readings.values():
-        if "hours" in kept.quantity and kept.place == "engine":
-            return kept.as_typed
+        if kept.quantity == HOURS and kept.reading:
+            said = shown(kept.reading, view.system)
+            return f"{said.value} {said.unit}"
     return ""
 
 

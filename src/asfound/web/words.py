@@ -115,3 +115,22 @@ def number(value: float, places: int = 1) -> str:
     ('\u22124.8', '1,437')
     """
     return f"{value:,.{places}f}".replace("-", "\u2212")
+
+
+def sentence(text: str) -> str:
+    """Return a text with its first letter large and a full stop, as a sentence among others.
+
+    >>> sentence("harness differs"), sentence("Both ways."), sentence("")
+    ('Harness differs.', 'Both ways.', '')
+    """
+    said = text.strip()
+    return f"{said[:1].upper()}{said[1:]}" + ("" if said[-1:] in {".", "?", ""} else ".")
+
+
+def title(text: str) -> str:
+    """Return a text with its first letter large.
+
+    >>> title("not in the catalogue")
+    'Not in the catalogue'
+    """
+    return f"{text[:1].upper()}{text[1:]}"

@@ -74,7 +74,7 @@ def _cards(done: Calculated, system: str) -> list[dict[str, Any]]:
     """Return the results with scale and trail."""
     cards = []
     for result in done.results:
-        side = Side(state="as_found", result=result, shown=shown(result, system))
+        side = Side(state="as_found", number=result, shown=shown(result, system))
         trail = trail_of(done.worked, result, system) if done.worked else []
         cards.append({"result": result, "shown": side.shown, "title": quantity(result.quantity).title, "trail": trail,
                       "scale": scale_of(quantity(result.quantity).title, result.quantity, (side,), (), system)})  # fmt: skip
