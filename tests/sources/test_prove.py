@@ -35,7 +35,9 @@ def test_a_calculation_without_answer_is_a_miss(value):
 
 
 def test_the_dictionary_has_what_the_command_prints():
-    assert {"check", "room", "value", "published", "tolerance", "source", "holds", "deviation"} <= set(check(1).as_dict())
+    assert {"check", "room", "value", "published", "tolerance", "source", "holds", "deviation"} <= set(
+        check(1).as_dict()
+    )
 
 
 def test_a_room_is_found_by_its_module_alone(tmp_path, monkeypatch):

@@ -57,7 +57,10 @@ def test_an_unknown_key_names_the_nearest():
 
 
 def test_a_room_adds_its_own_and_may_repeat_one_word_for_word(rooms):
-    rooms(sources=BASE + "a_book: {title: A book, kind: handbook}\n", fuel="a_book: {title: A book, kind: handbook}\nb: {title: B, kind: data}\n")
+    rooms(
+        sources=BASE + "a_book: {title: A book, kind: handbook}\n",
+        fuel="a_book: {title: A book, kind: handbook}\nb: {title: B, kind: data}\n",
+    )
     assert {"a_book", "b"} <= set(sources())
 
 

@@ -86,7 +86,7 @@ def show(
     words = unit_words(about, symbol, gauge=gauge)
     here = about.to_unit(value, symbol)
     if interval is None or not all(map(math.isfinite, interval)) or not math.isfinite(here):
-        return Shown(number_text(here, about.digits), words)
+        return Shown(number_text(here, about.digits, about.decimals), words)
     ends = sorted(about.to_unit(end, symbol) for end in interval)
     texts = with_interval(here, ends[0], ends[1])
     return Shown(texts[0], words, texts[1], texts[2])
@@ -119,8 +119,8 @@ def with_interval(value: float, low: float, high: float) -> tuple[str, str, str]
     return grouped(half_even(value, step)), grouped(ends[0]), grouped(ends[1])
 
 
-def number_text(value: float, digits: int) -> str:
-    """Return a number with so many significant figures; those before the decimal sign all stay.
+def number_text(value: float, digits: int, decimals: int | None = None) -> str:
+    """Return a number with so many significant figures, and no more decimals than asked; whole figures all stay.
 
     >>> number_text(1437.3, 3), number_text(-0.04567, 2), number_text(float("nan"), 3)
     ('1,437', '−0.046', 'no answer')
@@ -130,7 +130,10 @@ def number_text(value: float, digits: int) -> str:
     exact = decimal(value)
     if exact and (exact.adjusted() < -_MOST_DECIMALS or exact.adjusted() > _MOST_DECIMALS):
         return f"{value:.{digits - 1}e}".replace("-", MINUS)
-    return grouped(significant(exact, digits))
+    rounded = significant(exact, digits)
+    if decimals is not None and -int(rounded.as_tuple().exponent) > decimals:
+        rounded = half_even(exact, Decimal(1).scaleb(-decimals))
+    return grouped(rounded)
 
 
 def grouped(number: Decimal) -> str:

@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Literal, get_args
+from typing import TYPE_CHECKING, Any, Literal, get_args
 
 from asfound.errors import KnowledgeError, UnknownNameError
 from asfound.quantities.pressure_kind import split_pressure, with_kind
@@ -17,7 +17,7 @@ from asfound.quantities.units import Unit, unit
 from asfound.sources.tables import load_csv
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Mapping
 Step = Literal["fitted", "fuel", "load", "exhaust", "cylinders", "other"]
 STEPS: tuple[Step, ...] = get_args(Step)
 System = Literal["si", "us"]
@@ -60,6 +60,8 @@ class Quantity:
     help: str = ""
     digits: int = 3
     """Significant figures shown where no interval says how many."""
+    decimals: int | None = None
+    """No more decimals than this are shown without an interval."""
 
     @property
     def unit(self) -> Unit:
@@ -131,7 +133,8 @@ def quantities() -> Mapping[str, Quantity]:
         When the packaged file is wrong.
     """
     kinds = {row["kind"]: row for row in load_csv(_PACKAGE, "data/quantity_kinds.csv")}
-    found = (_quantity(row, kinds) for row in load_csv(_PACKAGE, "data/quantities.csv"))
+    rows = load_csv(_PACKAGE, "data/quantities.csv")
+    found = (_quantity(row, kinds, row_number) for row_number, row in enumerate(rows, start=1))
     return MappingProxyType({one.name: one for one in found})
 
 
@@ -160,12 +163,22 @@ def implausible(name: str, value: float, *, gauge: bool = False) -> str | None:
     )
 
 
-def _quantity(row: dict[str, str], kinds: Mapping[str, dict[str, str]]) -> Quantity:
-    kind = kinds[_one_of(row, "kind", kinds)]
+def _quantity(row: dict[str, str], kinds: Mapping[str, dict[str, str]], number: int) -> Quantity:
+    """Return the quantity of a row; KnowledgeError names the row, counted from the first below the header."""
+
+    def word(of: Mapping[str, str], column: str, *choices: str) -> Any:
+        if of[column] not in choices:
+            raise KnowledgeError(
+                "asfound/quantities/data/quantities.csv", number, 1,
+                f"row {number}, '{row['name']}', has {column} '{of[column]}'.", allowed=", ".join(choices),
+            )  # fmt: skip
+        return of[column]
+
+    kind = kinds[word(row, "kind", *kinds)]
     return Quantity(
         name=row["name"],
         title=row["title"],
-        step=_one_of(row, "step", STEPS),  # type: ignore[arg-type]
+        step=word(row, "step", *STEPS),
         si_unit=kind["si_unit"],
         si_display=row["si"] or kind["si"],
         us_display=row["us"] or kind["us"],
@@ -173,31 +186,15 @@ def _quantity(row: dict[str, str], kinds: Mapping[str, dict[str, str]]) -> Quant
         plausible_as_written=(float(row["low"]), float(row["high"]), row["in"]),
         plausible_source=row["source"],
         places=tuple(row["places"].split()),
-        pressure=_one_of(kind, "pressure", ("absolute", "difference", "")),  # type: ignore[arg-type]
-        gauge_possible=_yes(kind, "gauge"),
-        difference=_yes(kind, "difference"),
-        carries=_yes(row, "carries"),
-        basis=_one_of(row, "basis", ("dry", "wet", "")),  # type: ignore[arg-type]
-        reference_oxygen=_yes(row, "at_oxygen"),
+        pressure=word(kind, "pressure", "absolute", "difference", ""),
+        gauge_possible=word(kind, "gauge", "yes", "") == "yes",
+        difference=word(kind, "difference", "yes", "") == "yes",
+        carries=word(row, "carries", "yes", "") == "yes",
+        basis=word(row, "basis", "dry", "wet", ""),
+        reference_oxygen=word(row, "at_oxygen", "yes", "") == "yes",
         species=row["species"],
         symbol=row["symbol"],
         help=row["help"],
         digits=int(row["digits"] or kind["digits"]),
+        decimals=int(kind["decimals"]) if kind["decimals"] else None,
     )
-
-
-def _one_of(row: dict[str, str], column: str, choices: Iterable[str]) -> str:
-    if row[column] not in choices:
-        name = row.get("name", row.get("kind", ""))
-        raise KnowledgeError(
-            "asfound/quantities/data/quantities.csv",
-            1,
-            1,
-            f"'{name}' has {column} '{row[column]}'.",
-            allowed=", ".join(choices),
-        )
-    return row[column]
-
-
-def _yes(row: dict[str, str], column: str) -> bool:
-    return _one_of(row, column, ("yes", "")) == "yes"
