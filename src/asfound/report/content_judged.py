@@ -229,6 +229,18 @@ WATCHED = ("exhaust_oxygen_dry", "manifold_pressure", "jacket_water_out_temperat
 """Readings that show the shift whether the mixture and the engine stay as they were left. Common practice, no source."""
 
 
+SHORT = 110
+"""Characters of a line on the half sheet; the whole text stands in the record."""
+
+
+def _short(text: str) -> str:
+    """Return a line for the half sheet: cut at a word where it is long, and saying so."""
+    if len(text) <= SHORT:
+        return sentence(text)
+    kept = text[:SHORT].rpartition(" ")[0] or text[:SHORT]
+    return f"{sentence(kept)} … (more in the record)"
+
+
 def _kept_at(view: VisitView, system: System) -> list[str]:
     """Return at what the readings that the shift can see were left, with their interval."""
     said = []
@@ -273,9 +285,9 @@ def operator(view: VisitView, system: System) -> dict[str, Any]:
     return {
         "big": big,
         "basis": f"{_safe(view)} The rules of the site and its permit come first.",
-        "watch": watch[:3] or ["Nothing beyond the usual rounds."],
-        "alone": (alone + settings)[:3] or ["Settings, as they stand in the record of this visit."],
-        "done": [sentence(one) for one in done[:3]] or ["Readings and looks only; nothing was changed."],
+        "watch": [_short(one) for one in watch[:3]] or ["Nothing beyond the usual rounds."],
+        "alone": [_short(one) for one in (alone + settings)[:3]] or ["Settings, as they stand in the record of this visit."],
+        "done": [_short(one) for one in done[:2]] or ["Readings and looks only; nothing was changed."],
         "call": [f"The service. Say: {tag}{works}, visit of {day_words(view.visit.date)}."],
         "note": f"full record: {view.visit.name}",
     }  # fmt: skip
