@@ -84,8 +84,17 @@ def draft_entry(
         ],
         "slots": slots,
     }
-    text = yaml.safe_dump(whole, sort_keys=False, allow_unicode=True, width=120)
+    text = yaml.safe_dump(_plain(whole), sort_keys=False, allow_unicode=True, width=120)
     return HEAD.format(tag=engine.tag, when=when) + text
+
+
+def _plain(value: Any) -> Any:
+    """Return it with whole numbers written as such."""
+    if isinstance(value, dict):
+        return {name: _plain(one) for name, one in value.items()}
+    if isinstance(value, list):
+        return [_plain(one) for one in value]
+    return int(value) if isinstance(value, float) and value.is_integer() else value
 
 
 def _id(text: str) -> str:

@@ -131,7 +131,7 @@ class WhyNot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HangsOn:
-    """A look whose removal would change the leading build."""
+    """A look that carries the answer: without it another build would lead, or the leader would no longer be likely (0.75)."""
 
     says: str
     entry: str

@@ -27,6 +27,7 @@ MOST_COSTS = 3
 MOST_WRONG = 4
 """Looks that would have to be wrong at once: beyond this many they are not counted out."""
 MOST_OTHERS = 3
+LIKELY = 0.75
 MAY_TURN = 0.25
 """A look is tried for 'hangs on' when its weight is at least this part of the whole; lighter ones cannot turn it."""
 
@@ -64,8 +65,13 @@ def explained(fit: FitModel, seen: Observed, belief: Belief, builds: Sequence[Bu
         why_not=tuple(
             _why_not(fit, seen, belief, one, leader, place) for one in builds[1 : 1 + MOST_OTHERS]
         ),
-        hangs_on=hangs_on(fit, seen, [one for one in left if one.changes_top]),
+        hangs_on=hangs_on(fit, seen, [one for one in left if _carries(one, builds[0].probability)]),
     )
+
+
+def _carries(one: LeftOut, probability: float) -> bool:
+    """Return whether the answer hangs on a look: without it another build leads, or the leader is no longer likely."""
+    return one.changes_top or one.winner_probability < LIKELY <= probability
 
 
 def _why_not(fit: FitModel, seen: Observed, belief: Belief, build: Build, leader: str, place: dict[str, int]) -> WhyNot:

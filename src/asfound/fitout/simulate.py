@@ -191,7 +191,11 @@ def _trial(
     *, allowed: Sequence[str], sure: float, most_looks: int,
 ) -> Trial:  # fmt: skip
     variants = drawn_engine(fit, build, random)
-    looks = [one.look for one in offers(fit, allowed) if one.look.reveals != (AS_BUILT,) and one.look.allowed]
+    looks = [
+        one.look
+        for one in offers(fit, allowed)
+        if one.look.reveals != (AS_BUILT,) and one.look.allowed and not one.slot.apart
+    ]
     kinds = {one.id: one.kind for one in looks}
     evidence: list[Evidence] = []
     made: set[str] = set()

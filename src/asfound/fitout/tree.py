@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from asfound.fitout.identify import EngineFacts
 
 SURE = 0.90
-RARE = 0.02
-"""Answers less probable than this have no branch of their own: 'anything else'."""
+RARE = 0.004
+"""Ways through the tree less probable than this have no branch of their own: 'anything else'."""
 DEEPEST = 6
 
 
@@ -102,10 +102,14 @@ def decision_tree(
     deepest : int
         A branch ends after this many looks.
     rare : float
-        Answers less probable than this are put together as 'anything else'. [0 to 1]
+        Ways through the tree less probable than this are put together as 'anything else'. [0 to 1]
     """
     fit = fit_model(catalogue, engine)
-    every = {one.look.id: one for one in offers(fit, allowed) if one.look.reveals != (AS_BUILT,) and one.look.allowed}
+    every = {
+        one.look.id: one
+        for one in offers(fit, allowed)
+        if one.look.reveals != (AS_BUILT,) and one.look.allowed and not one.slot.apart
+    }
     return _fork(fit, engine, every, (), "", 1.0, sure=sure, deepest=deepest, rare=rare)
 
 
@@ -127,7 +131,7 @@ def _fork(
     branches = []
     for outcome in best.outcomes:
         state = outcome.states[0]
-        if outcome.probability < rare or state in (INAPPLICABLE,):
+        if chance * outcome.probability < rare or state == INAPPLICABLE:
             continue
         title = "something else" if state == SOMETHING_ELSE else state_title(offer.slot, offer.character, state)
         more = (*seen, Observation(best.reveals[0], (state,), best.kind, id=best.id))

@@ -41,7 +41,7 @@ def state_title(slot: Slot, character: str, state: str) -> str:
     if state == SOMETHING_ELSE:
         return "something else"
     if state == INAPPLICABLE:
-        return "does not apply"
+        return "nothing there to see it on"
     one = slot.characters.get(character)
     if one is None or state not in one.states:
         return state
