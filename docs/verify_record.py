@@ -10,7 +10,7 @@ from pathlib import Path
 
 def number(x):
     """Write a number as RFC 8785 does."""
-    if x == int(x) and abs(x) < 1e21:
+    if x == int(x) and abs(x) < 2**53:
         return str(int(x))
     sign, digits, exponent = Decimal(repr(x)).normalize().as_tuple()
     digits = "".join(map(str, digits))
@@ -18,7 +18,7 @@ def number(x):
     if -6 < point <= 0:
         text = "0." + "0" * -point + digits
     elif 0 < point <= 21:
-        text = digits[:point] + "." + digits[point:]
+        text = digits[:point].ljust(point, "0") + ("." + digits[point:] if digits[point:] else "")
     else:
         text = digits[0] + ("." + digits[1:] if digits[1:] else "") + f"e{point - 1:+d}"
     return "-" * sign + text
