@@ -9,7 +9,7 @@ from asfound.report.drawing import engine_drawing
 from asfound.report.engine_plan import caption
 from asfound.report.icons import LOOK_WORDS, look_sign
 from asfound.report.of_visit import NOT_DRAWN, drawing_of
-from asfound.report.wording import clean
+from asfound.report.wording import clean, sentence
 
 if TYPE_CHECKING:
     from asfound.fitout.identification import Follows, Identification, PlaceBelief
@@ -80,7 +80,7 @@ def belief(view: VisitView) -> dict[str, Any] | None:
         "weights": [{"says": w.says, "how": HOWS.get(w.how, w.how), "decibans": _signed(w.decibans), "instead": w.instead} for w in found.weights],
         "weights_prior": _signed(found.weights_prior), "weights_total": _signed(found.weights_total),
         "leader": _title(found, found.leader), "runner_up": _title(found, found.runner_up),
-        "why_not": [{"title": w.title, "says": w.says} for w in found.why_not],
+        "why_not": [{"title": sentence(w.title), "says": w.says} for w in found.why_not],
         "hangs_on": [h.says for h in found.hangs_on],
         "contradictions": [
             {"code": c.code, "says": c.says, "because": list(c.because), "next": c.next_step} for c in found.contradictions
@@ -109,7 +109,9 @@ def _builds(found: Identification) -> list[dict[str, Any]]:
     for i, b in enumerate(shown):
         rank = "none" if b.kind == "other" else ranks[i] if i < 2 else "rest"
         bar = belief_row(b.probability, rank=rank, before=b.before or None, width=180, height=14, paper=True)  # type: ignore[arg-type]
-        rows.append({"title": b.title, "probability": b.probability, "in_100": in_100(b.probability), "svg": bar})
+        rows.append(
+            {"title": sentence(b.title), "probability": b.probability, "in_100": in_100(b.probability), "svg": bar}
+        )
     return rows
 
 

@@ -284,7 +284,7 @@ def operator(view: VisitView, system: System) -> dict[str, Any]:
     works = f", works {view.engine.content['works_number']}" if view.engine.content.get("works_number") else ""
     return {
         "big": big,
-        "basis": f"{_safe(view)} The rules of the site and its permit come first.",
+        "basis": f"{_safe(view).removeprefix('Yes. ').removeprefix('No. ')} The rules of the site and its permit come first.",
         "watch": [_short(one) for one in watch[:3]] or ["Nothing beyond the usual rounds."],
         "alone": [_short(one) for one in (alone + settings)[:3]] or ["Settings, as they stand in the record of this visit."],
         "done": [_short(one) for one in done[:2]] or ["Readings and looks only; nothing was changed."],
