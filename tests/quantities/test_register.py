@@ -115,10 +115,10 @@ def test_a_wrong_row_is_refused(column, value):
 
 
 def test_the_register_is_light_on_the_start_path():
-    """No SciPy, no NumPy: the register and its reading are on the way of every command."""
+    """No SciPy, no NumPy, no YAML: the register and its reading are on the way of every command."""
     code = (
         "import sys; from asfound.quantities.register import quantities; quantities(); "
-        "print(*(m for m in ('scipy', 'numpy', 'duckdb', 'pydantic', 'sqlalchemy') if m in sys.modules))"
+        "print(*(m for m in ('scipy', 'numpy', 'yaml', 'duckdb', 'pydantic', 'sqlalchemy') if m in sys.modules))"
     )
     said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert said.stdout.strip() == ""

@@ -105,7 +105,8 @@ PINT = {
     "psf": "force_pound/foot**2",
 }
 # Known differences: pint's columns of water are the conventional ones, ours at 4 C those printed in NIST SP 811
-# (2.8e-5); its therm, boiler horsepower and ton of refrigeration are rounded otherwise. Each size is held, so that a change is noticed.
+# (2.8e-5); its therm, boiler horsepower and ton of refrigeration are rounded otherwise. Each size
+# is held, so that a change is noticed.
 DIFFERENT = {
     "ftH2O (39.2 F)": ("ftH2O", 3e-5),
     "cmH2O (4 C)": ("cmH2O", 3e-5),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import Literal
 
 from asfound.errors import AmbiguousError, UnknownNameError
@@ -19,6 +20,7 @@ _KINDS: dict[str, Kind] = {"g": "gauge", "ü": "gauge", "a": "absolute", "d": "d
 _TIGHT = {"psi": ("psig", "psia"), "at": ("atg", "ata")}
 
 
+@lru_cache(maxsize=1024)
 def split_pressure(text: str) -> tuple[str, Kind]:
     """Return a unit of pressure without its ending, and what the ending says; the text itself where it is no pressure.
 

@@ -14,7 +14,6 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from asfound.errors import UnknownNameError
-from asfound.sources import yaml_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -87,6 +86,8 @@ def sources() -> Mapping[str, Source]:
     KnowledgeError
         When a file is wrong, or two files give one key with different content.
     """
+    from asfound.sources import yaml_lines  # PyYAML costs 20 ms: not for a command that asks for no source
+
     register: dict[str, Source] = {}
     for name, text in _texts():
         root = yaml_lines.load(text, file=name)

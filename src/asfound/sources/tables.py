@@ -13,7 +13,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import KnowledgeError
-from asfound.sources import yaml_lines
 from asfound.sources.register import ROOMS, keys
 
 if TYPE_CHECKING:
@@ -111,6 +110,8 @@ def load_yaml(package: str, name: str, *, rows: str = "") -> Any:
 
 def load_yaml_lines(package: str, name: str, *, rows: str = "") -> Node:
     """Return a packaged YAML table as `Node`, once each row is known to have its source."""
+    from asfound.sources import yaml_lines  # PyYAML costs 20 ms: not for a command that reads CSV alone
+
     root = yaml_lines.load(read_text(package, name), file=f"{package.replace('.', '/')}/{name}")
     check_rows(root.want(rows)[0] if rows else root)
     return root
