@@ -20,7 +20,7 @@ VERDICTS = Verdicts(
         code="EX-02",
         says="is too close to the {limit} to be sure",
         severity="visit",
-        next_step="Zero and span the analyser, take it again at steady load; improve the reading with most of the doubt.",
+        next_step="Zero and span the analyser, take it again at steady load; improve what holds most of the doubt.",
         cautions=("local",),
     ),
     inside=Verdict(code="EX-03", says="is inside the {limit}", severity="note", next_step="Nothing to do."),

@@ -13,7 +13,7 @@ VERDICTS = Verdicts(
         code="PW-01",
         says="is {side} the {limit}",
         severity="visit",
-        next_step="Agree with the operator to bring the load back; then look at knock, exhaust and bearing temperatures.",
+        next_step="Agree with the operator to bring the load back; look at knock, exhaust and bearing temperatures.",
         cautions=("hot",),
     ),
     undecided=Verdict(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal
 
 from asfound.quantities.display import chance, show
 from asfound.quantities.findings import Case
@@ -58,7 +59,8 @@ def beside_limits(case: Case, step: str, verdicts: Verdicts) -> Iterator[Finding
     for limit in case.limits:
         if quantity(limit.quantity).step != step:
             continue
-        for number in (*case.worked.results, *case.readings):
+        numbers: tuple[Result | Reading, ...] = (*case.worked.results, *case.readings)
+        for number in numbers:
             if number.quantity == limit.quantity and limit.place in ("", number.place):
                 yield _finding(case, number, limit, step, verdicts)
 
@@ -67,7 +69,7 @@ def _finding(case: Case, number: Result | Reading, limit: Limit, step: str, verd
     """Return the finding of one number beside one limit."""
     beyond = case.worked.probability_beyond(number, limit)
     verdict = verdicts.at(beyond)
-    system = "us" if case.visit.get("system") == "us" else "si"
+    system: Literal["si", "us"] = "us" if case.visit.get("system") == "us" else "si"
     said = show(number.value, number.quantity, system=system, interval=case.worked.interval(number))
     stands = f"{said.value} {said.unit} ({said.low} to {said.high}) of {limit.as_typed}"
     side = "over" if limit.side == "upper" else "under"
