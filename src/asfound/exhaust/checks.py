@@ -23,7 +23,7 @@ def _pounds_per_scf(fraction: float, molar_mass: float) -> float:
 
 def _mass_per_heat(fraction: float, oxygen: float, f_factor: float, species: str) -> float:
     si = rate.mass_per_heat(fraction, oxygen, rate.f_factor_si(f_factor), MOLAR_MASS[species])
-    return float(from_si(si, "lb/MMBtu"))
+    return from_si(float(si), "lb/MMBtu")
 
 
 def _dry_flow(oxygen: float, f_factor: float, heat_rate: float, horsepower: float) -> float:
@@ -36,12 +36,12 @@ def _mass_per_energy(
 ) -> float:
     flow = _dry_flow(oxygen, f_factor, heat_rate, horsepower) / 3600
     emitted = rate.mass_flow(fraction, flow, rate.RULE_CONSTANT[species])
-    return float(from_si(rate.mass_per_energy(emitted, to_si(horsepower, "hp")), "g/hp-h"))
+    return from_si(float(rate.mass_per_energy(emitted, to_si(horsepower, "hp"))), "g/hp-h")
 
 
 def _by_the_rule(ppm: float, flow: float, horsepower: float, species: str) -> float:
     emitted = rate.mass_flow(ppm * 1e-6, flow / 3600, rate.RULE_CONSTANT[species])
-    return float(from_si(rate.mass_per_energy(emitted, to_si(horsepower, "hp")), "g/hp-h"))
+    return from_si(float(rate.mass_per_energy(emitted, to_si(horsepower, "hp"))), "g/hp-h")
 
 
 def _mass_at_reference(fraction: float, oxygen: float, reference: float, species: str) -> float:

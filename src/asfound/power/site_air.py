@@ -154,4 +154,5 @@ def moist_air_density(temperature: Values, pressure: Values, fraction: Values) -
             + p_t**2 * (1.83e-11 - 0.765e-8 * x**2)
         )
         lightening = 1 - x * (1 - MOLAR_MASS_WATER / MOLAR_MASS_DRY_AIR_CIPM)
-        return p_t * MOLAR_MASS_DRY_AIR_CIPM / (GAS_CONSTANT_CIPM * compressibility) * lightening
+        density: Values = p_t * MOLAR_MASS_DRY_AIR_CIPM / (GAS_CONSTANT_CIPM * compressibility) * lightening
+        return density
