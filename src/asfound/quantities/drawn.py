@@ -1,4 +1,4 @@
-"""A result that takes its uncertainty and its interval from its draws when they are first asked for.
+"""A result that takes uncertainty, interval and what its draws lack from the draws when they are first asked for.
 
 A visit is worked out anew at each keystroke, and a page shows some of its numbers: the others need no interval until
 somebody looks. What is asked for is exact and stays.
@@ -6,7 +6,10 @@ somebody looks. What is asked for is exact and stays.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from asfound.quantities.intervals import Summary, summary
 from asfound.quantities.words import Result
@@ -22,14 +25,15 @@ _FIELDS = (
     "cautions", "inputs", "outside",
 )  # fmt: skip
 _PUT = tuple(Result.__dict__[name].__set__ for name in _FIELDS)
-_INTERVAL: Any = Result.__dict__["interval"]  # where a Result keeps the two
+_INTERVAL: Any = Result.__dict__["interval"]  # where a Result keeps what is worked out late
 _UNCERTAINTY: Any = Result.__dict__["standard_uncertainty"]
+_OUTSIDE: Any = Result.__dict__["outside"]
 
 
 class Drawn(Result):
     """A `Result` like any other, but for when its interval and standard uncertainty are worked out."""
 
-    __slots__ = ("_array",)
+    __slots__ = ("_array", "_without")
     _array: Array
     """Element 0 is the best value, the others are the draws."""
 
@@ -82,6 +86,27 @@ class Drawn(Result):
     def standard_uncertainty(self, given: float | None) -> None:
         _UNCERTAINTY.__set__(self, given)
 
+    @property
+    def without(self) -> int:
+        """Draws that have no answer, because they leave what the formula can do; the interval is of the others."""
+        kept: int | None = getattr(self, "_without", None)
+        if kept is None:
+            draws = self._array[1:]
+            kept = 0 if math.isfinite(draws.dot(draws)) else draws.size - int(np.count_nonzero(np.isfinite(draws)))
+            object.__setattr__(self, "_without", kept)
+        return kept
+
+    @property
+    def outside(self) -> tuple[str, ...]:
+        """What lies outside the method's range, and what draws lack, in words: nothing is cut off in silence."""
+        given: tuple[str, ...] = _OUTSIDE.__get__(self)
+        return (*given, left_out(self.without, self._array.size - 1)) if self.without else given
+
+    @outside.setter
+    def outside(self, given: tuple[str, ...]) -> None:
+        _OUTSIDE.__set__(self, given)
+        object.__setattr__(self, "_without", 0)  # a copy by hand: what it lacks is in the words already
+
     def _sum_up(self) -> Summary:
         """Work out both and keep them; writing to a frozen object is right here, for it only fills in what it is."""
         found = summary(self._array[1:], self.value)
@@ -94,6 +119,14 @@ class Drawn(Result):
         from dataclasses import fields
 
         return _plain, ({one.name: getattr(self, one.name) for one in fields(Result)},)
+
+
+def left_out(without: int, number: int) -> str:
+    """Say that draws have no answer."""
+    return (
+        f"{without:,} of {number:,} draws have no answer: within their uncertainty the readings reach where the method "
+        "has none. The interval is of the others."
+    )
 
 
 def _plain(fields: dict[str, Any]) -> Result:

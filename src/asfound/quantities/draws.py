@@ -60,17 +60,21 @@ def errors(reading: Reading, number: int, seed: int) -> Array:
     common part is normal unless it is the whole error (f = 1).
     """
     fraction = reading.shared_fraction if reading.shared_with else 0.0
+    where = (reading.state, reading.place, reading.quantity)
+    key = (where, reading.shared_with, fraction, reading.distribution, number, seed)
+    kept = _recall(key)
+    return _keep(key, _mixed(reading, fraction, number, seed)) if kept is None else kept
+
+
+def _mixed(reading: Reading, fraction: float, number: int, seed: int) -> Array:
+    """Return common and own part together, as their fraction weighs them."""
     if fraction <= 0.0:
         return stream(own_label(reading), reading.distribution, number, seed)
     if fraction >= 1.0:
         return stream(common_label(reading), reading.distribution, number, seed)
-    key = ("mixed", reading.key, reading.shared_with, fraction, reading.distribution, number, seed)
-    kept = _recall(key)
-    if kept is None:
-        common = stream(common_label(reading), "normal", number, seed)
-        own = stream(own_label(reading), reading.distribution, number, seed)
-        kept = _keep(key, math.sqrt(fraction) * common + math.sqrt(1.0 - fraction) * own)
-    return kept
+    common = stream(common_label(reading), "normal", number, seed)
+    own = stream(own_label(reading), reading.distribution, number, seed)
+    return math.sqrt(fraction) * common + math.sqrt(1.0 - fraction) * own
 
 
 def own_label(reading: Reading) -> str:

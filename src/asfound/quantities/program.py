@@ -36,8 +36,6 @@ class Give:
     slot: int
     made: Made
     quantity: str
-    key: tuple[str, str]
-    """(key, worksheet)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +93,7 @@ class _Maker:
         gives = []
         for quantity, made in zip(sheet.gives, step.gives, strict=True):
             self.slot_of[made] = self.new()
-            gives.append(Give(self.slot_of[made], made, quantity, (made.spot.key, made.worksheet)))
+            gives.append(Give(self.slot_of[made], made, quantity))
         taken = [(take.quantity, slot) for take, slot in zip(sheet.takes, takes, strict=True)]
         both = [*taken, *((one.quantity, one.slot) for one in gives)]
         self.lines.append(

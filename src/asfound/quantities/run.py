@@ -49,8 +49,6 @@ class Run:
     ----------
     results : list of Result
         In the order of dependence.
-    without : dict of (key, worksheet) to int
-        Draws that have no answer, where there are any.
     refused : list of Refused
     no_answer : set of Made
         Results to plan around.
@@ -59,7 +57,6 @@ class Run:
     def __init__(self, given: dict[Spot, Reading], kinds: Mapping[str, Kind], number: int, seed: int) -> None:
         self.given, self.kinds, self.number, self.seed = given, kinds, number, seed
         self.results: list[Result] = []
-        self.without: dict[tuple[str, str], int] = {}
         self.refused: list[Refused] = []
         self.no_answer: set[Made] = set()
         self._filled: dict[Read | Assumed, tuple[Array | float, Reading]] = {}
@@ -180,16 +177,10 @@ class Run:
         if give.made in self.no_answer:
             self._numbers[give.slot] = NOT_THERE
             return
-        value, draws = array.item(0), array[1:]
-        if not math.isfinite(draws.dot(draws) + value):  # the cheapest look at whether all are finite
-            count = draws.size
-            without = count - int(np.count_nonzero(np.isfinite(draws)))
-            if without == count or not math.isfinite(value):
-                self._refuse(line, (give,), _nothing(line, give, below))
-                return
-            if without:
-                self.without[give.key] = without
-                outside = (*outside, _left_out(without, count))
+        value = array.item(0)
+        if not math.isfinite(value) or (not math.isfinite(array.item(1)) and not np.isfinite(array[1:]).any()):
+            self._refuse(line, (give,), _nothing(line, give, below))
+            return
         unit = self.kinds[give.quantity].si_unit
         result = Drawn.result(array, give.made.spot, value, unit, line.worksheet, below, outside)
         self._words[give.slot] = result
@@ -258,20 +249,12 @@ def _arrays(answer: object, size: int, sheet: Worksheet) -> tuple[Array, ...]:
     return tuple(found)
 
 
-def _left_out(without: int, number: int) -> str:
-    """Say that draws have no answer: an interval must never be cut off in silence."""
-    return (
-        f"{without:,} of {number:,} draws have no answer: within their uncertainty the readings reach where the method "
-        "has none. The interval is of the others."
-    )
-
-
 def _nothing(line: Line, give: Give, inputs: tuple[Reading | Result, ...]) -> InputError:
     """Return the error for a formula that answers nan at the best values."""
     typed = (one.as_typed if isinstance(one, Reading) else f"{one.value:.4g} {one.unit}" for one in inputs)
     said = ", ".join(f"{one.quantity} {text}" for one, text in zip(inputs, typed, strict=True))
     return InputError(
-        give.key[0],
+        give.made.spot.key,
         said,
         f"leave '{line.worksheet.title}' without an answer",
         try_next="Check these readings against each other and take the doubtful one again.",

@@ -105,7 +105,6 @@ def work_out(
         results=tuple(run.results),
         missing=planned.missing,
         refused=tuple(run.refused),
-        without=run.without,
         rank={sheet.name: at for at, sheet in enumerate(ordered)},
         number=number,
         seed=seed,

@@ -100,14 +100,13 @@ class Worked:
         results: tuple[Result, ...],
         missing: tuple[Missing, ...],
         refused: tuple[Refused, ...],
-        without: dict[tuple[str, str], int],
         rank: dict[str, int],
         number: int,
         seed: int,
     ) -> None:
         self.readings, self.results, self.missing, self.refused = readings, results, missing, refused
         self.number, self.seed = number, seed
-        self._without, self._rank = without, rank
+        self._rank = rank
 
     @cached_property
     def _by_key(self) -> dict[str, tuple[Result, ...]]:
@@ -157,7 +156,8 @@ class Worked:
 
     def without_answer(self, result: Result) -> int:
         """Return how many draws of a result have no answer, because they leave what the formula can do."""
-        return self._without.get((result.key, result.worksheet), 0)
+        found = self.result(result.key, result.worksheet)
+        return found.without if isinstance(found, Drawn) else 0
 
     def shares(self, result: Result) -> tuple[tuple[str, float], ...]:
         """Return the share of each reading in a result's variance, the largest first: 'measure this better'.
