@@ -16,9 +16,19 @@ from asfound.sources.register import keys
 
 GENERATIONS = ("bramquell", "moldrevane", "moldrevane_d", "tisenorra", "pellimark_pk", "vorunice", "vorunice_short")
 CELLS = (
-    "engine_controller", "speed_controller", "mixture_controller", "ignition_unit", "coil", "throttle_actuator", "fuel_actuator",
-    "o2_sensor", "knock_sensor", "temperature_inputs", "operator_display", "service_port",
-)  # fmt: skip
+    "engine_controller",
+    "speed_controller",
+    "mixture_controller",
+    "ignition_unit",
+    "coil",
+    "throttle_actuator",
+    "fuel_actuator",
+    "o2_sensor",
+    "knock_sensor",
+    "temperature_inputs",
+    "operator_display",
+    "service_port",
+)
 
 
 @pytest.fixture(scope="module")
@@ -61,7 +71,9 @@ def test_the_kit_changes_six_places_and_leaves_the_host_its_own(catalogue):
     }
     assert changed == {"ignition_unit", "coil", "knock_sensor", "operator_display", "service_port", "traces"}
     for slot in ("speed_controller", "mixture_controller", "throttle_actuator", "fuel_actuator"):
-        assert native_shares(catalogue.slots[slot], "bramquell", "yarnolt") == native_shares(catalogue.slots[slot], "bramquell", "")
+        assert native_shares(catalogue.slots[slot], "bramquell", "yarnolt") == native_shares(
+            catalogue.slots[slot], "bramquell", ""
+        )
 
 
 def test_documents_bulletins_interchange_of_the_world(catalogue):
@@ -96,8 +108,20 @@ def test_unknown_names_come_with_the_nearest(catalogue):
 @pytest.mark.parametrize(
     ("part", "old", "new", "says", "allowed"),
     [
-        ("2_control", "outside: h, states: {kind: none, plugs: na", "outside: x, states: {kind: none, plugs: na", "'x'", "h, m, l"),
-        ("2_control", "native: [bramquell], outside: h, states: {kind: none", "native: [bramqell], outside: h, states: {kind: none", "bramqell", "bramquell"),
+        (
+            "2_control",
+            "outside: h, states: {kind: none, plugs: na",
+            "outside: x, states: {kind: none, plugs: na",
+            "'x'",
+            "h, m, l",
+        ),
+        (
+            "2_control",
+            "native: [bramquell], outside: h, states: {kind: none",
+            "native: [bramqell], outside: h, states: {kind: none",
+            "bramqell",
+            "bramquell",
+        ),
         ("2_control", "states: {kind: three_boxes", "states: {kind: four_boxes", "four_boxes", "three_boxes"),
         ("2_control", "{m6: 0.55, md6: 0.45}", "{m6: 0.55, md6: 0.55}", "add up to 1.1", "1"),
         ("2_control", "title: Engine controller", "titel: Engine controller", "titel", "title"),
@@ -106,7 +130,7 @@ def test_unknown_names_come_with_the_nearest(catalogue):
         ("6_parts", "direction: both,", "direction: bot,", "bot", "both, one_way, no"),
         ("1_engines", "cylinders: 6", "cylinders: six", "six", "1 to 24"),
     ],
-)  # fmt: skip
+)
 def test_a_slip_names_file_line_column_and_what_may_stand(tmp_path, part, old, new, says, allowed):
     folder = copied(tmp_path, **{part: (old, new)})
     with pytest.raises(KnowledgeError) as caught:
@@ -125,7 +149,9 @@ def test_a_folder_without_files_is_said(tmp_path):
 
 
 def test_sizes_and_channel_counts_of_the_world_recompute():
-    """Swept volume and mean effective pressure by definition; the figures of the invented engines agree to the printed digit."""
+    """Swept volume and mean effective pressure by definition; the figures of the invented engines agree to the
+    printed digit.
+    """
     every = list(checks())
     assert len(every) >= 40
     assert [one for one in every if not one.holds] == []
@@ -136,13 +162,23 @@ def test_sizes_and_channel_counts_of_the_world_recompute():
     [
         ("1_engines", "vorunice: 0.21, vorunice_short: 0.05", "vorunice: 0.31, vorunice_short: 0.05", "CW-01"),
         ("2_control", "states: {kind: flyweight_head, plugs: no_plug,", "states: {kind: flyweight_head,", "CW-06"),
-        ("2_control", "      three_boxes: {title: three loaf", "      four_boxes: {title: four boxes}\n      three_boxes: {title: three loaf", "CW-07"),
+        (
+            "2_control",
+            "      three_boxes: {title: three loaf",
+            "      four_boxes: {title: four boxes}\n      three_boxes: {title: three loaf",
+            "CW-07",
+        ),
         ("3_ignition", "states: {kind: electric_side_arm}", "states: {kind: oil_bell_crank}", "CW-04"),
-        ("3_ignition", "native: [tisenorra], outside: h, states: {kind: {electric_inline", "native: {tisenorra: 0.5}, outside: h, states: {kind: {electric_inline", "CW-08"),
+        (
+            "3_ignition",
+            "native: [tisenorra], outside: h, states: {kind: {electric_inline",
+            "native: {tisenorra: 0.5}, outside: h, states: {kind: {electric_inline",
+            "CW-08",
+        ),
         ("1_engines", "hosts: {bramquell: 0.22", "hosts: {bramquell: 1.22", ""),
         ("4_sensors", "share: 0.7, outside", "share: 0.6, outside", "CW-09"),
     ],
-)  # fmt: skip
+)
 def test_the_check_says_what_will_not_work(tmp_path, part, old, new, code):
     folder = copied(tmp_path, **{part: (old, new)})
     if not code:

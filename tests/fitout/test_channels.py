@@ -31,9 +31,12 @@ CARDS_8, CARDS_6 = Units(kind="card", entries=(8,)), Units(kind="card", entries=
 def test_examples_of_the_invented_world(family, catalyst, bearings, units, channels, count, entries, free):
     one = load_catalogue().families[family]
     planned = plan(
-        layout=one.layout, cylinders=one.cylinders, turbochargers=one.turbochargers,
-        bearings=one.main_bearings if bearings else 0, catalyst=catalyst,
-    )  # fmt: skip
+        layout=one.layout,
+        cylinders=one.cylinders,
+        turbochargers=one.turbochargers,
+        bearings=one.main_bearings if bearings else 0,
+        catalyst=catalyst,
+    )
     needed = units_needed(planned, units)
     assert (planned.total, needed.units, needed.entries, needed.free) == (channels, count, entries, free)
 
@@ -48,7 +51,9 @@ def test_examples_of_the_invented_world(family, catalyst, bearings, units, chann
     ],
 )
 def test_examples_of_the_generic_slots(layout, cylinders, turbochargers, bearings, catalyst, formula):
-    planned = plan(layout=layout, cylinders=cylinders, turbochargers=turbochargers, bearings=bearings, catalyst=catalyst)
+    planned = plan(
+        layout=layout, cylinders=cylinders, turbochargers=turbochargers, bearings=bearings, catalyst=catalyst
+    )
     assert planned.formula == formula
 
 
@@ -58,7 +63,9 @@ def test_main_bearings_of_the_families_agree_with_common_practice():
 
 
 def test_groups_of_the_strips_are_as_worked_by_hand():
-    """HM9: exhaust 9 on 5+5, bearings 10 on 5+5, hot side 4 on 5. TR10: rows 5 and 5, bearings 6 on 7, hot side 6 on 7."""
+    """HM9: exhaust 9 on 5+5, bearings 10 on 5+5, hot side 4 on 5. TR10: rows 5 and 5, bearings 6 on 7, hot side 6 on
+    7.
+    """
     hm9 = plan(layout="inline", cylinders=9, turbochargers=1, bearings=10, catalyst=True)
     assert [units for _, _, units in units_needed(hm9, STRIPS).groups] == [(5, 5), (5, 5), (5,)]
     tr10 = plan(layout="vee", cylinders=10, turbochargers=2, bearings=6, catalyst=True)

@@ -138,7 +138,7 @@ def test_a_look_at_a_place_of_no_catalogue_is_kept():
 
 
 def test_tags_run_clockwise_from_the_flywheel_end_of_the_left_side():
-    places = [one for one in told("a2").places]
+    places = told("a2").places
     assert [one.number for one in places] == list(range(1, len(places) + 1))
     left = [one.place.along for one in places if one.place.side == "left"]
     right = [one.place.along for one in places if one.place.side == "right"]

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from asfound.fitout.labels import GONE, MISREAD, label_likelihood, label_likelihoods
+from asfound.fitout.labels import ADDED, GONE, MISREAD, label_likelihood, label_likelihoods
 
 PATTERNS = ("M999999", "MD999999", "T-99999", "PK9999999", "V9999A", "V9999k", "Y9999")
 
@@ -29,7 +29,9 @@ def test_one_character_worked_by_hand():
     """
     assert label_likelihood("7", "9") == pytest.approx((1 - MISREAD) / 10 + MISREAD / 36, rel=1e-5)
     assert label_likelihood("?", "9") == pytest.approx(1.0)
-    assert label_likelihood(".", "9") == pytest.approx(GONE[1] + GONE[0] * 0.002, rel=1e-9)
+    assert label_likelihood(".", "9") == pytest.approx(
+        GONE[1] + 2 * GONE[0] * ADDED, rel=1e-9
+    )  # passed over before or after
 
 
 def test_a_revision_letter_is_not_the_k_of_the_short_build():
@@ -46,7 +48,14 @@ def test_nothing_of_the_catalogue_fits_a_foreign_label():
 
 @given(st.sampled_from(PATTERNS), st.data())
 def test_more_question_marks_never_make_a_true_label_less_likely(pattern, data):
-    label = "".join(data.draw(st.sampled_from("0123456789")) if c == "9" else data.draw(st.sampled_from("ABCDEF")) if c == "A" else c for c in pattern)
+    label = "".join(
+        data.draw(st.sampled_from("0123456789"))
+        if c == "9"
+        else data.draw(st.sampled_from("ABCDEF"))
+        if c == "A"
+        else c
+        for c in pattern
+    )
     place = data.draw(st.integers(0, len(label) - 1))
     hidden = label[:place] + "?" + label[place + 1 :]
     assert label_likelihood(hidden, pattern) >= label_likelihood(label, pattern) - 1e-12

@@ -30,14 +30,20 @@ def some_looks(draw):
     for n in range(draw(st.integers(0, 8))):
         slot = draw(st.sampled_from(slots))
         character = draw(st.sampled_from([one for one in slot.characters.values() if in_model(one)]))
-        states = draw(st.lists(st.sampled_from([*character.states, "something_else"]), min_size=1, max_size=2, unique=True))
+        states = draw(
+            st.lists(st.sampled_from([*character.states, "something_else"]), min_size=1, max_size=2, unique=True)
+        )
         answer = draw(st.sampled_from(["seen", "seen", "seen", "not_judged"]))
         looks.append(
             SeenLook(
-                slot=slot.id, character=character.id, answer=answer, states=tuple(states) if answer == "seen" else (),
-                how=draw(st.sampled_from(["read", "in_hand", "at_part", "from_3m", "photo", "said"])), entry=f"e{n}",
+                slot=slot.id,
+                character=character.id,
+                answer=answer,
+                states=tuple(states) if answer == "seen" else (),
+                how=draw(st.sampled_from(["read", "in_hand", "at_part", "from_3m", "photo", "said"])),
+                entry=f"e{n}",
             )
-        )  # fmt: skip
+        )
     return looks
 
 

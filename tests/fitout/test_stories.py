@@ -79,8 +79,13 @@ def test_a1_is_part_converted_with_one_stranger():
     assert found.headline == "Part-converted"
     assert found.part_converted > 0.9
     assert {one.slot for one in found.places if one.belongs == "kit" and one.looked == "seen"} == {
-        "ignition_unit", "coil", "knock_sensor", "operator_display", "service_port", "traces",
-    }  # fmt: skip
+        "ignition_unit",
+        "coil",
+        "knock_sensor",
+        "operator_display",
+        "service_port",
+        "traces",
+    }
     strangers = {one.slot for one in found.places if one.striking and one.belongs == "stranger"}
     assert strangers == {"temperature_inputs"}
     assert {"FT-05", "FT-06", "FT-07"} <= codes(found)
@@ -102,7 +107,9 @@ def test_a2_one_look_decides():
 
 def test_a2_weights_add_up_and_the_plate_speaks_against():
     found = told("a2")
-    assert found.weights_prior + sum(one.decibans for one in found.weights) == pytest.approx(found.weights_total, abs=1e-6)
+    assert found.weights_prior + sum(one.decibans for one in found.weights) == pytest.approx(
+        found.weights_total, abs=1e-6
+    )
     against = [one for one in found.weights if one.against]
     assert [one.slot for one in against] == ["nameplate"]
     assert "Moldrevane" in against[0].instead
@@ -113,7 +120,12 @@ def test_a3_three_strips_and_a_turned_one():
     found = told("a3")
     assert {"FT-03", "FT-08"} <= codes(found)
     channels = found.follows.channels
-    assert (channels.formula, channels.units, channels.seen, channels.agrees) == ("10 + 2 + 2 + 6 + 2 = 22", 4, 3, False)
+    assert (channels.formula, channels.units, channels.seen, channels.agrees) == (
+        "10 + 2 + 2 + 6 + 2 = 22",
+        4,
+        3,
+        False,
+    )
     assert "bearings are not measured" in channels.says
     clash = next(one for one in found.contradictions if one.code == "FT-03")
     assert "crankcase doors" in clash.next_step

@@ -72,7 +72,9 @@ def test_drawn_engines_are_swapped_as_often_as_the_rates_say():
     fit = fit_model(CATALOGUE, HM9)
     random = np.random.default_rng(5)
     slots = [one for one in fit.slots if one.swapped is None and not one.apart]
-    native = {name: next(iter(shares)) for name, shares in ((s.id, dict(fit.model.lineages[2].native[s.id])) for s in slots)}
+    native = {
+        name: next(iter(shares)) for name, shares in ((s.id, dict(fit.model.lineages[2].native[s.id])) for s in slots)
+    }
     hits, cases = 0, 0
     for _ in range(300):
         drawn = drawn_engine(fit, "moldrevane", random)
@@ -97,7 +99,9 @@ def test_fitted_proportions_are_the_beta_posterior_of_a_general_library():
 
 
 def test_an_eye_that_errs_often_is_found_out():
-    """Visits drawn with an error of 0.30 from 3 m: the fitted rate moves from 0.10 towards it, and the interval holds it."""
+    """Visits drawn with an error of 0.30 from 3 m: the fitted rate moves from 0.10 towards it, and the interval
+    holds it.
+    """
     random = np.random.default_rng(11)
     right, wrong = ("flyweight_head", "one_rib"), ("one_rib", "flyweight_head")
     visits = []
@@ -107,10 +111,11 @@ def test_an_eye_that_errs_often_is_found_out():
         variant = "flyweight_head" if build == "bramquell" else "skenfurl_one"
         visits.append(
             Observations(
-                engine=HM9, looks=(SeenLook(slot="speed_controller", character="kind", states=(seen,), how="from_3m"),),
+                engine=HM9,
+                looks=(SeenLook(slot="speed_controller", character="kind", states=(seen,), how="from_3m"),),
                 truth={"build": build, "places": {"speed_controller": variant}},
             )
-        )  # fmt: skip
+        )
     one = fit_rates(CATALOGUE, visits).rate("from_3m")
     assert one.fitted > 0.2
     assert one.cases == 150

@@ -213,7 +213,9 @@ class Slot:
     evidence_only: bool = False
     apart: bool = False
     swapped: float | None = None
-    """Chance that it holds a unit of another generation, where it differs from the rate of the catalogue (a wearing part)."""
+    """Chance that it holds a unit of another generation, where it differs from the rate of the catalogue (a wearing
+    part).
+    """
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -438,7 +440,9 @@ def _packaged() -> Catalogue:
     from asfound.fitout.schema import read_catalogue
 
     folder = files("asfound.fitout") / "data" / "ebbingstoke"
-    found = sorted((one.name, one.read_text(encoding="utf-8")) for one in folder.iterdir() if one.name.endswith(".yaml"))
+    found = sorted(
+        (one.name, one.read_text(encoding="utf-8")) for one in folder.iterdir() if one.name.endswith(".yaml")
+    )
     return read_catalogue(found)
 
 
@@ -447,7 +451,9 @@ def _files_of(path: Path) -> list[tuple[str, str]]:
 
     paths = sorted(path.glob("*.yaml")) if path.is_dir() else [path]
     if not paths or not all(one.is_file() for one in paths):
-        raise KnowledgeError(str(path), 1, 1, "there is no catalogue here.", allowed="a folder with .yaml files, or one file")
+        raise KnowledgeError(
+            str(path), 1, 1, "there is no catalogue here.", allowed="a folder with .yaml files, or one file"
+        )
     found = []
     for one in paths:
         try:

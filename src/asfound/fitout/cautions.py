@@ -1,4 +1,6 @@
-"""Hazards of looking and working, with what to do: shown beside looks, tests and worksheets, never in place of site rules."""
+"""Hazards of looking and working, with what to do: shown beside looks, tests and worksheets, never in place of site
+rules.
+"""
 
 from __future__ import annotations
 
@@ -11,9 +13,19 @@ from asfound.errors import UnknownNameError
 from asfound.sources.tables import load_yaml
 
 ACTIVITIES = (
-    "arrive", "identify", "read", "check_running", "check_stopped", "adjust", "emission_test", "troubleshoot", "replace",
-    "software", "handover", "all",
-)  # fmt: skip
+    "arrive",
+    "identify",
+    "read",
+    "check_running",
+    "check_stopped",
+    "adjust",
+    "emission_test",
+    "troubleshoot",
+    "replace",
+    "software",
+    "handover",
+    "all",
+)
 DEFER = "The rules of the site, its permit, the law of the place and the documents of the engine come first."
 
 
@@ -76,6 +88,8 @@ def cautions_for(tags: Iterable[str] = (), activities: Iterable[str] = ()) -> tu
             raise UnknownNameError("activity", activity, ACTIVITIES)
     by_tag = [one for one in known.values() if one.tag in wanted or one.id in wanted]
     by_activity = [
-        one for one in known.values() if one not in by_tag and doing and doing.union(("all",)).intersection(one.activities)
+        one
+        for one in known.values()
+        if one not in by_tag and doing and doing.union(("all",)).intersection(one.activities)
     ]
     return (*by_tag, *by_activity)

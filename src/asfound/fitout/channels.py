@@ -37,9 +37,7 @@ class ChannelPlan:
     @property
     def total(self) -> int:
         """All channels."""
-        return (
-            sum(self.rows) + self.turbine_inlets + self.turbine_outlets + self.bearings + self.catalyst + self.extras
-        )
+        return sum(self.rows) + self.turbine_inlets + self.turbine_outlets + self.bearings + self.catalyst + self.extras
 
     @property
     def formula(self) -> str:
@@ -96,7 +94,9 @@ def main_bearings(*, layout: str, cylinders: int) -> int:
     (10, 10)
     """
     if cylinders < 1 or (layout == "vee" and cylinders % 2):
-        raise InputError("cylinders", str(cylinders), f"do not make a {layout} engine", allowed="1 or more; even for a V")
+        raise InputError(
+            "cylinders", str(cylinders), f"do not make a {layout} engine", allowed="1 or more; even for a V"
+        )
     return cylinders + 1 if layout == "inline" else cylinders // 2 + 1
 
 
@@ -126,7 +126,9 @@ def fewest_shortest(channels: int, sizes: Sequence[int]) -> tuple[int, ...]:
     ((5, 5), (7,), (8, 8, 8, 8))
     """
     if channels < 0 or not sizes or min(sizes) < 1:
-        raise InputError("channels", str(channels), "cannot be put on units", allowed="0 or more, on units of 1 or more")
+        raise InputError(
+            "channels", str(channels), "cannot be put on units", allowed="0 or more, on units of 1 or more"
+        )
     if channels == 0:
         return ()
     count = -(-channels // max(sizes))

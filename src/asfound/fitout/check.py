@@ -1,7 +1,8 @@
 """Check a catalogue beyond its schema: what a writer would want to know before taking it to an engine.
 
 The schema refuses what cannot be read; here is said what can be read and still will not work: entries that no look can
-tell apart, cells left empty, states nobody has, priors that do not add up, generations without parts, parts nobody uses.
+tell apart, cells left empty, states nobody has, priors that do not add up, generations without parts, parts nobody
+uses.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ SUM_TOLERANCE = 1e-6
 SAME = 1e-9
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Remark:
     """Something a writer of a catalogue should know."""
 
@@ -42,44 +43,66 @@ class Remark:
 def check_catalogue(catalogue: Catalogue) -> tuple[Remark, ...]:
     """Return all remarks, wrong ones first; an empty answer is a catalogue without a known flaw."""
     found = [
-        *_shares(catalogue), *_hosts(catalogue), *_same_variants(catalogue), *_same_builds(catalogue), *_blank_cells(catalogue),
-        *_idle_states(catalogue), *_native_sums(catalogue), *_apart_sums(catalogue), *_without_native(catalogue),
-        *_unseen(catalogue), *_labels(catalogue), *_unused(catalogue), *_minutes(catalogue),
-    ]  # fmt: skip
+        *_shares(catalogue),
+        *_hosts(catalogue),
+        *_same_variants(catalogue),
+        *_same_builds(catalogue),
+        *_blank_cells(catalogue),
+        *_idle_states(catalogue),
+        *_native_sums(catalogue),
+        *_apart_sums(catalogue),
+        *_without_native(catalogue),
+        *_unseen(catalogue),
+        *_labels(catalogue),
+        *_unused(catalogue),
+        *_minutes(catalogue),
+    ]
     order = ("wrong", "doubt", "note")
     return tuple(sorted(found, key=lambda one: (order.index(one.weight), one.code, one.where)))
 
 
 def _shares(catalogue: Catalogue) -> Iterator[Remark]:
     """CW-01: shares of generations that do not add up to 1; CW-02: families without shares."""
-    covered = set()
+    covered: set[str] = set()
     for row in catalogue.shares:
         covered.update(row.families)
         total = sum(row.of.values())
         if abs(total - 1.0) > SUM_TOLERANCE:
             yield Remark(
-                code="CW-01", weight="wrong", where=f"shares of {', '.join(row.families)}, {row.driven}",
-                says=f"The shares add up to {total:g}.", try_next="Correct them: they are taken in proportion until then.",
-            )  # fmt: skip
+                "CW-01",
+                "wrong",
+                f"shares of {', '.join(row.families)}, {row.driven}",
+                f"The shares add up to {total:g}.",
+                "Correct them: they are taken in proportion until then.",
+            )
         for name in row.of:
             generation = catalogue.generations[name]
             wrong = [one for one in row.families if one not in generation.families]
             if wrong:
                 yield Remark(
-                    code="CW-01", weight="wrong", where=f"shares of {', '.join(row.families)}, {row.driven}",
-                    says=f"{generation.title} was not built for {', '.join(wrong)}.", try_next="Leave it out, or add the family to the generation.",
-                )  # fmt: skip
+                    "CW-01",
+                    "wrong",
+                    f"shares of {', '.join(row.families)}, {row.driven}",
+                    f"{generation.title} was not built for {', '.join(wrong)}.",
+                    "Leave it out, or add the family to the generation.",
+                )
             if generation.driven and row.driven not in generation.driven:
                 yield Remark(
-                    code="CW-01", weight="doubt", where=f"shares of {', '.join(row.families)}, {row.driven}",
-                    says=f"{generation.title} is for {', '.join(generation.driven)}.", try_next="Leave it out, or add the drive to the generation.",
-                )  # fmt: skip
+                    "CW-01",
+                    "doubt",
+                    f"shares of {', '.join(row.families)}, {row.driven}",
+                    f"{generation.title} is for {', '.join(generation.driven)}.",
+                    "Leave it out, or add the drive to the generation.",
+                )
     for name in catalogue.families:
         if name not in covered:
             yield Remark(
-                code="CW-02", weight="doubt", where=f"family {name}", says="No shares: all its generations are taken as equally common.",
-                try_next="Add a row of shares.",
-            )  # fmt: skip
+                "CW-02",
+                "doubt",
+                f"family {name}",
+                "No shares: all its generations are taken as equally common.",
+                "Add a row of shares.",
+            )
 
 
 def _hosts(catalogue: Catalogue) -> Iterator[Remark]:
@@ -88,9 +111,12 @@ def _hosts(catalogue: Catalogue) -> Iterator[Remark]:
         total = sum(kit.hosts.get(generation.id, 0.0) for kit in catalogue.kits.values())
         if total > 1.0 + SUM_TOLERANCE:
             yield Remark(
-                code="CW-03", weight="wrong", where=f"kits on {generation.id}", says=f"Kits take {total:g} of its engines.",
-                try_next="Lower the shares of the hosts.",
-            )  # fmt: skip
+                "CW-03",
+                "wrong",
+                f"kits on {generation.id}",
+                f"Kits take {total:g} of its engines.",
+                "Lower the shares of the hosts.",
+            )
 
 
 def _told(slot: Slot, variant: Variant) -> dict[str, dict[str, float]]:
@@ -98,7 +124,9 @@ def _told(slot: Slot, variant: Variant) -> dict[str, dict[str, float]]:
 
 
 def apart_by(slot: Slot, one: Variant, other: Variant) -> tuple[str, ...]:
-    """Return the characters that some look of the slot shows and that tell two variants apart (half the time or more)."""
+    """Return the characters that some look of the slot shows and that tell two variants apart (half the time or
+    more).
+    """
     shown = {name for look in slot.looks for name in look.sees}
     found = []
     for name, character in slot.characters.items():
@@ -120,9 +148,12 @@ def _same_variants(catalogue: Catalogue) -> Iterator[Remark]:
         for one, other in combinations(slot.variants.values(), 2):
             if not apart_by(slot, one, other):
                 yield Remark(
-                    code="CW-04", weight="doubt", where=f"{slot.id}: {one.id} and {other.id}",
-                    says="No look tells these two apart.", try_next="Add a character that differs, or make them one variant.",
-                )  # fmt: skip
+                    "CW-04",
+                    "doubt",
+                    f"{slot.id}: {one.id} and {other.id}",
+                    "No look tells these two apart.",
+                    "Add a character that differs, or make them one variant.",
+                )
 
 
 def _same_builds(catalogue: Catalogue) -> Iterator[Remark]:
@@ -133,16 +164,21 @@ def _same_builds(catalogue: Catalogue) -> Iterator[Remark]:
         shared = set(catalogue.generations[one[0]].families) & set(catalogue.generations[other[0]].families)
         if shared and not any(_slot_tells(slot, one, other) for slot in catalogue.slots.values() if not slot.apart):
             yield Remark(
-                code="CW-05", weight="wrong", where=f"{'+'.join(filter(None, one))} and {'+'.join(filter(None, other))}",
-                says="No look at any place tells these two builds apart.", try_next="Give one of them a part that looks different.",
-            )  # fmt: skip
+                "CW-05",
+                "wrong",
+                f"{'+'.join(filter(None, one))} and {'+'.join(filter(None, other))}",
+                "No look at any place tells these two builds apart.",
+                "Give one of them a part that looks different.",
+            )
 
 
 def _slot_tells(slot: Slot, one: tuple[str, str], other: tuple[str, str]) -> bool:
     a, b = native_shares(slot, *one), native_shares(slot, *other)
-    return bool(a and b) and any(
-        x != y and bool(apart_by(slot, slot.variants[x], slot.variants[y])) for x in a for y in b
-    ) and not set(a) & set(b)  # fmt: skip
+    return (
+        bool(a and b)
+        and any(x != y and bool(apart_by(slot, slot.variants[x], slot.variants[y])) for x in a for y in b)
+        and not set(a) & set(b)
+    )
 
 
 def _blank_cells(catalogue: Catalogue) -> Iterator[Remark]:
@@ -150,11 +186,18 @@ def _blank_cells(catalogue: Catalogue) -> Iterator[Remark]:
     for slot in catalogue.slots.values():
         for variant in slot.variants.values():
             for name, character in slot.characters.items():
-                if in_model(character) and name not in variant.states and not (character.kind == "count" and variant.units):
+                if (
+                    in_model(character)
+                    and name not in variant.states
+                    and not (character.kind == "count" and variant.units)
+                ):
                     yield Remark(
-                        code="CW-06", weight="note", where=f"{slot.id}: {variant.id}", says=f"'{name}' is not said.",
-                        try_next="Say its state, or 'na' where it cannot have one.",
-                    )  # fmt: skip
+                        "CW-06",
+                        "note",
+                        f"{slot.id}: {variant.id}",
+                        f"'{name}' is not said.",
+                        "Say its state, or 'na' where it cannot have one.",
+                    )
 
 
 def _idle_states(catalogue: Catalogue) -> Iterator[Remark]:
@@ -165,13 +208,21 @@ def _idle_states(catalogue: Catalogue) -> Iterator[Remark]:
         for character in slot.characters.values():
             if character.kind != "states" or character.settings:
                 continue
-            had = {state for one in slot.variants.values() for state, p in one.states.get(character.id, {}).items() if p > 0}
+            had = {
+                state
+                for one in slot.variants.values()
+                for state, p in one.states.get(character.id, {}).items()
+                if p > 0
+            }
             for state in character.states:
                 if state not in had:
                     yield Remark(
-                        code="CW-07", weight="doubt", where=f"{slot.id}.{character.id}", says=f"No variant shows '{state}'.",
-                        try_next="Give it to a variant, or leave it out.",
-                    )  # fmt: skip
+                        "CW-07",
+                        "doubt",
+                        f"{slot.id}.{character.id}",
+                        f"No variant shows '{state}'.",
+                        "Give it to a variant, or leave it out.",
+                    )
 
 
 def _native_sums(catalogue: Catalogue) -> Iterator[Remark]:
@@ -181,9 +232,12 @@ def _native_sums(catalogue: Catalogue) -> Iterator[Remark]:
             total = sum(one.native.get(name, 0.0) for one in slot.variants.values())
             if total and abs(total - 1.0) > SUM_TOLERANCE:
                 yield Remark(
-                    code="CW-08", weight="wrong", where=f"{slot.id}: native of {name}", says=f"The shares add up to {total:g}.",
-                    try_next="Write native: {generation: share} with shares that add up to 1.",
-                )  # fmt: skip
+                    "CW-08",
+                    "wrong",
+                    f"{slot.id}: native of {name}",
+                    f"The shares add up to {total:g}.",
+                    "Write native: {generation: share} with shares that add up to 1.",
+                )
 
 
 def _apart_sums(catalogue: Catalogue) -> Iterator[Remark]:
@@ -199,9 +253,12 @@ def _apart_sums(catalogue: Catalogue) -> Iterator[Remark]:
             total = sum(_share(one, (family,)) for one in slot.variants.values())
             if abs(total - 1.0) > SUM_TOLERANCE:
                 yield Remark(
-                    code="CW-09", weight="wrong", where=f"{slot.id} on {family.id}", says=f"The shares add up to {total:g}.",
-                    try_next="Correct the shares.",
-                )  # fmt: skip
+                    "CW-09",
+                    "wrong",
+                    f"{slot.id} on {family.id}",
+                    f"The shares add up to {total:g}.",
+                    "Correct the shares.",
+                )
 
 
 def _without_native(catalogue: Catalogue) -> Iterator[Remark]:
@@ -212,9 +269,12 @@ def _without_native(catalogue: Catalogue) -> Iterator[Remark]:
         for name in catalogue.generations:
             if not any(one.native.get(name, 0.0) > 0 for one in slot.variants.values()):
                 yield Remark(
-                    code="CW-10", weight="doubt", where=f"{slot.id}", says=f"No variant is native to {name}.",
-                    try_next="Say what its engines were built with there.",
-                )  # fmt: skip
+                    "CW-10",
+                    "doubt",
+                    f"{slot.id}",
+                    f"No variant is native to {name}.",
+                    "Say what its engines were built with there.",
+                )
 
 
 def _unseen(catalogue: Catalogue) -> Iterator[Remark]:
@@ -224,12 +284,20 @@ def _unseen(catalogue: Catalogue) -> Iterator[Remark]:
         for name in slot.characters:
             if name not in shown:
                 yield Remark(
-                    code="CW-11", weight="doubt", where=f"{slot.id}.{name}", says="No look shows it.", try_next="Add it to a look's 'sees'.",
-                )  # fmt: skip
+                    "CW-11",
+                    "doubt",
+                    f"{slot.id}.{name}",
+                    "No look shows it.",
+                    "Add it to a look's 'sees'.",
+                )
         if not any(look.state == "running" for look in slot.looks):
             yield Remark(
-                code="CW-12", weight="note", where=slot.id, says="Every look at it needs a stop.", try_next="Is there nothing to see from outside?",
-            )  # fmt: skip
+                "CW-12",
+                "note",
+                slot.id,
+                "Every look at it needs a stop.",
+                "Is there nothing to see from outside?",
+            )
 
 
 def _labels(catalogue: Catalogue) -> Iterator[Remark]:
@@ -237,9 +305,12 @@ def _labels(catalogue: Catalogue) -> Iterator[Remark]:
     for one, other in combinations(catalogue.label_patterns.values(), 2):
         if set(one.patterns) & set(other.patterns):
             yield Remark(
-                code="CW-13", weight="doubt", where=f"{one.id} and {other.id}", says="The same pattern stands for two labels.",
-                try_next="Make them one, or say what differs.",
-            )  # fmt: skip
+                "CW-13",
+                "doubt",
+                f"{one.id} and {other.id}",
+                "The same pattern stands for two labels.",
+                "Make them one, or say what differs.",
+            )
 
 
 def _unused(catalogue: Catalogue) -> Iterator[Remark]:
@@ -248,15 +319,22 @@ def _unused(catalogue: Catalogue) -> Iterator[Remark]:
         for one in slot.variants.values():
             if not slot.apart and not one.native and not one.kits and not one.of:
                 yield Remark(
-                    code="CW-14", weight="doubt", where=f"{slot.id}: {one.id}", says="It belongs to no generation and no kit.",
-                    try_next="Say native, kits, or of.",
-                )  # fmt: skip
+                    "CW-14",
+                    "doubt",
+                    f"{slot.id}: {one.id}",
+                    "It belongs to no generation and no kit.",
+                    "Say native, kits, or of.",
+                )
     scoped = {name for document in catalogue.documents.values() for name in document.scope}
     for name in (*catalogue.generations, *catalogue.kits):
         if name not in scoped:
             yield Remark(
-                code="CW-15", weight="note", where=name, says="No document is written for it.", try_next="Add its documents to the index.",
-            )  # fmt: skip
+                "CW-15",
+                "note",
+                name,
+                "No document is written for it.",
+                "Add its documents to the index.",
+            )
 
 
 def _minutes(catalogue: Catalogue) -> Iterator[Remark]:
@@ -265,13 +343,18 @@ def _minutes(catalogue: Catalogue) -> Iterator[Remark]:
         for look in slot.looks:
             if look.state != "running" and look.state in catalogue.setups and catalogue.setups[look.state].minutes <= 0:
                 yield Remark(
-                    code="CW-16", weight="note", where=f"{slot.id}.{look.id}", says=f"Getting the engine {look.state} costs no minutes.",
-                    try_next="Say what a stop costs.",
-                )  # fmt: skip
+                    "CW-16",
+                    "note",
+                    f"{slot.id}.{look.id}",
+                    f"Getting the engine {look.state} costs no minutes.",
+                    "Say what a stop costs.",
+                )
 
 
 def distance(one: Variant, other: Variant, slot: Slot) -> float:
-    """Return how far two variants look apart: the mean over the characters of the total variation of their states. [0 to 1]"""
+    """Return how far two variants look apart: the mean over the characters of the total variation of their states.
+    [0 to 1]
+    """
     a, b = _told(slot, one), _told(slot, other)
     parts = []
     for name in a:

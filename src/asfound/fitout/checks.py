@@ -32,15 +32,29 @@ def _sizes() -> Iterator[Check]:
     for family in load_catalogue().families.values():
         volume = swept_volume(bore=family.bore_mm / 1e3, stroke=family.stroke_mm / 1e3, cylinders=family.cylinders)
         yield Check(
-            f"swept volume of {family.id}", ROOM, 1e3 * volume, family.swept_l, HALF_DIGIT, "demo_scenario", "families", "L",
+            f"swept volume of {family.id}",
+            ROOM,
+            1e3 * volume,
+            family.swept_l,
+            HALF_DIGIT,
+            "demo_scenario",
+            "families",
+            "L",
             "invented engine; formula by definition",
-        )  # fmt: skip
+        )
         for rating in family.rated:
             pressure = mean_effective_pressure(rating.kw * 1e3, swept_volume=volume, speed=rating.rpm / 60.0)
             yield Check(
-                f"mean effective pressure of {family.id} at {rating.rpm:g} r/min", ROOM, pressure / 1e5, rating.bmep_bar,
-                HALF_DIGIT, "demo_scenario", "families", "bar", "invented engine; formula by definition",
-            )  # fmt: skip
+                f"mean effective pressure of {family.id} at {rating.rpm:g} r/min",
+                ROOM,
+                pressure / 1e5,
+                rating.bmep_bar,
+                HALF_DIGIT,
+                "demo_scenario",
+                "families",
+                "bar",
+                "invented engine; formula by definition",
+            )
 
 
 def _examples_of_the_world() -> Iterator[Check]:
@@ -48,9 +62,12 @@ def _examples_of_the_world() -> Iterator[Check]:
     for one in load_yaml("asfound.fitout", "data/channel_examples.yaml")["examples"]:
         family = catalogue.families[one["family"]]
         planned = plan(
-            layout=family.layout, cylinders=family.cylinders, turbochargers=family.turbochargers,
-            bearings=None if one["bearings"] else 0, catalyst=one["catalyst"],
-        )  # fmt: skip
+            layout=family.layout,
+            cylinders=family.cylinders,
+            turbochargers=family.turbochargers,
+            bearings=None if one["bearings"] else 0,
+            catalyst=one["catalyst"],
+        )
         needed = units_needed(planned, _units(one["units"]))
         found = {"channels": planned.total, "count": needed.units, "entries": needed.entries, "free": needed.free}
         for name, value in found.items():
@@ -65,7 +82,19 @@ def _units(given: dict[str, Any]) -> Units:
 def _generic_examples() -> Iterator[Check]:
     for one in generic().channel_examples:
         planned = plan(
-            layout=one["layout"], cylinders=one["cylinders"], turbochargers=one["turbochargers"],
-            bearings=None if one["bearings"] else 0, catalyst=one["catalyst"],
-        )  # fmt: skip
-        yield Check(f"channels: {one['engine']}", ROOM, planned.total, one["channels"], 0.0, "slots_practice", "channel count", "1")
+            layout=one["layout"],
+            cylinders=one["cylinders"],
+            turbochargers=one["turbochargers"],
+            bearings=None if one["bearings"] else 0,
+            catalyst=one["catalyst"],
+        )
+        yield Check(
+            f"channels: {one['engine']}",
+            ROOM,
+            planned.total,
+            one["channels"],
+            0.0,
+            "slots_practice",
+            "channel count",
+            "1",
+        )

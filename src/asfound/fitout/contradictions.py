@@ -1,6 +1,7 @@
 """What cannot be right together on one engine, what belongs to nobody, and what the catalogue does not know.
 
-Every code has its paragraph in ``docs/findings/FT.md``. Both sides of a contradiction are kept; nothing is decided here.
+Every code has its paragraph in ``docs/findings/FT.md``. Both sides of a contradiction are kept; nothing is decided
+here.
 """
 
 from __future__ import annotations
@@ -62,9 +63,18 @@ class Seen:
 def contradictions(seen: Seen) -> tuple[Contradiction, ...]:
     """Return all contradictions, in the order of their codes."""
     found = [
-        *_plate_generation(seen), *_plate_number(seen), *_channels(seen), *_unlisted(seen), *_kit(seen), *_strangers(seen),
-        *_rules(seen), *_witnesses(seen), *_unlisted_places(seen), *_rivets(seen), *_family(seen),
-    ]  # fmt: skip
+        *_plate_generation(seen),
+        *_plate_number(seen),
+        *_channels(seen),
+        *_unlisted(seen),
+        *_kit(seen),
+        *_strangers(seen),
+        *_rules(seen),
+        *_witnesses(seen),
+        *_unlisted_places(seen),
+        *_rivets(seen),
+        *_family(seen),
+    ]
     return tuple(sorted(found, key=lambda one: one.code))
 
 
@@ -77,10 +87,14 @@ def _plate_generation(seen: Seen) -> Iterator[Contradiction]:
     plate = seen.plate
     if not plate.generation or seen.unlisted:
         return
-    apart = sum(one.probability for one in seen.builds if one.kind != "other" and one.generation not in plate.generation)
+    apart = sum(
+        one.probability for one in seen.builds if one.kind != "other" and one.generation not in plate.generation
+    )
     if apart < PROBABLE:
         return
-    titles = " or ".join(seen.fit.catalogue.owner_title(one) for one in plate.generation if one in seen.fit.catalogue.generations)
+    titles = " or ".join(
+        seen.fit.catalogue.owner_title(one) for one in plate.generation if one in seen.fit.catalogue.generations
+    )
     hardware = tuple(
         f"{one.title}: {one.title_of_variant}."
         for one in seen.places
@@ -160,7 +174,8 @@ def _channels(seen: Seen) -> Iterator[Contradiction]:
         says=channels.says,
         because=(f"Channels: {channels.formula}.", *seen.sentences("temperature_inputs")),
         next_step=(
-            "Look for cables at the crankcase doors: are the main bearings measured? Then look for traces of a part conversion."
+            "Look for cables at the crankcase doors: are the main bearings measured? "
+            "Then look for traces of a part conversion."
             if open_bearing
             else "Find where the missing thermocouples end, and whether the engine was part-converted."
         ),
@@ -202,7 +217,9 @@ def _kit(seen: Seen) -> Iterator[Contradiction]:
         plate = " The plate is right about the host and silent about the set."
     yield Contradiction(
         code="FT-05",
-        says=f"Part-converted: {host} host with {kit.title}; {len(found)} of {len(parts)} places of the set seen.{plate}",
+        says=(
+            f"Part-converted: {host} host with {kit.title}; {len(found)} of {len(parts)} places of the set seen.{plate}"
+        ),
         because=tuple(f"{one.title}: {one.title_of_variant}." for one in found),
         next_step="Take documents, files and spares place by place: the host's for the host, the set's for the set.",
         places=tuple(one.slot for one in parts),
@@ -224,7 +241,10 @@ def _strangers(seen: Seen) -> Iterator[Contradiction]:
         whose = " or ".join(seen.fit.catalogue.owner_title(name) for name in owners(variant)) or "nobody known"
         yield Contradiction(
             code="FT-06",
-            says=f"{one.title}: {one.title_of_variant}. It belongs to {whose}; the rest of the engine is {seen.nearest.title}.",
+            says=(
+                f"{one.title}: {one.title_of_variant}. It belongs to {whose}; "
+                f"the rest of the engine is {seen.nearest.title}."
+            ),
             because=tuple(f"{look_says(seen.fit.catalogue, look)}." for look in one.looks),
             next_step="Treat this place by its own documents; ask who fitted it, when, and what was set for it.",
             places=(one.slot,),
@@ -262,7 +282,10 @@ def _witnesses(seen: Seen) -> Iterator[Contradiction]:
         yield Contradiction(
             code="FT-14",
             says=f"Two witnesses disagree about the {seen.fit.catalogue.slots[one.slot].title.lower()}.",
-            because=tuple(f"{look_says(seen.fit.catalogue, each)} ({each.by or each.source or each.how})." for each in (one, other)),
+            because=tuple(
+                f"{look_says(seen.fit.catalogue, each)} ({each.by or each.source or each.how})."
+                for each in (one, other)
+            ),
             next_step="Look once more, nearer than both; keep both statements.",
             places=(one.slot,),
             entries=_entries((one, other)),

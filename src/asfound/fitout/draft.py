@@ -29,7 +29,11 @@ HEAD = """\
 
 
 def draft_entry(
-    identification: Identification, looks: Sequence[SeenLook], engine: EngineFacts, *, catalogue: Catalogue | None = None
+    identification: Identification,
+    looks: Sequence[SeenLook],
+    engine: EngineFacts,
+    *,
+    catalogue: Catalogue | None = None,
 ) -> str:
     """Return YAML text of a catalogue with one new generation, drafted from the looks of a visit.
 
@@ -56,7 +60,9 @@ def draft_entry(
     slots = [
         _slot(known, place, name, family)
         for place in identification.places
-        if place.slot not in STATEMENT_SLOTS and place.looks and any(look.answer != "not_judged" for look in place.looks)
+        if place.slot not in STATEMENT_SLOTS
+        and place.looks
+        and any(look.answer != "not_judged" for look in place.looks)
     ]
     whole: dict[str, Any] = {
         "catalogue": f"draft_{_id(engine.tag)}",
@@ -151,12 +157,24 @@ def _slot(catalogue: Catalogue, place: PlaceBelief, owner: str, family: Family) 
                 "id": "kind",
                 "title": "What it is",
                 "states": {
-                    "as_found": {"title": words, "picture": "something", **({"absent": True} if _absent(place) else {})},
+                    "as_found": {
+                        "title": words,
+                        "picture": "something",
+                        **({"absent": True} if _absent(place) else {}),
+                    },
                     "other_kind": {"title": "anything else", "picture": "something"},
                 },
             }
         ],
-        "looks": [{"id": "outside", "state": "running", "minutes": _minutes(known), "sees": ["kind"], "says": "as on the visit"}],
+        "looks": [
+            {
+                "id": "outside",
+                "state": "running",
+                "minutes": _minutes(known),
+                "sees": ["kind"],
+                "says": "as on the visit",
+            }
+        ],
         "variants": [
             {
                 "id": "as_found",

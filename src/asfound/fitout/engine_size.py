@@ -1,4 +1,6 @@
-"""Swept volume and mean effective pressure of a four-stroke engine, by definition: checks of what a catalogue prints."""
+"""Swept volume and mean effective pressure of a four-stroke engine, by definition: checks of what a catalogue
+prints.
+"""
 
 from __future__ import annotations
 

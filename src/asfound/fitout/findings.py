@@ -39,14 +39,12 @@ def find(case: Case) -> Iterable[Finding]:
     identification = case.identification
     if not isinstance(identification, Identification):
         return ()
-    return tuple(
-        [
-            *(_of(one) for one in identification.contradictions),
-            *_spares(identification),
-            *_papers(identification),
-            *_clashing_papers(identification),
-            *_open(identification),
-        ]
+    return (
+        *(_of(one) for one in identification.contradictions),
+        *_spares(identification),
+        *_papers(identification),
+        *_clashing_papers(identification),
+        *_open(identification),
     )
 
 
@@ -74,7 +72,10 @@ def _spares(identification: Identification) -> Iterator[Finding]:
                 subject=SUBJECT,
                 says=f"In the store: {one.title}. It does not fit this engine as it is believed to be.",
                 severity="soon",
-                next_step="Do not take it to the engine; order the part that fits, and mark this one with the engine it is for.",
+                next_step=(
+                    "Do not take it to the engine; order the part that fits, "
+                    "and mark this one with the engine it is for."
+                ),
                 compared_with=f"It fits with {in_100(one.probability)}.",
                 probability=1.0 - one.probability,
                 because=(f"place/{one.slot}",) if one.slot else (),
@@ -90,7 +91,11 @@ def _papers(identification: Identification) -> Iterator[Finding]:
                 code="FT-10",
                 subject=SUBJECT,
                 says=f"In the cupboard: {one.id}, {one.title}. "
-                + (f"It is for {one.scope}, not for this build." if wrong else f"The index has revision {one.revision}."),
+                + (
+                    f"It is for {one.scope}, not for this build."
+                    if wrong
+                    else f"The index has revision {one.revision}."
+                ),
                 severity="soon" if wrong else "note",
                 next_step="Take it out or mark it, with leave of the site; leave the right document and revision.",
                 compared_with=one.says,
@@ -122,6 +127,9 @@ def _open(identification: Identification) -> Iterator[Finding]:
             subject=SUBJECT,
             says=f"What is fitted is still open: {top.title}, {in_100(top.probability)}.",
             severity="soon",
-            next_step=f"{allowed[0].title} ({allowed[0].minutes:g} min): it takes away {100 * allowed[0].share_of_doubt:.0f} % of the doubt.",
+            next_step=(
+                f"{allowed[0].title} ({allowed[0].minutes:g} min): "
+                f"it takes away {100 * allowed[0].share_of_doubt:.0f} % of the doubt."
+            ),
             probability=1.0 - top.probability,
         )

@@ -60,7 +60,9 @@ class FittedRates:
 
     def yaml(self) -> str:
         """Return the ``rates`` block to put into the catalogue."""
-        plain = {one.name: round(one.fitted, 4) for one in self.rates if one.name in ("swapped", "unlisted", "plate_moved")}
+        plain = {
+            one.name: round(one.fitted, 4) for one in self.rates if one.name in ("swapped", "unlisted", "plate_moved")
+        }
         kinds = {one.name: round(one.fitted, 4) for one in self.rates if one.name in seeing.ERROR}
         return yaml.safe_dump({"rates": {**plain, **({"kinds": kinds} if kinds else {})}}, sort_keys=False)
 
@@ -128,9 +130,12 @@ def _truth(catalogue: Catalogue, one: Observations) -> dict[str, Any]:
     truth = dict(one.truth or {})
     if not truth.get("build"):
         raise InputError(
-            f"truth of {one.engine.tag}", "", "is missing", allowed="build: name, places: {slot: variant}",
+            f"truth of {one.engine.tag}",
+            "",
+            "is missing",
+            allowed="build: name, places: {slot: variant}",
             try_next="Only a confirmed visit can teach a rate.",
-        )  # fmt: skip
+        )
     places = dict(truth.get("places") or {})
     for slot, variant in places.items():
         if variant != OTHER:

@@ -5,16 +5,14 @@ Everything carries its own probability, because it rests on places and builds th
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from asfound.fitout.catalogue import Document, Fits, HardwareCheck, Software, Spare
-from asfound.fitout.channels import ChannelPlan, UnitsNeeded, units_needed
 from asfound.fitout.identification import (
     Build,
     BulletinFollows,
-    ChannelGroup,
     ChannelsFollow,
     DocumentFollows,
     Follows,
@@ -69,9 +67,10 @@ class Ground:
         """Return a place of these slots that was seen to hold a unit of one of these owners, foreign to the build."""
         scope, slots = set(scope), set(slots)
         for one in self.places:
-            if one.slot in slots and one.striking and one.belongs == "stranger":
-                if scope.intersection(owners(self.catalogue.slots[one.slot].variants[one.variant])):
-                    return one
+            if one.slot not in slots or not one.striking or one.belongs != "stranger":
+                continue
+            if scope.intersection(owners(self.catalogue.slots[one.slot].variants[one.variant])):
+                return one
         return None
 
 
@@ -124,7 +123,10 @@ def _related(ground: Ground) -> set[str]:
     """
     own = {ground.nearest.generation, ground.nearest.kit} - {""}
     found = {ground.engine.plate.get("generation", "")} | {
-        state for look in ground.looks if look.slot == "nameplate" and look.character == "generation" for state in look.states
+        state
+        for look in ground.looks
+        if look.slot == "nameplate" and look.character == "generation"
+        for state in look.states
     }
     for one in ground.catalogue.documents.values():
         if own.intersection(one.scope):
@@ -137,13 +139,23 @@ def _document_words(ground: Ground, one: Document, applies: bool) -> str:
         whose = " and ".join(ground.catalogue.owner_title(name) for name in one.scope)
         return f"not for this build: for {whose}"
     replaced = [
-        place.title.lower() for place in ground.places if place.slot in one.slots and place.belongs in ("kit", "stranger")
+        place.title.lower()
+        for place in ground.places
+        if place.slot in one.slots and place.belongs in ("kit", "stranger")
     ]
-    if replaced and ground.nearest.kit not in one.scope and not all(name in ground.catalogue.kits for name in one.scope):
+    if (
+        replaced
+        and ground.nearest.kit not in one.scope
+        and not all(name in ground.catalogue.kits for name in one.scope)
+    ):
         return f"not for: {', '.join(replaced)} (replaced)"
     clash = next((each for each in ground.catalogue.document_clashes if one.id in each.documents), None)
     if clash and one.id in clash.agree_from:
-        return f"{clash.about}: from revision {clash.agree_from[one.id]}; {clash.says[0].lower()}{clash.says[1:]}" if one.id == clash.documents[0] else ""
+        return (
+            f"{clash.about}: from revision {clash.agree_from[one.id]}; {clash.says[0].lower()}{clash.says[1:]}"
+            if one.id == clash.documents[0]
+            else ""
+        )
     return ""
 
 
@@ -190,11 +202,17 @@ def _software_words(one: Software, fits: bool, refuses: bool, checked: tuple[boo
         return "not for this build, as it is believed now"
     first = "Save what is loaded before anything else."
     left = checked.count(False)
-    return f"{first} {left} of {len(checked)} hardware facts still to be checked on the part." if left else f"{first} Hardware facts checked."
+    return (
+        f"{first} {left} of {len(checked)} hardware facts still to be checked on the part."
+        if left
+        else f"{first} Hardware facts checked."
+    )
 
 
 def _checked(ground: Ground, check: HardwareCheck, places: set[str]) -> bool:
-    """Return whether a look near enough has shown the fact; ``places``: where such a unit may sit besides its own slot."""
+    """Return whether a look near enough has shown the fact; ``places``: where such a unit may sit besides its own
+    slot.
+    """
     return any(
         look.slot in {check.slot, *places}
         and look.character == check.character
@@ -219,10 +237,15 @@ def _spares(ground: Ground, channels: ChannelsFollow | None) -> Iterator[SpareFo
             quantity=quantity(one, ground, channels),
             probability=chance,
             fits=fits,
-            says=f"{'in the store; ' if stored else ''}{'fits' if fits else 'does not fit'}, {in_100(chance if fits else 1 - chance)}",
+            says=_spare_words(stored, fits, chance),
             slot=one.fits[0].slot if one.fits else "",
             condition=one.condition,
         )
+
+
+def _spare_words(stored: bool, fits: bool, chance: float) -> str:
+    where = "in the store; " if stored else ""
+    return f"{where}fits, {in_100(chance)}" if fits else f"{where}does not fit, {in_100(1.0 - chance)}"
 
 
 def quantity(one: Spare, ground: Ground, channels: ChannelsFollow | None) -> int:
@@ -233,7 +256,9 @@ def quantity(one: Spare, ground: Ground, channels: ChannelsFollow | None) -> int
     if one.quantity == "per_strip":
         size = next((each for each in (5, 7) if one.id.endswith(str(each))), 0)
         return sum(group.units.count(size) for group in channels.groups) if channels else 0
-    return {"per_cylinder": family.cylinders, "per_two_cylinders": -(-family.cylinders // 2), "per_row": family.rows}[one.quantity]
+    return {"per_cylinder": family.cylinders, "per_two_cylinders": -(-family.cylinders // 2), "per_row": family.rows}[
+        one.quantity
+    ]
 
 
 def _interchange(ground: Ground) -> Iterator[InterchangeFollows]:
@@ -264,7 +289,7 @@ def _bulletins(ground: Ground) -> Iterator[BulletinFollows]:
             because = (
                 "hydrogen sulphide of the gas is not known here: see the gas analysis"
                 if content is None
-                else f"hydrogen sulphide {100 * content:.4g} mol %, bulletin from {100 * one.hydrogen_sulphide_above:.4g} mol %"
+                else f"hydrogen sulphide {100 * content:.4g} mol %, limit {100 * one.hydrogen_sulphide_above:.4g} mol %"
             )
             yield BulletinFollows(
                 id=one.id, title=one.title, applies=over, probability=float(over), says=one.says, because=because
@@ -286,76 +311,7 @@ def _bulletins(ground: Ground) -> Iterator[BulletinFollows]:
 def _notes(ground: Ground) -> Iterator[str]:
     for place in ground.places:
         slot = ground.catalogue.slots.get(place.slot)
-        if slot is not None and place.variant in slot.variants and place.probability >= APPLIES:
-            if consequence := slot.variants[place.variant].consequence:
-                yield f"{place.title} ({in_100(place.probability)}): {consequence}"
-
-
-def channels_follow(
-    fit: FitModel, engine: EngineFacts, places: Sequence[PlaceBelief], looks: Sequence[SeenLook]
-) -> ChannelsFollow | None:
-    """Return the thermocouple channels that this engine needs, what holds them, and whether the count seen agrees."""
-    if fit.plan is None or fit.plan_without_bearings is None:
-        return None
-    place = next((one for one in places if one.slot == "temperature_inputs"), None)
-    planned = fit.plan_without_bearings if _bearings_out(engine, places) else fit.plan
-    seen = _count_seen(looks)
-    variant = fit.catalogue.slots["temperature_inputs"].variants.get(place.variant) if place else None
-    if variant is None or variant.units is None:
-        says = f"{planned.formula} thermocouple channels needed."
-        return ChannelsFollow(
-            channels=planned.total, formula=planned.formula, kind="", groups=_plain_groups(planned), units=0, entries=0,
-            free=0, seen=seen, agrees=None, says=says,
-        )  # fmt: skip
-    needed = units_needed(planned, variant.units)
-    sizes = " or ".join(str(size) for size in variant.units.entries)
-    agrees = None if seen is None else seen == needed.units
-    return ChannelsFollow(
-        channels=planned.total,
-        formula=planned.formula,
-        kind=f"{variant.units.kind}s of {sizes}",
-        groups=tuple(
-            ChannelGroup(title=title, channels=channels, units=units, free=sum(units) - channels)
-            for title, channels, units in needed.groups
-        ),
-        units=needed.units,
-        entries=needed.entries,
-        free=needed.free,
-        seen=seen,
-        agrees=agrees,
-        says=_channel_words(fit, variant.units.kind, needed, seen, units_needed(fit.plan_without_bearings, variant.units)),
-    )
-
-
-def _plain_groups(planned: ChannelPlan) -> tuple[ChannelGroup, ...]:
-    return tuple(ChannelGroup(title=title, channels=n, units=(), free=0) for _, title, n in planned.groups)
-
-
-def _bearings_out(engine: EngineFacts, places: Sequence[PlaceBelief]) -> bool:
-    """Return whether the bearings are known not to be measured (the record says so, or it was seen)."""
-    if engine.bearings_measured is not None:
-        return not engine.bearings_measured
-    place = next((one for one in places if one.slot == "tc_bearing"), None)
-    return place is not None and place.looked != "open" and place.variant == "not_measured" and place.probability >= 0.75
-
-
-def _count_seen(looks: Sequence[SeenLook]) -> int | None:
-    """Return the count of units, where one look (the last with one number) says it."""
-    for look in reversed(looks):
-        if look.slot == "temperature_inputs" and look.character == "count" and look.answer == "seen" and len(look.states) == 1:
-            return int(look.states[0]) if look.states[0].isdigit() else None
-    return None
-
-
-def _channel_words(fit: FitModel, kind: str, needed: UnitsNeeded, seen: int | None, without: UnitsNeeded) -> str:
-    many = f"{needed.units} {kind}{'s' if needed.units != 1 else ''} with {needed.entries} entries for {needed.channels} channels, {needed.free} free"
-    if seen is None:
-        return f"{many}; not counted yet."
-    if seen == needed.units:
-        return f"{many}; agrees with the {seen} seen."
-    said = f"{many} are needed, {seen} {'was' if seen == 1 else 'were'} seen."
-    if seen == without.units and without.units != needed.units:
-        return f"{said} That fits if the main bearings are not measured ({without.channels} channels, {without.free} free); or the engine is part-converted."
-    return f"{said} {'Some thermocouples end elsewhere' if seen < needed.units else 'More than the engine needs'}, or the engine is part-converted."
-
-
+        if slot is None or place.variant not in slot.variants or place.probability < APPLIES:
+            continue
+        if consequence := slot.variants[place.variant].consequence:
+            yield f"{place.title} ({in_100(place.probability)}): {consequence}"

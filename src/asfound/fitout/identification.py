@@ -1,7 +1,9 @@
 """What is believed to be fitted, why, and what follows: the answer of `identify`, ready for page, report and record.
 
-All probabilities lie in [0, 1]; weights are in decibans (ten times the decimal logarithm of a ratio of odds), positive for
-the leading build and against the runner-up. Every dataclass is frozen; ``as_dict()`` gives plain lists, dicts and numbers.
+All probabilities lie in [0, 1]; weights are in decibans (ten times the decimal logarithm of a ratio of odds),
+positive for
+the leading build and against the runner-up. Every dataclass is frozen; ``as_dict()`` gives plain lists, dicts and
+numbers.
 """
 
 from __future__ import annotations
@@ -18,7 +20,9 @@ Looked = Literal["seen", "not_there", "not_judged", "open"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Build:
-    """One way the whole engine can be: a generation as built, a generation with a field kit, or none of the catalogue."""
+    """One way the whole engine can be: a generation as built, a generation with a field kit, or none of the
+    catalogue.
+    """
 
     name: str
     """``moldrevane``, ``bramquell+yarnolt``, ``other``."""
@@ -66,7 +70,9 @@ class PlaceBelief:
     place: Place
     looked: Looked
     variant: str
-    """Most probable variant; ``other`` = not in the catalogue; empty where the catalogue has no variants (generic slot)."""
+    """Most probable variant; ``other`` = not in the catalogue; empty where the catalogue has no variants (generic
+    slot).
+    """
     title_of_variant: str
     probability: float
     runner_up: str
@@ -131,7 +137,9 @@ class WhyNot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HangsOn:
-    """A look that carries the answer: without it another build would lead, or the leader would no longer be likely (0.75)."""
+    """A look that carries the answer: without it another build would lead, or the leader would no longer be likely
+    (0.75).
+    """
 
     says: str
     entry: str
@@ -343,7 +351,9 @@ class Identification:
     why_not: tuple[WhyNot, ...]
     hangs_on: tuple[HangsOn, ...]
     next_looks: tuple[NextLook, ...]
-    """Allowed looks first, each list by doubt taken away per minute; looks that are not allowed now carry the reason."""
+    """Allowed looks first, each list by doubt taken away per minute; looks that are not allowed now carry the
+    reason.
+    """
     groups: tuple[LookGroup, ...]
     stop: StopLooking | None
     follows: Follows

@@ -8,7 +8,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -16,8 +16,9 @@ from asfound.evidence import Belief, Unknown, posterior, unknown
 from asfound.evidence.model import OTHER
 from asfound.fitout import reasons
 from asfound.fitout.catalogue import Catalogue
+from asfound.fitout.channels_follow import channels_follow
 from asfound.fitout.contradictions import Seen, contradictions
-from asfound.fitout.follows import Ground, channels_follow, follows
+from asfound.fitout.follows import Ground, follows
 from asfound.fitout.generic import generic
 from asfound.fitout.identification import Build, Contradiction, Identification, PlaceBelief, Words
 from asfound.fitout.looks import SeenLook
@@ -27,7 +28,7 @@ from asfound.fitout.observed import observed
 from asfound.fitout.places import TITLE_OF_OTHER, place_beliefs
 from asfound.fitout.words import band
 
-__all__ = ["EngineFacts", "Identification", "SeenLook", "identify"]
+__all__ = ["Effect", "EngineFacts", "Identification", "SeenLook", "effect_of", "identify"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +49,9 @@ class EngineFacts:
     """None: not known; the channel count is then given both ways."""
     state: Literal["running", "stopped", "isolated"] = "running"
     plate: Mapping[str, str] = field(default_factory=dict)
-    """Plate as the record has it: ``family``, ``works_number``, ``generation`` (used when no look at the nameplate says it)."""
+    """Plate as the record has it: ``family``, ``works_number``, ``generation`` (used when no look at the nameplate
+    says it).
+    """
     in_store: tuple[str, ...] = ()
     """Ids of spares of the catalogue that lie in the store for this engine."""
     papers: tuple[str, ...] = ()
@@ -92,14 +95,21 @@ def identify(
     channels = channels_follow(fit, engine, places, looks)
     clashes = contradictions(
         Seen(
-            fit=fit, engine=engine, looks=looks, plate=seen.plate, builds=builds, places=places,
-            unlisted=two.not_in_catalogue, nearest=nearest, channels=channels,
+            fit=fit,
+            engine=engine,
+            looks=looks,
+            plate=seen.plate,
+            builds=builds,
+            places=places,
+            unlisted=two.not_in_catalogue,
+            nearest=nearest,
+            channels=channels,
         )
-    )  # fmt: skip
+    )
     places = struck(places, clashes)
     why = reasons.explained(fit, seen, belief, builds)
     next_looks, groups, stop = ranked_looks(fit, engine, belief, allowed, {one.slot: one.number for one in places})
-    headline, says = told(fit, builds, nearest, places, unlisted=two.not_in_catalogue)
+    headline, says = told(fit, nearest, places, unlisted=two.not_in_catalogue)
     return Identification(
         builds=builds,
         words=whole_words(builds, clashes, unlisted=two.not_in_catalogue),
@@ -123,7 +133,12 @@ def identify(
         stop=stop,
         follows=follows(
             Ground(
-                fit=fit, engine=engine, looks=looks, builds=builds, places=places, nearest=nearest,
+                fit=fit,
+                engine=engine,
+                looks=looks,
+                builds=builds,
+                places=places,
+                nearest=nearest,
                 unlisted=two.not_in_catalogue,
             ),
             channels,
@@ -133,7 +148,44 @@ def identify(
         catalogue_digest=catalogue.digest,
         nearest=nearest.title,
         generic=tuple(generic().slots) if two.not_in_catalogue else (),
-    )  # fmt: skip
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effect:
+    """What some looks did to the belief in the build that leads now."""
+
+    build: str
+    title: str
+    before: float
+    after: float
+    leader_before: str
+    title_before: str
+
+
+def effect_of(catalogue: Catalogue, engine: EngineFacts, looks: Sequence[SeenLook], of: Collection[SeenLook]) -> Effect:
+    """Return the belief in the present leader without and with some of the looks ('what this look did').
+
+    Parameters
+    ----------
+    looks : sequence of SeenLook
+        All looks.
+    of : collection of SeenLook
+        Those asked about; they are among ``looks``.
+    """
+    fit = fit_model(catalogue, engine)
+    after = ranked_builds(fit, posterior(fit.model, observed(fit, engine, looks).evidence))
+    others = [one for one in looks if one not in of]
+    before = ranked_builds(fit, posterior(fit.model, observed(fit, engine, others).evidence))
+    leader = after[0]
+    return Effect(
+        build=leader.name,
+        title=leader.title,
+        before=next(one.probability for one in before if one.name == leader.name),
+        after=leader.probability,
+        leader_before=before[0].name,
+        title_before=before[0].title,
+    )
 
 
 def ranked_builds(fit: FitModel, belief: Belief) -> tuple[Build, ...]:
@@ -143,7 +195,9 @@ def ranked_builds(fit: FitModel, belief: Belief) -> tuple[Build, ...]:
     for name, chance in belief.ranked():
         info = fit.build(name)
         if info is None:
-            found.append(Build(name=OTHER, title=TITLE_OF_OTHER, probability=chance, kind="other", before=unknown_build))
+            found.append(
+                Build(name=OTHER, title=TITLE_OF_OTHER, probability=chance, kind="other", before=unknown_build)
+            )
         else:
             found.append(
                 Build(
@@ -185,10 +239,13 @@ def part_converted(fit: FitModel, belief: Belief, places: Sequence[PlaceBelief])
 
 def struck(places: tuple[PlaceBelief, ...], clashes: tuple[Contradiction, ...]) -> tuple[PlaceBelief, ...]:
     """Return the places with those marked that are part of a contradiction."""
-    disagree = {slot for one in clashes if one.severity in ("clash", "visit", "stop") and one.code != "FT-04" for slot in one.places}
-    return tuple(
-        replace(one, agrees=False, words="does not agree") if one.slot in disagree else one for one in places
-    )
+    disagree = {
+        slot
+        for one in clashes
+        if one.severity in ("clash", "visit", "stop") and one.code != "FT-04"
+        for slot in one.places
+    }
+    return tuple(replace(one, agrees=False, words="does not agree") if one.slot in disagree else one for one in places)
 
 
 def whole_words(builds: Sequence[Build], clashes: Sequence[Contradiction], *, unlisted: bool) -> Words:
@@ -213,13 +270,14 @@ def fit_words(two: Unknown) -> str:
     return f"Yes: what was seen is usual for it {scale}."
 
 
-def told(
-    fit: FitModel, builds: Sequence[Build], nearest: Build, places: Sequence[PlaceBelief], *, unlisted: bool
-) -> tuple[str, str]:
+def told(fit: FitModel, nearest: Build, places: Sequence[PlaceBelief], *, unlisted: bool) -> tuple[str, str]:
     """Return the headline and the sentence below it."""
     family = fit.family.title if fit.family else "family not known"
     if unlisted:
-        return "Not in the catalogue", f"The engine is {family}; what steers it is in no catalogue. Nearest is {nearest.title}."
+        return (
+            "Not in the catalogue",
+            f"The engine is {family}; what steers it is in no catalogue. Nearest is {nearest.title}.",
+        )
     strangers = [one for one in places if one.striking and one.belongs == "stranger"]
     strange = "; ".join(f"{one.title.lower()}: {one.title_of_variant}" for one in strangers)
     if nearest.kit:

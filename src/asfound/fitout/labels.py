@@ -16,7 +16,9 @@ MISREAD = 0.02
 GONE = {0: 0.12, 1: 0.76, 2: 0.12}
 """How many places of the pattern a dot stands for (judgement, no source)."""
 ADDED = 0.002
-"""Chance, per place, that a place of the pattern was passed over, or that a character stands there which is none of it."""
+"""Chance, per place, that a place of the pattern was passed over, or that a character stands there which is none of
+it.
+"""
 ALPHABET = 36
 """Characters that a label is made of: digits and letters."""
 

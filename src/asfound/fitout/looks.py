@@ -57,7 +57,9 @@ class SeenLook:
             raise InputError("how", str(self.how), "is no way of seeing", allowed=", ".join(HOWS))
         states: object = self.states
         if isinstance(states, str):
-            raise InputError("states", states, "is one text where a list of states is wanted", try_next=f"Write ['{states}'].")
+            raise InputError(
+                "states", states, "is one text where a list of states is wanted", try_next=f"Write ['{states}']."
+            )
 
     def as_dict(self) -> dict[str, Any]:
         """Return the fields as plain values (JSON-ready), empty ones left out."""

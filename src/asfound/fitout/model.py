@@ -76,8 +76,12 @@ def fit_model(catalogue: Catalogue, engine: EngineFacts) -> FitModel:
     """
     families = possible_families(catalogue, engine)
     key = (
-        tuple(one.id for one in families), engine.driven, engine.turbochargers, engine.catalyst, engine.bearings_measured
-    )  # fmt: skip
+        tuple(one.id for one in families),
+        engine.driven,
+        engine.turbochargers,
+        engine.catalyst,
+        engine.bearings_measured,
+    )
     found = catalogue.compiled.get(key)
     if not isinstance(found, FitModel):
         found = _make(catalogue, engine, families)
@@ -90,9 +94,12 @@ def possible_families(catalogue: Catalogue, engine: EngineFacts) -> tuple[Family
     if engine.family:
         if engine.family not in catalogue.families:
             raise InputError(
-                "family", engine.family, "is not in the catalogue", allowed=", ".join(catalogue.families),
+                "family",
+                engine.family,
+                "is not in the catalogue",
+                allowed=", ".join(catalogue.families),
                 try_next="Leave it empty and give layout and cylinders.",
-            )  # fmt: skip
+            )
         return (catalogue.families[engine.family],)
     found = tuple(
         one
@@ -101,10 +108,12 @@ def possible_families(catalogue: Catalogue, engine: EngineFacts) -> tuple[Family
     )
     if not found:
         raise InputError(
-            "layout", f"{engine.layout} {engine.cylinders}", "is the layout of no family of the catalogue",
+            "layout",
+            f"{engine.layout} {engine.cylinders}",
+            "is the layout of no family of the catalogue",
             allowed=", ".join(f"{one.id} ({one.layout} {one.cylinders})" for one in catalogue.families.values()),
             try_next="Describe it with the generic slots.",
-        )  # fmt: skip
+        )
     return found
 
 
@@ -184,9 +193,7 @@ def _shares(catalogue: Catalogue, engine: EngineFacts, families: Sequence[Family
     """Return how common each generation is, averaged over what is not known, adding up to 1."""
     total: dict[str, float] = {}
     for family in families:
-        rows = [
-            row for row in catalogue.shares if family.id in row.families and engine.driven in ("", row.driven)
-        ]
+        rows = [row for row in catalogue.shares if family.id in row.families and engine.driven in ("", row.driven)]
         of: Mapping[str, float]
         for of in [row.of for row in rows] or [
             {one.id: 1.0 for one in catalogue.generations.values() if family.id in one.families}
@@ -198,9 +205,11 @@ def _shares(catalogue: Catalogue, engine: EngineFacts, families: Sequence[Family
     everything = sum(total.values())
     if everything <= 0:
         raise InputError(
-            "family", ", ".join(one.id for one in families), "has no generation of control in the catalogue",
+            "family",
+            ", ".join(one.id for one in families),
+            "has no generation of control in the catalogue",
             try_next="Add its generations, or describe it with the generic slots.",
-        )  # fmt: skip
+        )
     return {name: part / everything for name, part in total.items()}
 
 
@@ -262,7 +271,9 @@ def _character(
         theta,
         character.title,
         misread={
-            variant.id: variant.misread[character.id] for variant in slot.variants.values() if character.id in variant.misread
+            variant.id: variant.misread[character.id]
+            for variant in slot.variants.values()
+            if character.id in variant.misread
         },
     )
 
@@ -272,7 +283,11 @@ def _plans(engine: EngineFacts, family: Family) -> tuple[ChannelPlan, ChannelPla
     catalyst = family.catalyst if engine.catalyst is None else engine.catalyst
     with_bearings, without = (
         plan(
-            layout=family.layout, cylinders=family.cylinders, turbochargers=turbochargers, bearings=bearings, catalyst=catalyst
+            layout=family.layout,
+            cylinders=family.cylinders,
+            turbochargers=turbochargers,
+            bearings=bearings,
+            catalyst=catalyst,
         )
         for bearings in (family.main_bearings, 0)
     )

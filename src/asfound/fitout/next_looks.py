@@ -1,4 +1,6 @@
-"""Which looks are offered: every character of every place by every way the catalogue gives, with its state, minutes, hazards."""
+"""Which looks are offered: every character of every place by every way the catalogue gives, with its state, minutes,
+hazards.
+"""
 
 from __future__ import annotations
 
@@ -43,20 +45,29 @@ def offers(fit: FitModel, allowed: Sequence[str]) -> tuple[Offer, ...]:
     found: list[Offer] = []
     for slot in fit.slots:
         for way in slot.looks:
-            for name in way.sees:
-                if in_model(slot.characters[name]):
-                    found.append(_offer(slot, way, name, (character_key(slot.id, name),), allowed))
+            found += [
+                _offer(slot, way, name, (character_key(slot.id, name),), allowed)
+                for name in way.sees
+                if in_model(slot.characters[name])
+            ]
     plate = fit.catalogue.slots.get("nameplate")
     if plate and len(fit.builds) > 1:
-        for way in plate.looks:
-            found.append(_offer(plate, way, "generation", (AS_BUILT,), allowed, kind="plate", source="nameplate"))
+        found += [
+            _offer(plate, way, "generation", (AS_BUILT,), allowed, kind="plate", source="nameplate")
+            for way in plate.looks
+        ]
     return tuple(found)
 
 
 def _offer(
-    slot: Slot, way: CatalogueLook, name: str, reveals: tuple[str, ...], allowed: Sequence[str],
-    kind: str = "", source: str | None = None,
-) -> Offer:  # fmt: skip
+    slot: Slot,
+    way: CatalogueLook,
+    name: str,
+    reveals: tuple[str, ...],
+    allowed: Sequence[str],
+    kind: str = "",
+    source: str | None = None,
+) -> Offer:
     outside = way.how in FROM_OUTSIDE
     may = way.state in allowed
     look = ev.Look(
@@ -93,7 +104,9 @@ def setups(fit: FitModel, state: str) -> tuple[ev.Setup, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Offers:
-    """The looks for one kind of engine and the states allowed now, made once: the inference keeps its tables by them."""
+    """The looks for one kind of engine and the states allowed now, made once: the inference keeps its tables by
+    them.
+    """
 
     by_id: Mapping[str, Offer]
     build: tuple[ev.Look, ...]
@@ -139,7 +152,10 @@ def ranked_looks(
     ranked.sort(key=lambda pair: (not pair[0].allowed, bool(pair[1]), -pair[0].score, order[pair[0].id]))
     found = tuple(
         next_look(fit, on_offer.by_id[one.id], one, numbers.get(on_offer.by_id[one.id].slot.id, 0), about)
-        for one, about in (*[p for p in ranked if p[0].allowed][:MOST_LISTED], *[p for p in ranked if not p[0].allowed][:MOST_LISTED])
+        for one, about in (
+            *[p for p in ranked if p[0].allowed][:MOST_LISTED],
+            *[p for p in ranked if not p[0].allowed][:MOST_LISTED],
+        )
     )
     return found, tuple(look_group(fit, one) for one in ranking.groups), stop_looking(ranking.stop)
 
@@ -184,7 +200,11 @@ def next_look(fit: FitModel, offer: Offer, ranked: ev.RankedLook, number: int, a
 
 def _outcome_title(fit: FitModel, offer: Offer, state: str) -> str:
     if offer.look.reveals == (AS_BUILT,):
-        return f"it says {fit.catalogue.owner_title(state)}" if state in fit.catalogue.generations else "it names none of these"
+        return (
+            f"it says {fit.catalogue.owner_title(state)}"
+            if state in fit.catalogue.generations
+            else "it names none of these"
+        )
     return state_title(offer.slot, offer.character, state)
 
 

@@ -6,12 +6,13 @@ A file is YAML or JSON with an ``engine`` and a list of ``looks``::
     allowed: [running]              # states of the engine in which a look may be made now; running where left out
     looks:
     - {slot: nameplate, character: generation, states: [moldrevane_d], how: plate, source: plate}
-    - {slot: speed_controller, character: plugs, states: [round_screwed], how: at_part, by: R. Imber, time: "2032-07-08T10:32-06:00"}
+    - {slot: speed_controller, character: plugs, states: [round_screwed], how: at_part, time: "2032-07-08T10:32-06:00"}
     - {slot: speed_controller, character: label, label: "M.2?..6", how: at_part}
     - {slot: traces, answer: not_there}
     - {slot: head_piston, answer: not_judged, note: insulated}
 
-Keys of ``engine`` are the fields of `EngineFacts`, keys of a look those of `SeenLook`. ``about`` and ``truth`` may stand
+Keys of ``engine`` are the fields of `EngineFacts`, keys of a look those of `SeenLook`. ``about`` and ``truth`` may
+stand
 in the file too: words for the reader, and what is really fitted where it is known (stories, confirmed visits).
 """
 
@@ -86,7 +87,9 @@ def read_observations(root: Node) -> Observations:
     return Observations(
         engine=_engine(engine),
         looks=tuple(_look(one) for one in looks.items()),
-        allowed=tuple(one.one_of(("running", "stopped", "isolated")) for one in allowed.items()) if allowed else ("running",),
+        allowed=tuple(one.one_of(("running", "stopped", "isolated")) for one in allowed.items())
+        if allowed
+        else ("running",),
         about=about.text() if about else "",
         truth=_truth(truth) if truth else None,
     )
@@ -102,7 +105,11 @@ def _engine(node: Node) -> EngineFacts:
     node.only(*(one.name for one in fields(EngineFacts)))
     node.want("tag")
     given = {name: _plain(name, one) for name, one in node.mapping().items()}
-    choices = {"driven": ("compressor", "generator", ""), "layout": ("inline", "vee", ""), "state": ("running", "stopped", "isolated")}
+    choices = {
+        "driven": ("compressor", "generator", ""),
+        "layout": ("inline", "vee", ""),
+        "state": ("running", "stopped", "isolated"),
+    }
     for name, allowed in choices.items():
         if found := node.get(name):
             found.one_of(allowed)

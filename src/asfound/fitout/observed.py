@@ -1,4 +1,6 @@
-"""Turn looks as recorded into observations for the inference, and refuse what neither catalogue nor generic list knows."""
+"""Turn looks as recorded into observations for the inference, and refuse what neither catalogue nor generic list
+knows.
+"""
 
 from __future__ import annotations
 
@@ -75,16 +77,20 @@ def check(catalogue: Catalogue, look: SeenLook) -> None:
         known = generic().slots
         if look.slot not in known and look.slot not in STATEMENT_SLOTS:
             raise InputError(
-                "slot", look.slot, "is no place of the catalogue, nor of the generic list",
+                "slot",
+                look.slot,
+                "is no place of the catalogue, nor of the generic list",
                 allowed=", ".join(dict.fromkeys([*catalogue.slots, *known])),
-            )  # fmt: skip
+            )
         return
     slot = catalogue.slots[look.slot]
     if look.character and look.character not in slot.characters:
         kinds = generic().character_kinds
         if look.character in kinds:  # a word of the generic list: kept as a note
             return
-        raise InputError("character", look.character, f"is nothing that is seen of {look.slot}", allowed=", ".join(slot.characters))
+        raise InputError(
+            "character", look.character, f"is nothing that is seen of {look.slot}", allowed=", ".join(slot.characters)
+        )
     if look.states and not look.character:
         raise InputError("character", "", "is missing beside the states ticked", allowed=", ".join(slot.characters))
     if look.states:
@@ -92,7 +98,10 @@ def check(catalogue: Catalogue, look: SeenLook) -> None:
         for state in look.states:
             if states and state not in states and state != SOMETHING_ELSE:
                 raise InputError(
-                    "states", state, f"is no state of {look.slot}.{look.character}", allowed=", ".join((*states, SOMETHING_ELSE))
+                    "states",
+                    state,
+                    f"is no state of {look.slot}.{look.character}",
+                    allowed=", ".join((*states, SOMETHING_ELSE)),
                 )
 
 
@@ -102,7 +111,11 @@ def _seen(slot: Slot, look: SeenLook, ident: str) -> list[Evidence]:
         names = [look.character] if look.character in slot.characters else list(slot.characters)
         return [
             Observation(
-                character_key(slot.id, name), (), kind_name(look.how, "m"), undecided=True, id=ident if n == 0 else f"{ident}/{name}"
+                character_key(slot.id, name),
+                (),
+                kind_name(look.how, "m"),
+                undecided=True,
+                id=ident if n == 0 else f"{ident}/{name}",
             )
             for n, name in enumerate(name for name in names if in_model(slot.characters[name]))
         ]
@@ -123,7 +136,9 @@ def _seen(slot: Slot, look: SeenLook, ident: str) -> list[Evidence]:
 
 
 def absent_state(slot: Slot, name: str = "") -> tuple[Character, str]:
-    """Return the character and state that 'looked, not there' means in this slot; 'something else' where nothing says so."""
+    """Return the character and state that 'looked, not there' means in this slot; 'something else' where nothing
+    says so.
+    """
     characters = [slot.characters[name]] if name in slot.characters else list(slot.characters.values())
     for character in characters:
         if character.kind == "label":
@@ -142,7 +157,9 @@ def _observation(
     slot: Slot, character: Character, states: tuple[str, ...], look: SeenLook, source: str | None, ident: str
 ) -> Observation:
     grade = "m" if source else reliability(character, states, slot.variants)
-    return Observation(character_key(slot.id, character.id), states, kind_name(look.how, grade), source=source, id=ident)
+    return Observation(
+        character_key(slot.id, character.id), states, kind_name(look.how, grade), source=source, id=ident
+    )
 
 
 def _label_character(slot: Slot) -> Character | None:
@@ -150,13 +167,17 @@ def _label_character(slot: Slot) -> Character | None:
 
 
 def _label(slot: Slot, character: Character, look: SeenLook, source: str | None, ident: str) -> Observation:
-    patterns = {name: state_patterns for name, state_patterns in _patterns(character).items()}
+    patterns = _patterns(character)
     chances = label_likelihoods(look.label, patterns)
     likelihood = {(name or SOMETHING_ELSE): chance for name, chance in chances.items()}
     return Observation(
-        character_key(slot.id, character.id), (), kind_name(look.how, "m" if look.how not in FROM_OUTSIDE else "h"),
-        likelihood=likelihood, source=source, id=ident,
-    )  # fmt: skip
+        character_key(slot.id, character.id),
+        (),
+        kind_name(look.how, "m" if look.how not in FROM_OUTSIDE else "h"),
+        likelihood=likelihood,
+        source=source,
+        id=ident,
+    )
 
 
 def _patterns(character: Character) -> dict[str, tuple[str, ...]]:
@@ -166,7 +187,8 @@ def _patterns(character: Character) -> dict[str, tuple[str, ...]]:
 def _word(fit: FitModel, look: SeenLook, ident: str) -> list[Evidence]:
     """What somebody says of the whole engine; a person is one witness.
 
-    'It was all changed' speaks for the builds with a kit; whether it was changed to something that is in no catalogue is
+    'It was all changed' speaks for the builds with a kit; whether it was changed to something that is in no catalogue
+    is
     left to what is seen.
     """
     if look.answer != "seen" or not look.states:
@@ -175,10 +197,16 @@ def _word(fit: FitModel, look: SeenLook, ident: str) -> list[Evidence]:
         stated = tuple(one.name for one in fit.builds if one.generation in look.states)
     elif look.character == "conversion":
         stated = tuple(
-            one.name for one in fit.builds if any(CONVERSION[state](one) for state in look.states if state in CONVERSION)
+            one.name
+            for one in fit.builds
+            if any(CONVERSION[state](one) for state in look.states if state in CONVERSION)
         )
     else:
         return []
     if not stated:
         return []
-    return [LineageStatement(stated, look.how if look.how in ("said", "paper") else "said", look.source or look.by or "word", ident)]
+    return [
+        LineageStatement(
+            stated, look.how if look.how in ("said", "paper") else "said", look.source or look.by or "word", ident
+        )
+    ]

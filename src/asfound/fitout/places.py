@@ -23,7 +23,8 @@ SURE_OF_STRANGER = 0.5
 
 
 def numbered(fit: FitModel) -> dict[str, tuple[int, Place]]:
-    """Return tag number and place of each slot: clockwise, the left side from the flywheel end, then the right one back.
+    """Return tag number and place of each slot: clockwise, the left side from the flywheel end, then the right one
+    back.
 
     Left and right are as seen from the flywheel end; a mirror-handed family changes sides over.
     """
@@ -40,7 +41,11 @@ def numbered(fit: FitModel) -> dict[str, tuple[int, Place]]:
         found.append((slot.id, Place(side=side, along=along, kind=slot.drawn_as, words=slot.where)))
     order = {name: n for n, (name, _) in enumerate(found)}
     found.sort(
-        key=lambda one: (one[1].side == "right", one[1].along if one[1].side == "left" else -one[1].along, order[one[0]])
+        key=lambda one: (
+            one[1].side == "right",
+            one[1].along if one[1].side == "left" else -one[1].along,
+            order[one[0]],
+        )
     )
     return {name: (number, place) for number, (name, place) in enumerate(found, 1)}
 
@@ -97,7 +102,12 @@ def looked(looks: Sequence[SeenLook]) -> Looked:
 
 
 def _part(
-    slot: Slot, number: int, place: Place, chances: Mapping[str, float], looks: tuple[SeenLook, ...], leader: BuildInfo | None
+    slot: Slot,
+    number: int,
+    place: Place,
+    chances: Mapping[str, float],
+    looks: tuple[SeenLook, ...],
+    leader: BuildInfo | None,
 ) -> PlaceBelief:
     ranked = sorted(chances.items(), key=lambda pair: -pair[1])
     variants = tuple(
@@ -128,7 +138,9 @@ def _part(
         words="not in the catalogue" if top.name == OTHER else band(top.probability),
         variants=variants,
         looks=looks,
-        striking=state in ("seen", "not_there") and owned in ("stranger", "unknown") and top.probability >= SURE_OF_STRANGER,
+        striking=state in ("seen", "not_there")
+        and owned in ("stranger", "unknown")
+        and top.probability >= SURE_OF_STRANGER,
     )
 
 
@@ -136,7 +148,9 @@ def _statement(
     fit: FitModel, slot: Slot, number: int, place: Place, looks: tuple[SeenLook, ...], plate: PlateFacts
 ) -> PlaceBelief:
     if slot.id == "nameplate":
-        generations = [fit.catalogue.generations[one].title for one in plate.generation if one in fit.catalogue.generations]
+        generations = [
+            fit.catalogue.generations[one].title for one in plate.generation if one in fit.catalogue.generations
+        ]
         parts = [*plate.family, f"works {plate.works_number}" if plate.works_number else "", " or ".join(generations)]
     else:
         parts = [f"works {plate.block_number}" if plate.block_number else ""]

@@ -60,7 +60,9 @@ def agrees(one: str, other: str) -> bool:
 
 def kind_of(rivets: str, number: str) -> str:
     """Return the name of the kind for these two facts; ``plate`` where nothing is known."""
-    return "/".join(["plate", *(one for one in (f"rivets {rivets}" if rivets else "", f"number {number}" if number else "") if one)])
+    return "/".join(
+        ["plate", *(one for one in (f"rivets {rivets}" if rivets else "", f"number {number}" if number else "") if one)]
+    )
 
 
 def plate_moved(rates: Rates, rivets: str, number: str) -> float:
@@ -83,7 +85,9 @@ def plate_moved(rates: Rates, rivets: str, number: str) -> float:
 
 
 def plate_kinds(rates: Rates) -> tuple[Kind, ...]:
-    """Return the kinds of observation for every combination of rivets and number (the plain one is among the ways of seeing)."""
+    """Return the kinds of observation for every combination of rivets and number (the plain one is among the ways of
+    seeing).
+    """
     return tuple(
         Kind(kind_of(rivets, number), plate_moved(rates, rivets, number), slip=SLIP)
         for rivets in RIVETS

@@ -12,6 +12,7 @@ from asfound.evidence.observations import NothingFits
 from asfound.evidence.posterior import posterior
 from asfound.evidence.witnesses import Witness, without, witnesses
 from asfound.fitout.identification import Build, HangsOn, Weight, WhyNot
+from asfound.fitout.labels import label_likelihoods, length_words
 from asfound.fitout.looks import SeenLook
 from asfound.fitout.next_looks import build_title
 from asfound.fitout.words import in_100, look_how, look_says, state_title
@@ -46,7 +47,9 @@ class Reasons:
 
 
 def explained(fit: FitModel, seen: Observed, belief: Belief, builds: Sequence[Build]) -> Reasons:
-    """Return why the leader leads: weights against the runner-up (they and the prior add up), why not others, what it hangs on."""
+    """Return why the leader leads: weights against the runner-up (they and the prior add up), why not others, what
+    it hangs on.
+    """
     arrays = fit.model.compiled
     place = {name: n for n, name in enumerate(fit.model.lineage_names)}
     leader, second = builds[0].name, builds[1].name
@@ -62,9 +65,7 @@ def explained(fit: FitModel, seen: Observed, belief: Belief, builds: Sequence[Bu
         prior=prior_weight(arrays, winner, runner_up),
         leader=leader,
         runner_up=second,
-        why_not=tuple(
-            _why_not(fit, seen, belief, one, leader, place) for one in builds[1 : 1 + MOST_OTHERS]
-        ),
+        why_not=tuple(_why_not(fit, seen, belief, one, leader, place) for one in builds[1 : 1 + MOST_OTHERS]),
         hangs_on=hangs_on(fit, seen, [one for one in left if _carries(one, builds[0].probability)]),
     )
 
@@ -124,7 +125,7 @@ def weight(fit: FitModel, seen: Observed, one: EvidenceWeight, winner: str) -> W
     says = "; ".join(dict.fromkeys(look_says(fit.catalogue, look) for look in looks)) or ", ".join(one.observations)
     return Weight(
         says=says,
-        how="; ".join(dict.fromkeys(_how(seen, look) for look in looks)),
+        how="; ".join(dict.fromkeys(_how(fit, seen, look) for look in looks)),
         decibans=one.decibans,
         against=one.decibans < 0,
         instead=_instead(fit, one, winner) if one.decibans < 0 else "",
@@ -142,8 +143,10 @@ def _looks(seen: Observed, ids: Sequence[str]) -> list[SeenLook]:
     return found
 
 
-def _how(seen: Observed, look: SeenLook) -> str:
+def _how(fit: FitModel, seen: Observed, look: SeenLook) -> str:
     said = look_how(look)
+    if look.label and look.slot in fit.catalogue.slots and not fit.catalogue.slots[look.slot].evidence_only:
+        return "; ".join(one for one in (said, label_words(fit, look.slot, look.label)) if one)
     if look.slot != "nameplate":
         return said
     doubts = []
@@ -152,6 +155,27 @@ def _how(seen: Observed, look: SeenLook) -> str:
     if seen.plate.number == "differs":
         doubts.append("its number is not the one in the block")
     return "; ".join((said, *doubts))
+
+
+def label_words(fit: FitModel, slot: str, label: str) -> str:
+    """Say which patterns a label fits as far as it was read, and how the next best one differs.
+
+    Only patterns that some variant of the place bears are spoken of.
+    """
+    characters = [one for one in fit.catalogue.slots[slot].characters.values() if one.kind == "label"]
+    if not characters:
+        return ""
+    borne = {
+        state for one in fit.catalogue.slots[slot].variants.values() for state in one.states.get(characters[0].id, {})
+    }
+    patterns = {
+        name: state.patterns for name, state in characters[0].states.items() if name in borne and state.patterns
+    }
+    chances = label_likelihoods(label, patterns)
+    ranked = sorted(patterns, key=lambda name: -chances[name])[:2]
+    if not ranked or chances[""] == 1.0:
+        return "fits no pattern of the catalogue"
+    return "; ".join(f"{patterns[name][0]} {length_words(label, patterns[name][0])}" for name in ranked)
 
 
 def _instead(fit: FitModel, one: EvidenceWeight, winner: str) -> str:
@@ -190,7 +214,9 @@ def hangs_on(fit: FitModel, seen: Observed, told: Sequence[LeftOut]) -> tuple[Ha
         found.append(
             HangsOn(
                 says="; ".join(look_says(fit.catalogue, look) for look in looks) or ", ".join(one.observations),
-                entry=next((look.entry for look in looks if look.entry), one.observations[0] if one.observations else ""),
+                entry=next(
+                    (look.entry for look in looks if look.entry), one.observations[0] if one.observations else ""
+                ),
                 without=one.top,
                 title=build_title(fit, one.top),
                 probability=one.winner_probability,

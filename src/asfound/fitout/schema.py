@@ -31,9 +31,22 @@ from asfound.sources.yaml_lines import Node
 T = TypeVar("T")
 HEADS = ("catalogue", "title", "edition", "source", "rates")
 SECTIONS = (
-    "builders", "families", "generations", "kits", "shares", "label_patterns", "setups", "slots", "documents",
-    "contradicting_documents", "bulletins", "software", "spares", "interchange", "rules",
-)  # fmt: skip
+    "builders",
+    "families",
+    "generations",
+    "kits",
+    "shares",
+    "label_patterns",
+    "setups",
+    "slots",
+    "documents",
+    "contradicting_documents",
+    "bulletins",
+    "software",
+    "spares",
+    "interchange",
+    "rules",
+)
 ENGINE_STATES = ("running", "stopped", "isolated")
 
 
@@ -61,9 +74,7 @@ def read_catalogue(files: Sequence[tuple[str, str]]) -> c.Catalogue:
     names.kits = tuple(kits)
     patterns = _named(sections["label_patterns"], lambda node: _pattern(node, names))
     names.patterns = patterns
-    setups = _named(sections["setups"], _setup) or {
-        "running": c.Setup(id="running", title="engine running", minutes=0)
-    }
+    setups = _named(sections["setups"], _setup) or {"running": c.Setup(id="running", title="engine running", minutes=0)}
     names.setups = tuple(setups)
     names.family_titles = {one.id: one.title for one in families.values()}
     names.generation_titles = {one.id: one.title for one in generations.values()}
@@ -151,13 +162,37 @@ def _known_each(node: Node | None, known: Iterable[str]) -> tuple[str, ...]:
 
 def _family(node: Node) -> c.Family:
     node.only(
-        "id", "title", "builder", "layout", "cylinders", "bank_angle_deg", "combustion", "bore_mm", "stroke_mm", "swept_l",
-        "rated", "turbochargers", "turbocharger_end", "main_bearings", "catalyst", "counted_from", "mirror_of",
-    )  # fmt: skip
+        "id",
+        "title",
+        "builder",
+        "layout",
+        "cylinders",
+        "bank_angle_deg",
+        "combustion",
+        "bore_mm",
+        "stroke_mm",
+        "swept_l",
+        "rated",
+        "turbochargers",
+        "turbocharger_end",
+        "main_bearings",
+        "catalyst",
+        "counted_from",
+        "mirror_of",
+    )
     title, layout, cylinders, bore, stroke, swept, rated, turbos, end, bearings, counted = node.want(
-        "title", "layout", "cylinders", "bore_mm", "stroke_mm", "swept_l", "rated", "turbochargers", "turbocharger_end",
-        "main_bearings", "counted_from",
-    )  # fmt: skip
+        "title",
+        "layout",
+        "cylinders",
+        "bore_mm",
+        "stroke_mm",
+        "swept_l",
+        "rated",
+        "turbochargers",
+        "turbocharger_end",
+        "main_bearings",
+        "counted_from",
+    )
     ends: tuple[Literal["free", "driving"], ...] = ("free", "driving")
     return c.Family(
         id=node.want("id")[0].text(),

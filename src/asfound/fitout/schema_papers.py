@@ -92,7 +92,9 @@ def read_software(node: Node, names: Names) -> Software:
         checks=tuple(_check(one, names) for one in checks.items()),
         refuses=tuple(one.one_of(names.owners) for one in refuses.items()) if refuses else (),
         refuses_says=text(node, "refuses_says"),
-        with_variants=tuple(_with_variant(one, names) for one in found.items()) if (found := node.get("with_variants")) else (),
+        with_variants=tuple(_with_variant(one, names) for one in found.items())
+        if (found := node.get("with_variants"))
+        else (),
     )
 
 
@@ -185,4 +187,6 @@ def _line(node: Node, names: Names, extra: tuple[str, ...] = ()) -> RuleLine:
 
 
 def _needs(node: Node) -> KnowledgeError:
-    return node.error("this line names neither variants nor a character.", allowed="variants: [...], or character and states")
+    return node.error(
+        "this line names neither variants nor a character.", allowed="variants: [...], or character and states"
+    )

@@ -28,7 +28,17 @@ SUM_TOLERANCE = 1e-6
 def read_slot(node: Node, names: Names) -> Slot:
     """Return the slot that stands here."""
     node.only(
-        "id", "title", "group", "place", "characters", "looks", "variants", "hazards", "families", "evidence_only", "apart",
+        "id",
+        "title",
+        "group",
+        "place",
+        "characters",
+        "looks",
+        "variants",
+        "hazards",
+        "families",
+        "evidence_only",
+        "apart",
         "swapped",
     )
     title, group, place, characters, looks = node.want("title", "group", "place", "characters", "looks")
@@ -51,7 +61,9 @@ def read_slot(node: Node, names: Names) -> Slot:
         looks=tuple(_look(one, read, names) for one in looks.items()),
         variants=variants,
         hazards=texts(node, "hazards"),
-        families=tuple(one.one_of(names.families) for one in node.get("families").items()) if node.get("families") else (),  # type: ignore[union-attr]
+        families=tuple(one.one_of(names.families) for one in families.items())
+        if (families := node.get("families"))
+        else (),
         evidence_only=evidence_only,
         apart=apart,
         swapped=chance(swapped) if (swapped := node.get("swapped")) else None,
@@ -72,14 +84,20 @@ def _character(node: Node, names: Names) -> Character:
         raise node.error(f"a character is one of {', '.join(kinds)}, not several.", allowed="one of them")
     kind = kinds[0] if kinds else "states"
     return Character(
-        id=one_of_or(node, "id"), title=title.text(), states=_states(node, kind, names), kind=cast("Any", kind),
+        id=one_of_or(node, "id"),
+        title=title.text(),
+        states=_states(node, kind, names),
+        kind=cast("Any", kind),
         settings=settings,
-    )  # fmt: skip
+    )
 
 
 def _states(node: Node, kind: str, names: Names) -> dict[str, State]:
     if kind == "label":
-        found = {one.id: State(id=one.id, title=one.title, picture="label", patterns=one.patterns) for one in names.patterns.values()}
+        found = {
+            one.id: State(id=one.id, title=one.title, picture="label", patterns=one.patterns)
+            for one in names.patterns.values()
+        }
         return {**found, LABEL_NONE: State(id=LABEL_NONE, title="no label", picture="none")}
     if kind == "count":
         return {str(n): State(id=str(n), title=str(n), picture="count") for n in range(MOST_UNITS + 1)}
@@ -126,9 +144,7 @@ def _variants(node: Node, characters: Mapping[str, Character], names: Names, *, 
 
 
 def _variant(node: Node, characters: Mapping[str, Character], names: Names, *, apart: bool) -> Variant:
-    node.only(
-        "id", "title", "native", "kits", "of", "outside", "states", "share", "units", "consequence", "misread"
-    )  # fmt: skip
+    node.only("id", "title", "native", "kits", "of", "outside", "states", "share", "units", "consequence", "misread")
     title, states = node.want("title", "states")
     if apart and node.get("share") is None:
         raise node.error("in a slot that stands apart each variant says how common it is.", allowed="share: 0 to 1")
@@ -149,7 +165,8 @@ def _variant(node: Node, characters: Mapping[str, Character], names: Names, *, a
         units=_units(units) if (units := node.get("units")) else None,
         consequence=text(node, "consequence"),
         misread={
-            name: tuple(state.one_of(told[name].states) for state in one.items()) for name, one in misread.mapping().items()
+            name: tuple(state.one_of(told[name].states) for state in one.items())
+            for name, one in misread.mapping().items()
         }
         if (misread := node.get("misread"))
         else {},
@@ -174,7 +191,9 @@ def _theta(node: Node, character: Character) -> dict[str, float]:
     node.only(*allowed)
     found = {INAPPLICABLE if name == "na" else name: chance(one) for name, one in node.mapping().items()}
     if abs(sum(found.values()) - 1.0) > SUM_TOLERANCE:
-        raise node.error(f"the probabilities add up to {sum(found.values()):g}.", allowed="probabilities that add up to 1")
+        raise node.error(
+            f"the probabilities add up to {sum(found.values()):g}.", allowed="probabilities that add up to 1"
+        )
     return found
 
 

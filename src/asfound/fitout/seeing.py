@@ -53,7 +53,9 @@ def kinds(rates: Rates) -> tuple[Kind, ...]:
 
 
 def reliability(character: Character, states: tuple[str, ...], variants: Mapping[str, Variant]) -> str:
-    """Return how well from outside: the worst grade among the variants that show one of the states; ``m`` if none does."""
+    """Return how well from outside: the worst grade among the variants that show one of the states; ``m`` if none
+    does.
+    """
     grades = [
         one.outside
         for one in variants.values()

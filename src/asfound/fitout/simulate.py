@@ -1,6 +1,7 @@
 """Try a catalogue out before it meets an engine: how many looks and minutes until right, for each build.
 
-Engines are drawn from the catalogue's own rates: a build, then each place native, swapped or unlisted. Looks are made in
+Engines are drawn from the catalogue's own rates: a build, then each place native, swapped or unlisted. Looks are made
+in
 the order in which the program would propose them; what is seen is drawn with the error of the way of seeing. The same
 seed gives the same table. It says how good the catalogue is if its rates are true, not how good its rates are.
 """
@@ -82,7 +83,16 @@ class Simulated:
 
     def text(self) -> str:
         """Return the table as text."""
-        head = f"{'build':<34}{'engines':>8}{'right':>8}{'sure, wrong':>13}{'looks':>7}{'9 in 10':>9}{'minutes':>9}{'swapped':>9}"
+        heads = (
+            ("engines", 8),
+            ("right", 8),
+            ("sure, wrong", 13),
+            ("looks", 7),
+            ("9 in 10", 9),
+            ("minutes", 9),
+            ("swapped", 9),
+        )
+        head = f"{'build':<34}" + "".join(f"{name:>{width}}" for name, width in heads)
         lines = [
             f"{one.title[:33]:<34}{one.trials:>8}{one.right:>8.3f}{one.sure_and_wrong:>13.3f}{one.looks:>7.1f}"
             f"{one.looks_90:>9.0f}{one.minutes:>9.0f}{one.swapped:>9.1f}"
@@ -129,7 +139,9 @@ def simulate(
         ]
     rows = tuple(_row(name, _title(fit, name), some) for name, some in all_trials.items())
     weights = {name: float(prior[n]) for n, name in enumerate(names)}
-    believed = sum(weights[name] * float(np.mean([one.probability for one in some])) for name, some in all_trials.items())
+    believed = sum(
+        weights[name] * float(np.mean([one.probability for one in some])) for name, some in all_trials.items()
+    )
     return Simulated(rows=rows, whole=_whole(rows, weights), seed=seed, expected_right=believed)
 
 
@@ -158,20 +170,30 @@ def _whole(rows: Sequence[SimulatedRow], weights: dict[str, float]) -> Simulated
         return sum(weights[one.build] * float(getattr(one, name)) for one in rows)
 
     return SimulatedRow(
-        build="", title="all, as common as they are", trials=sum(one.trials for one in rows), right=mean("right"),
-        sure_and_wrong=mean("sure_and_wrong"), looks=mean("looks"), minutes=mean("minutes"), looks_90=mean("looks_90"),
+        build="",
+        title="all, as common as they are",
+        trials=sum(one.trials for one in rows),
+        right=mean("right"),
+        sure_and_wrong=mean("sure_and_wrong"),
+        looks=mean("looks"),
+        minutes=mean("minutes"),
+        looks_90=mean("looks_90"),
         swapped=mean("swapped"),
-    )  # fmt: skip
+    )
 
 
 def drawn_engine(fit: FitModel, build: str, random: np.random.Generator) -> dict[str, str]:
-    """Return the variant in each place of an engine drawn from a build, with swaps and unlisted units by their rates."""
+    """Return the variant in each place of an engine drawn from a build, with swaps and unlisted units by their
+    rates.
+    """
     arrays = fit.model.compiled
     g = fit.model.lineage_names.index(build)
     found = {}
     for s, slot in enumerate(fit.model.slots):
         chances = arrays.given[s, g, : arrays.sizes[s]]
-        found[slot.name] = fit.model.variant_names(slot.name)[int(random.choice(len(chances), p=chances / chances.sum()))]
+        found[slot.name] = fit.model.variant_names(slot.name)[
+            int(random.choice(len(chances), p=chances / chances.sum()))
+        ]
     return found
 
 
@@ -187,9 +209,15 @@ def drawn_state(fit: FitModel, character: str, variant: str, kind: str, random: 
 
 
 def _trial(
-    fit: FitModel, engine: EngineFacts, build: str, random: np.random.Generator,
-    *, allowed: Sequence[str], sure: float, most_looks: int,
-) -> Trial:  # fmt: skip
+    fit: FitModel,
+    engine: EngineFacts,
+    build: str,
+    random: np.random.Generator,
+    *,
+    allowed: Sequence[str],
+    sure: float,
+    most_looks: int,
+) -> Trial:
     variants = drawn_engine(fit, build, random)
     looks = [
         one.look
@@ -221,9 +249,13 @@ def _trial(
             evidence.append(Observation(character, (state,), kinds[best.id], id=best.id))
         belief = posterior(fit.model, evidence)
     return Trial(
-        build=build, found=belief.top, probability=belief.lineages[belief.top], looks=len(made), minutes=minutes,
+        build=build,
+        found=belief.top,
+        probability=belief.lineages[belief.top],
+        looks=len(made),
+        minutes=minutes,
         swapped=sum(1 for _ in _swapped(fit, build, variants)),
-    )  # fmt: skip
+    )
 
 
 def _swapped(fit: FitModel, build: str, variants: dict[str, str]) -> Iterator[str]:
@@ -240,5 +272,3 @@ def kinds_of_engine(catalogue: Catalogue) -> Iterable[EngineFacts]:
     for row in catalogue.shares:
         for family in row.families:
             yield EngineFacts(tag=f"{family} {row.driven}", family=family, driven=row.driven)  # type: ignore[arg-type]
-
-

@@ -1,7 +1,9 @@
 """A catalogue as a decision tree on paper: what to look at first, and then, until one build is left.
 
-The tree is made once, for one kind of engine, with looks that need no stop (or those that are allowed): at each fork the
-look that takes away most doubt per minute. It ignores that people err; the program does not. Take it where no screen may go.
+The tree is made once, for one kind of engine, with looks that need no stop (or those that are allowed): at each fork
+the
+look that takes away most doubt per minute. It ignores that people err; the program does not. Take it where no screen
+may go.
 """
 
 from __future__ import annotations
@@ -114,9 +116,17 @@ def decision_tree(
 
 
 def _fork(
-    fit: FitModel, engine: EngineFacts, every: dict[str, Offer], seen: tuple[Evidence, ...], answer: str, chance: float,
-    *, sure: float, deepest: int, rare: float,
-) -> Fork:  # fmt: skip
+    fit: FitModel,
+    engine: EngineFacts,
+    every: dict[str, Offer],
+    seen: tuple[Evidence, ...],
+    answer: str,
+    chance: float,
+    *,
+    sure: float,
+    deepest: int,
+    rare: float,
+) -> Fork:
     belief = posterior(fit.model, seen)
     builds = _left(fit, belief)
     if belief.lineages[belief.top] >= sure or len(seen) >= deepest:
@@ -136,15 +146,15 @@ def _fork(
         title = "something else" if state == SOMETHING_ELSE else state_title(offer.slot, offer.character, state)
         more = (*seen, Observation(best.reveals[0], (state,), best.kind, id=best.id))
         branches.append(
-            _fork(
-                fit, engine, every, more, title, chance * outcome.probability, sure=sure, deepest=deepest, rare=rare
-            )
-        )  # fmt: skip
+            _fork(fit, engine, every, more, title, chance * outcome.probability, sure=sure, deepest=deepest, rare=rare)
+        )
     if len(branches) < 2:
         return Fork(answer=answer, chance=chance, builds=builds)
     rest = 1.0 - sum(one.chance for one in branches) / chance if chance else 0.0
     if rest > 1e-9:
-        branches.append(Fork(answer="anything else", chance=chance * rest, builds=(("", "go on with the program, or ask", 1.0),)))
+        branches.append(
+            Fork(answer="anything else", chance=chance * rest, builds=(("", "go on with the program, or ask", 1.0),))
+        )
     character = offer.slot.characters[offer.character]
     return Fork(
         answer=answer,
