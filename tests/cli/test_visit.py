@@ -211,7 +211,7 @@ def test_several_readings_are_kept_together_or_not_at_all(at_demo):
         (("point", "done", "00000000"), "entry"),
         (("decide", "A2", "EX-99", "agreed"), "finding"),
         (("take", "A2", "exhaust_nox_dry@stack=120 ppm", "--at", "soon"), "09:52"),
-        (("take", "A2", "exhaust_nox_dry@stack=120 ppm", "--instrument", "PA-119"), "Portable analyser"),
+        (("take", "A2", "exhaust_nox_dry@stack=120 ppm", "--instrument", "PA-119"), "PA-118"),
     ],
     ids=lambda value: " ".join(value) if isinstance(value, tuple) else "",
 )

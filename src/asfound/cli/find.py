@@ -62,7 +62,11 @@ def visit_of(records: Records, name: str) -> VisitRecord:
         found = [one for one in records.visits() if one.id.startswith(name)]
         if len(found) == 1:
             return found[0]
-    return records.visit(name)
+    try:
+        return records.visit(name)
+    except UnknownNameError:
+        known = [one.tag for one in records.engines()] + [one.name for one in records.visits()]
+        raise UnknownNameError("engine or visit", name, known) from None
 
 
 def view_of(records: Records, name: str) -> VisitView:
@@ -96,7 +100,8 @@ def instrument_of(records: Records, name: str) -> Thing:
         serials = ", ".join(str(one.content.get("serial") or one.id) for one in found)
         raise InputError("instrument", name, "is the name of several", allowed=serials, try_next="Say its serial.")
     if not found:
-        raise UnknownNameError("instrument", name, [str(one.content["name"]) for one in every])
+        names = [str(one.content[field]) for one in every for field in ("serial", "name") if one.content.get(field)]
+        raise UnknownNameError("instrument", name, names)
     return found[0]
 
 

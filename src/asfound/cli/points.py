@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from cyclopts import App
 
 from asfound.cli.answer import BY_WHEN, answer, coloured, columns
-from asfound.cli.find import entry_of, kept, opened, tail, visit_of, writer
+from asfound.cli.find import entry_of, kept, opened, tail, view_of, visit_of, writer
 from asfound.cli.options import Hand, Home
 from asfound.errors import InputError
 
@@ -97,9 +97,7 @@ def list_points(visit: str, /, *, where: Home = Home()) -> None:
     visit
         Tag of the engine, tag/date, or beginning of the visit's identifier.
     """
-    records = opened(where)
-    found = visit_of(records, visit)
-    every = [e for e in records.fold(found.engine).current if e.visit == found.id and e.kind == "open_point"]
+    every = list(view_of(opened(where), visit).open_points)
     every.sort(key=lambda e: (bool(e.content.get("done")), list(BY_WHEN).index(e.content["severity"])))
 
     def told() -> Iterator[str]:
@@ -130,8 +128,8 @@ def settle(visit: str, about: str = "", /, *choose: str, why: str = "", hand: Ha
         Why.
     """
     records = opened(hand)
-    found = visit_of(records, visit)
-    conflicts = [one for one in records.fold(found.engine).conflicts if one.about.visit in (found.id, None)]
+    found = view_of(records, visit)
+    conflicts = found.conflicts
     if not about:
         data = [{"about": kept(one.about), "between": [kept(e) for e in one.between]} for one in conflicts]
         answer(hand, data, lambda: _conflicts([(one.about, one.between) for one in conflicts]))
@@ -143,7 +141,9 @@ def settle(visit: str, about: str = "", /, *choose: str, why: str = "", hand: Ha
             "choose", "", "is missing", try_next="Name the correction that stands, or several to keep both."
         )
     content = {"about": corrected.id, "choose": chosen, "why": why}
-    line = records.append("resolution", content, engine=found.engine, visit=corrected.visit, who=writer(hand, records))
+    line = records.append(
+        "resolution", content, engine=corrected.engine, visit=corrected.visit, who=writer(hand, records)
+    )
     answer(hand, kept(line), lambda: [f"Settled: {len(chosen)} stand"])
 
 

@@ -11,6 +11,8 @@ from asfound.cli.options import Out
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from asfound.quantities.unit_table import Atom
+    from asfound.quantities.units import Unit
     from asfound.sources.register import Source
 
 
@@ -43,16 +45,20 @@ def units(quantity: str = "", /, *, out: Out = Out()) -> None:
     quantity
         Name of a quantity; without it, all units.
     """
+    from asfound.quantities.pressure_kind import split_pressure
+    from asfound.quantities.register import quantity as registered
     from asfound.quantities.unit_table import table
-    from asfound.quantities.units import fits, unit
+    from asfound.quantities.units import unit
 
-    chosen = [unit(symbol) for symbol in fits(quantity)] if quantity else list(table().atoms.values())
+    typed = registered(quantity).typed_units if quantity else tuple(table().atoms)
+    atoms = list(table().atoms.values())
+    bare: list[Atom] | list[Unit] = [unit(split_pressure(one)[0]) for one in typed] if quantity else atoms
     data = [
-        {"symbol": u.symbol, "title": u.title, "dimension": u.dimension, "factor": float(u.factor), "ucum": u.ucum,
-         "exactness": u.exactness, "source": u.source}
-        for u in chosen
+        {"written": one, "symbol": u.symbol, "title": u.title, "dimension": u.dimension, "factor": float(u.factor),
+         "ucum": u.ucum, "exactness": u.exactness, "source": u.source}
+        for one, u in zip(typed, bare, strict=True)
     ]  # fmt: skip
-    rows = [(u.symbol, u.title, u.dimension, f"{float(u.factor):.10g}", u.ucum) for u in chosen]
+    rows = [(one["written"], one["title"], one["dimension"], f"{one['factor']:.10g}", one["ucum"]) for one in data]
     head = ("unit", "title", "dimension", "in SI", "UCUM")
     answer(out, data, lambda: columns(rows, head, right=(3,)))
 
