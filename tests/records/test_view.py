@@ -232,3 +232,27 @@ def test_the_previous_visit_is_at_hand(records, visit, take):
     seen = view(records, second.id)
     assert seen.previous.visit.id == visit
     assert seen.previous.worked.readings[0].quantity == "oil_pressure"
+
+
+def test_a_catalogue_of_the_company_is_used_and_its_absence_told(records, visit):
+    records.home.change(catalogue="our catalogue")
+    assert any("our catalogue" in one for one in view(records, visit).problems)
+    assert view(records, visit).identification is None
+    from importlib.resources import files
+
+    folder = records.home.folder / "our catalogue"
+    folder.mkdir()
+    for one in (files("asfound.fitout") / "data" / "ebbingstoke").iterdir():
+        text = one.read_text(encoding="utf-8")
+        (folder / one.name).write_text(text.replace("catalogue: ebbingstoke", "catalogue: ours"), encoding="utf-8")
+    seen = view(records, visit)
+    assert seen.problems == ()
+    assert seen.identification.catalogue != ""
+
+
+def test_the_day_goes_on_while_nothing_is_written(records, visit, clock):
+    from datetime import timedelta
+
+    before = view(records, visit).day.now
+    clock.time += timedelta(minutes=5)
+    assert view(records, visit).day.now > before

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Literal
 
 from asfound.errors import AsFoundError
-from asfound.fitout.catalogue import load_catalogue
 from asfound.fitout.identify import EngineFacts, identify
 from asfound.fitout.looks import SeenLook
 from asfound.quantities.findings import Case, find_all
 from asfound.quantities.register import quantities
 from asfound.quantities.sheet import work_out
 from asfound.records import readings as taken
+from asfound.records.catalogues import catalogue_of
 from asfound.records.day import day
 from asfound.records.differences import differences
 from asfound.records.seal import AFTER_SEAL
@@ -23,6 +23,7 @@ from asfound.records.visit import VisitView
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from asfound.fitout.catalogue import Catalogue
     from asfound.fitout.identification import Identification
     from asfound.quantities.sheet import Worked
     from asfound.quantities.words import Limit, Reading, Result
@@ -58,7 +59,7 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
     engine_state = _engine_state(entries)
     facts = _facts(engine, engine_state, readings)
     looks = {one.id: _look(one) for one in entries if one.kind == "look"}
-    found_now, found_before = _identified(records, facts, entries, looks, problems)
+    found_now, found_before = _identified(records, engine, visit, facts, entries, looks, problems)
     previous = _previous(records, engine, visit)
     case = Case(
         readings=worked.readings,
@@ -139,12 +140,16 @@ def _worked(
     ]
     given += taken.of_the_site(engine.site, visit.began, readings)
     key = ("worked", tuple(given))
-    result: Worked = records.remembered(key, lambda: work_out(given, number=DRAWS, seed=SEED))
+    result: Worked = records.remembered(
+        key, lambda: work_out(given, number=DRAWS, seed=SEED), slot=("worked", visit.id)
+    )
     return result
 
 
 def _identified(
     records: Records,
+    engine: EngineRecord,
+    visit: VisitRecord,
     facts: EngineFacts,
     entries: Sequence[Entry],
     looks: Mapping[str, SeenLook],
@@ -156,20 +161,24 @@ def _identified(
     found = [one for one in look_entries if one.content.get("state") != "as_left"]
     now = [one for one in look_entries if one.content.get("state") == "as_left" or one.content["slot"] not in changed]
     try:
-        before = _identify(records, facts, [looks[one.id] for one in found])
-        after = before if not changed else _identify(records, facts, [looks[one.id] for one in now])
+        catalogue = catalogue_of(records, engine)
+        before = _identify(records, catalogue, facts, [looks[one.id] for one in found], ("found", visit.id))
+        after = before
+        if changed:
+            after = _identify(records, catalogue, facts, [looks[one.id] for one in now], ("now", visit.id))
     except AsFoundError as fault:
         problems.append(f"What is fitted could not be worked out: {fault}")
         return None, None
     return after, before
 
 
-def _identify(records: Records, facts: EngineFacts, looks: list[SeenLook]) -> Identification:
+def _identify(
+    records: Records, catalogue: Catalogue, facts: EngineFacts, looks: list[SeenLook], slot: tuple[str, ...]
+) -> Identification:
     """Return an identification; from memory when no look has changed."""
-    catalogue = load_catalogue()
     key = ("identified", catalogue.digest, repr(facts), tuple(looks))
     found: Identification = records.remembered(
-        key, lambda: identify(catalogue, facts, looks, allowed=STATES_ALLOWED[facts.state])
+        key, lambda: identify(catalogue, facts, looks, allowed=STATES_ALLOWED[facts.state]), slot=slot
     )
     return found
 

@@ -51,6 +51,8 @@ class Settings:
     """``site``: as the people of the site do."""
     hand: Literal["right", "left"] = "right"
     light: Literal["", "day", "night", "sun"] = ""
+    catalogue: str = ""
+    """Folder of the company's catalogue, under the home or absolute; empty: the one that ships with the program."""
     clock_offset: float = 0.0
     """Of a demo home: seconds that its clock is ahead of this computer's."""
     zone: str = ""

@@ -123,7 +123,7 @@ class Engine(Content):
     plate: dict[str, Text] = {}
     """What the nameplate says: ``family``, ``works_number``, ``generation`` ..."""
     catalogue: Text = ""
-    """Name of the catalogue that knows its builder; empty: the one that ships with the program."""
+    """Folder of the catalogue that knows its builder, under the home or absolute; empty: that of the settings."""
     note: Text = ""
 
 

@@ -15,7 +15,7 @@ from asfound.records.fold import Fold, fold
 from asfound.records.tables import ENTRIES
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Hashable, Iterable, Sequence
 
     from sqlalchemy import Connection, Row
 
@@ -35,7 +35,7 @@ class Known:
         self._count: dict[str | None, int] = {}
         self._newest = 0
         self._folds: dict[tuple[str | None, str | None], tuple[int, Fold]] = {}
-        self._computed: dict[Any, Any] = {}
+        self._computed: dict[Hashable, tuple[Hashable, Any]] = {}
 
     def entries(
         self, engine: str | None = None, visit: str | None = None, kind: str | None = None
@@ -177,15 +177,24 @@ class Known:
             raise UnknownNameError("visit", name, [one.name for one in known])
         return found[0]
 
-    def remembered(self, key: Any, compute: Callable[[], Any], *, most: int = 64) -> Any:
-        """Return what was computed for a key, computing it once; the oldest are forgotten."""
+    def remembered(
+        self, key: Hashable, compute: Callable[[], Any], *, slot: Hashable | None = None, most: int = 96
+    ) -> Any:
+        """Return what was computed for a key, computing it once.
+
+        A slot holds one value: computing it for another key takes the place of the old one (a visit's sheet after a new
+        reading), so memory grows with what is looked at, not with what is typed. Without a slot the key is its own.
+        """
+        slot = key if slot is None else slot
         with self._lock:
-            if key in self._computed:
-                self._computed[key] = self._computed.pop(key)
-                return self._computed[key]
+            found = self._computed.pop(slot, None)
+            if found is not None and found[0] == key:
+                self._computed[slot] = found
+                return found[1]
         value = compute()
         with self._lock:
-            self._computed[key] = value
+            self._computed.pop(slot, None)
+            self._computed[slot] = (key, value)
             while len(self._computed) > most:
                 self._computed.pop(next(iter(self._computed)))
         return value

@@ -127,9 +127,17 @@ def view(records: Records, visit: str) -> VisitView:
     UnknownNameError
         No such visit.
     """
+    from asfound.errors import AsFoundError
+    from asfound.records.catalogues import catalogue_of
     from asfound.records.compute import compute
 
     found = records.visit(visit)
-    key = ("view", found.id, *records.revision(found.engine))
-    result: VisitView = records.remembered(key, lambda: compute(records, found))
+    try:
+        catalogue = catalogue_of(records, records.engine(found.engine)).digest
+    except AsFoundError as fault:  # the view says it among its problems
+        catalogue = str(fault)
+    # The day's line of an open visit goes on by itself, a minute at a time.
+    minute = "" if found.sealed else records.clock.now().isoformat(timespec="minutes")
+    key = (*records.revision(found.engine), records.settings.units, catalogue, minute)
+    result: VisitView = records.remembered(key, lambda: compute(records, found), slot=("view", found.id))
     return result
