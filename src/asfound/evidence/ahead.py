@@ -66,7 +66,7 @@ def choices_after(
         weighed = weigh(plan.c, observations)
     except NothingFits:
         return []
-    left, general, _ = open_looks(plan, observations)
+    left, general, _ = open_looks(plan, observations, weighed.gathered)
     then = Worth(plan, weighed, worth.target, worth.criterion, left, general, decisions=ranking.decisions, after=worth)
     may = {two.number for two in allowed}
     return [(then.worth[i], cost_after(ranking, one, i)) for i in left if i in may]

@@ -45,6 +45,9 @@ class Compiled:
             else np.array([model.wrong_prior.get(name, 0.0) for name in self.lineages])
         )
         self.given = variants_given_lineage(model, self.V)
+        self.turned = np.ascontiguousarray(self.given.transpose(0, 2, 1))
+        self.variant_names = [model.variant_names(slot.name) for slot in model.slots]
+        self.ones = np.ones(max(self.S, self.G, self.V, *(len(one.states) for one in model.characters)))
         self.slot_list = [model.slot_index(one.slot) for one in model.characters]
         self.slot_of = np.array([model.slot_index(one.slot) for one in model.characters], dtype=np.intp)
         self.states = [{state: i for i, state in enumerate(one.states)} for one in model.characters]
@@ -57,7 +60,7 @@ class Compiled:
         self.lineage_background = lineage_background(self.built)
         self._floored: dict[tuple[int, float], Floats] = {}
         self._tables: dict[tuple[int, float], Floats] = {}
-        self._logs: dict[tuple[int, tuple[object, ...], float], Floats] = {}
+        self._logs: dict[tuple[int, tuple[object, ...], float], tuple[Floats, float]] = {}
         self.plans: dict[tuple[int, int], Plan] = {}
 
     def floored(self, k: int, error: float) -> Floats:
@@ -98,12 +101,13 @@ class Compiled:
             self._tables[key] = table
         return self._tables[key]
 
-    def logs(self, k: int, one: Observation, error: float) -> Floats:
-        """Return log P(what was stated | variant) [V], 0 where padded; kept for the next time."""
+    def logs(self, k: int, one: Observation, error: float) -> tuple[Floats, float]:
+        """Return log P(what was stated | variant) [V], 0 where padded, and its greatest size; kept for the next time."""
         key = (k, one.states if one.likelihood is None else tuple(one.likelihood.items()), error)
         found = self._logs.get(key)
         if found is None:
-            found = self._logs[key] = self.padded_log(self.chance(k, [(self.stated(k, one), error)]))
+            logs = self.padded_log(self.chance(k, [(self.stated(k, one), error)]))
+            found = self._logs[key] = (logs, float(np.abs(logs).max()))
         return found
 
     def stated(self, k: int, one: Observation) -> Floats:

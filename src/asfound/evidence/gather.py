@@ -34,14 +34,23 @@ class Gathered:
     """Observations by slot and character; ``by`` numbers the source of a statement (ALWAYS where none).
 
     ``quick`` holds what is most common, one plain statement about a character: slot, logarithm for each variant.
-    ``slots[s][k]`` is a list of (statement, by); ``lineage`` likewise. ``plain`` are the observations behind ``quick``.
+    ``slots[s][k]`` is a list of (statement, by); ``lineage`` likewise. ``plain`` are the observations behind ``quick``,
+    ``untold``: somebody looked
+    and could not tell. ``size`` is the sum of their greatest logarithms: while it is small nothing can leave the range of a float.
     """
 
     quick: list[tuple[int, Floats]]
+    size: float
     slots: dict[int, dict[int, list[tuple[Statement, int]]]]
     lineage: list[tuple[Statement, int]]
     sources: list[Source]
     plain: dict[int, Observation]
+    untold: bool = False
+
+    @property
+    def simple(self) -> bool:
+        """Whether every observation is the only one of its character, told by itself and about a slot."""
+        return not (self.untold or self.slots or self.lineage)
 
 
 def gather(c: Compiled, observations: Sequence[Evidence]) -> Gathered:
@@ -60,6 +69,7 @@ def gather(c: Compiled, observations: Sequence[Evidence]) -> Gathered:
     lineage: list[tuple[Statement, int]] = []
     sources: list[Source] = []
     numbers: dict[str, int] = {}
+    untold = False
     for one in observations:
         kind = model.kinds.get(one.kind) or model.kind(one.kind)
         if isinstance(one, LineageStatement):
@@ -72,6 +82,7 @@ def gather(c: Compiled, observations: Sequence[Evidence]) -> Gathered:
             continue
         if one.undecided:
             model.character_index(one.character)
+            untold = True
             continue
         k = model._characters.get(one.character)
         if k is None:
@@ -89,8 +100,13 @@ def gather(c: Compiled, observations: Sequence[Evidence]) -> Gathered:
         items.append((statement, by))
         if by != ALWAYS:
             sources[by].characters.setdefault(k, []).append(statement)
-    quick = [(c.slot_list[k], c.logs(k, one, model.kinds[one.kind].error)) for k, one in first.items()]
-    return Gathered(quick, slots, lineage, sources, first)
+    quick: list[tuple[int, Floats]] = []
+    total = 0.0
+    for k, one in first.items():
+        logs, size = c.logs(k, one, model.kinds[one.kind].error)
+        quick.append((c.slot_list[k], logs))
+        total += size
+    return Gathered(quick, total, slots, lineage, sources, first, untold)
 
 
 def witness(name: str | None, kind: Kind, sources: list[Source], numbers: dict[str, int]) -> tuple[int, float]:

@@ -90,9 +90,9 @@ class Outcome:
     lineages: dict[str, float]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class RankedLook:
-    """A look with its worth.
+    """A look with its worth (not to be changed; it is not frozen because many are made at each entry).
 
     Attributes
     ----------
@@ -231,24 +231,28 @@ class Ranking:
     ) -> None:
         self.belief, self.plan, self.worth, self.left = belief, plan, worth, left
         self.decisions, self.wrong_cost, self.worth_looking = decisions, wrong_cost, worth_looking
-        ranked = sorted([self.ranked(i, undecided) for i in left], key=by_score)
-        self.not_allowed = tuple(one for one in ranked if not one.allowed)
-        allowed = [one for one in ranked if one.allowed]
-        close = sum(one.score >= CLOSE * allowed[0].score > 0 for one in allowed) if len(allowed) > 1 else 0
-        follow = BEST if lookahead is True else min(close, BEST)
-        self.looked_ahead = bool(allowed) and (lookahead is True or (lookahead == "auto" and close > 1))
+        ranked = self.in_order(undecided)
+        allowed = [one for one in ranked if one.look.allowed]
+        self.not_allowed = () if len(allowed) == len(ranked) else tuple(one for one in ranked if not one.look.allowed)
+        follow = BEST if lookahead is True else close_to_best(allowed) if lookahead == "auto" else 0
+        self.looked_ahead = follow > 0 and bool(allowed)
         if self.looked_ahead:
             from asfound.evidence.ahead import by_two_steps
 
-            allowed = by_two_steps(self, allowed, follow)
+            allowed = by_two_steps(self, allowed, min(follow, BEST))
         self.looks = tuple(allowed)
 
-    def ranked(self, i: int, undecided: set[str]) -> RankedLook:
-        """Return look i with its worth."""
-        look, minutes, worth = self.plan.looks[i], self.plan.minutes[i], self.worth.worth[i]
-        score = worth / minutes if minutes > 0 else (float("inf") if worth > 0 else 0.0)
-        again = bool(undecided) and not undecided.isdisjoint(look.reveals)
-        return RankedLook(look, self.worth.bits[i], minutes, worth, score, again, i, self)
+    def in_order(self, undecided: set[str]) -> list[RankedLook]:
+        """Return the open looks, best first; what differs by rounding alone stays in the order given."""
+        looks, minutes, bits, worth = self.plan.looks, self.plan.minutes, self.worth.bits, self.worth.worth
+        ranked = []
+        for i in self.left:
+            cost, gain = minutes[i], worth[i]
+            score = gain / cost if cost > 0 else (float("inf") if gain > 0 else 0.0)
+            again = bool(undecided) and not undecided.isdisjoint(looks[i].reveals)
+            ranked.append(RankedLook(looks[i], bits[i], cost, gain, score, again, i, self))
+        keys = [-round(one.score, 12) for one in ranked]
+        return [ranked[n] for n in sorted(range(len(ranked)), key=keys.__getitem__)]
 
     @cached_property
     def doubt(self) -> float:
@@ -281,9 +285,11 @@ class Ranking:
         return stop(self)
 
 
-def by_score(one: RankedLook) -> float:
-    """Return the sorting key: best first, what differs by rounding alone stays in the order given."""
-    return -round(one.score, 12)
+def close_to_best(allowed: list[RankedLook]) -> int:
+    """Return how many looks have a score within 10 % of the best one's; 0 where the best stands alone."""
+    if len(allowed) < 2 or not allowed[1].score >= CLOSE * allowed[0].score > 0:
+        return 0
+    return sum(one.score >= CLOSE * allowed[0].score for one in allowed)
 
 
 def outcome(lineages: tuple[str, ...], states: tuple[str, ...], row: Floats, total: float) -> Outcome:
@@ -356,7 +362,7 @@ def rank(
     """
     belief = observations if isinstance(observations, Belief) else posterior(model, observations)
     made_ready = plan(model.compiled, looks, setups)
-    left, general, undecided = open_looks(made_ready, belief.observations)
+    left, general, undecided = open_looks(made_ready, belief.observations, belief.weighed.gathered)
     if wrong_cost is not None and not wrong_cost > 0:
         raise InputError("wrong_cost", f"{wrong_cost}", "is no cost", allowed="above 0 minutes")
     worth = Worth(made_ready, belief.weighed, target, criterion, left, general, loss=loss, decisions=decisions)

@@ -19,6 +19,7 @@ from asfound.evidence.outcomes import ask
 
 if TYPE_CHECKING:
     from asfound.evidence.compiled import Compiled, Floats
+    from asfound.evidence.gather import Gathered
     from asfound.evidence.looks import Look, Setup
     from asfound.evidence.observations import Evidence
     from asfound.evidence.weigh import Weighed
@@ -33,7 +34,7 @@ class Plan:
     ----------
     minutes : list of float
         Own time, set-up not yet paid, and the price of its risk, for each look. [min]
-    plain : array of int [n]
+    plain : list of int [n]
         Which looks are plain, sorted by slot; ``tables`` [n, O, V] goes with it.
     """
 
@@ -43,7 +44,7 @@ class Plan:
         self.asks = [ask(c, look) for look in looks]
         self.extra = [setup_minutes(look, self.setups) for look in looks]
         self.minutes = [check_minutes(look) + extra for look, extra in zip(looks, self.extra, strict=True)]
-        self.decided = np.array([1.0 - look.undecided_chance for look in looks])
+        self.decided = [1.0 - look.undecided_chance for look in looks]
         self.characters = [frozenset(look.reveals) for look in looks]
         plain = [
             (one.order[0], i)
@@ -51,7 +52,7 @@ class Plan:
             if len(one.order) == 1 and one.lineage is None and looks[i].source is None
         ]
         plain.sort(key=lambda pair: (c.slot_list[pair[0]], pair[1]))
-        self.plain = np.array([i for _, i in plain], dtype=np.intp)
+        self.plain = [i for _, i in plain]
         self.place = {i: n for n, (_, i) in enumerate(plain)}
         self.plain_slot = np.array([c.slot_list[k] for k, _ in plain], dtype=np.intp)
         self.plain_character = [k for k, _ in plain]
@@ -60,9 +61,13 @@ class Plan:
         for n, (k, i) in enumerate(plain):
             self.tables[n, : len(c.states[k])] = c.table(k, c.model.kinds[looks[i].kind].error)
         shown = self.tables.sum(axis=1)
-        self.certain = x_log_x(self.tables).sum(axis=1) - x_log_x(shown)
+        self.floored = bool((np.abs(shown - 1) > 1e-14)[c.valid[self.plain_slot]].any())
+        self.certain = (x_log_x(self.tables).sum(axis=1) - x_log_x(shown)) / LN2
         self.single = [look.source is None and len(look.reveals) == 1 for look in looks]
         self.ways = [(look.reveals[0], look.kind) for look in looks]
+        self.all_plain = len(plain) == len(looks)
+        self.single_character = [one.order[0] for one in self.asks]
+        self.plain_ways = [(i, self.single_character[i], looks[i].kind) for i in sorted(self.plain)]
         edges = np.flatnonzero(np.diff(self.plain_slot)) + 1
         bounds = [0, *edges.tolist(), len(plain)] if plain else []
         self.runs = [(int(self.plain_slot[a]), a, b) for a, b in zip(bounds, bounds[1:], strict=False)]
@@ -87,12 +92,14 @@ class Plan:
 
         The same as ``information(joint)``, with the part that hangs on no observation worked out beforehand.
         """
-        variants = weighed.variants[self.plain_slot]
+        variants = weighed.variants.take(self.plain_slot, axis=0)
         outcomes = np.matvec(self.tables, variants)
-        total = np.add.reduce(outcomes, axis=1)
-        nats = np.vecdot(self.certain, variants) - np.add.reduce(x_log_x(outcomes), axis=1)
-        result: Floats = np.maximum((nats / total + np.log(total)) / LN2, 0.0)
-        return result
+        c, n = self.c, outcomes.shape[1]
+        told = (self.certain * variants).dot(c.ones[: c.V]) - (outcomes * np.log2(outcomes + 1e-300)).dot(c.ones[:n])
+        if self.floored:  # the rows add up to a little more than 1
+            total = outcomes.dot(c.ones[:n])
+            told = told / total + np.log2(total)
+        return np.asarray(told)
 
     def joint(self, weighed: Weighed, target: str, onto: Floats | None) -> Floats:
         """Return the joint table of outcome and hypothesis of each plain look [n, O, H].
@@ -173,13 +180,20 @@ def made(observations: Sequence[Evidence]) -> tuple[set[tuple[str, str]], set[st
     return seen, asked, undecided, stated
 
 
-def open_looks(plan: Plan, observations: Sequence[Evidence]) -> tuple[list[int], list[int], set[str]]:
+def open_looks(
+    plan: Plan, observations: Sequence[Evidence], gathered: Gathered
+) -> tuple[list[int], list[int], set[str]]:
     """Return the looks still to be made, those of them that need the general way, and the characters not told before.
 
     Left out: sources already asked, and looks all of whose characters were looked at in the same way.
     """
+    if plan.all_plain and gathered.simple:
+        plain = gathered.plain
+        left = [i for i, k, kind in plan.plain_ways if k not in plain or plain[k].kind != kind]
+        return left, [i for i in left if plan.single_character[i] in plain], set()
     seen, asked, undecided, stated = made(observations)
-    left, general = [], []
+    left = []
+    general = []
     for i, (single, way) in enumerate(zip(plan.single, plan.ways, strict=True)):
         if single:
             if way in seen:

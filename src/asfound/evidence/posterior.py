@@ -34,20 +34,27 @@ class Belief:
     def __init__(self, model: Model, observations: tuple[Evidence, ...], weighed: Weighed) -> None:
         self.model, self.observations, self.weighed = model, observations, weighed
         self.log_evidence = weighed.log_evidence
+        self._lineages: dict[str, float] | None = None
+        self._slots: dict[str, dict[str, float]] | None = None
 
-    @cached_property
+    @property
     def lineages(self) -> dict[str, float]:
         """Lineage to probability, catalogue order, ``other`` last."""
-        return dict(zip(self.model.lineage_names, self.weighed.p.tolist(), strict=True))
+        if self._lineages is None:
+            self._lineages = dict(zip(self.model.lineage_names, self.weighed.p.tolist(), strict=True))
+        return self._lineages
 
-    @cached_property
+    @property
     def slots(self) -> dict[str, dict[str, float]]:
         """Slot to variant to probability, catalogue order, ``other`` last."""
-        rows = self.weighed.variants.tolist()
-        return {
-            slot.name: dict(zip(self.model.variant_names(slot.name), row, strict=False))
-            for slot, row in zip(self.model.slots, rows, strict=True)
-        }
+        if self._slots is None:
+            rows = self.weighed.variants.tolist()
+            names = self.weighed.c.variant_names
+            self._slots = {
+                slot.name: dict(zip(name, row, strict=False))
+                for slot, name, row in zip(self.model.slots, names, rows, strict=True)
+            }
+        return self._slots
 
     @cached_property
     def sources(self) -> dict[str, float]:

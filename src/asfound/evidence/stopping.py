@@ -78,7 +78,7 @@ def alike(ranking: Ranking, remaining: list[int]) -> list[tuple[list[int], float
     nor before anything was observed; looks that could not be told do not count. A lineage joins the first class with all of
     whose members it is alike.
     """
-    left, _, untold = open_looks(ranking.plan, ranking.belief.observations)
+    left, _, untold = open_looks(ranking.plan, ranking.belief.observations, ranking.belief.weighed.gathered)
     allowed = [i for i, look in enumerate(ranking.plan.looks) if look.allowed]
     told_apart = [i for i in allowed if not untold.issuperset(ranking.plan.looks[i].reveals)]
     now, before = ranking.belief.weighed, weigh(ranking.plan.c, ())

@@ -11,8 +11,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from itertools import product
+from math import log
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
 MOST_TIED = 12
 """Most sources that may speak of the same slots, directly or through each other: 4,096 combinations of right and wrong."""
+SAFE = 500.0
+"""Below this sum of logarithms no product can leave the range of a float. [nats]"""
 LINEAGE = -1
 """Number of the pseudo-slot that stands for the lineage itself."""
 
@@ -66,12 +68,16 @@ class Weighed:
 
     def __init__(self, c: Compiled, gathered: Gathered) -> None:
         self.c, self.gathered = c, gathered
+        self._variants: Floats | None = None
         self.ties: list[Tie] = []
         self.may_exclude = c.may_exclude
         self.tie_of: dict[int, Tie] = {}
         L = c.blank.copy()
         for s, logs in gathered.quick:
             L[s] += logs
+        if not gathered.slots and not gathered.lineage and gathered.size < SAFE:
+            self.sum_quickly(L)
+            return
         extra: list[Floats] = []
         self.row_slot: list[int] | None = None
         tied: dict[int, tuple[tuple[int, ...], list[int]]] = {}
@@ -104,6 +110,23 @@ class Weighed:
         self.L = L
         self.sum_variants()
         self.sum_sources(tied)
+
+    def sum_quickly(self, L: Floats) -> None:
+        """Integrate variants and lineages out where only plain observations were made and no float can over- or underflow.
+
+        The same sums as below, without shifts and checks; sums are products with ones because on arrays this small a
+        reduction costs several times as much.
+        """
+        c = self.c
+        self.L, self.A, self.row_slot, self.plain = L, c.given, None, True
+        self.E = np.exp(L)
+        self.z = np.matvec(c.given, self.E)
+        self.log_z = np.log(self.z)
+        self.log = c.log_prior + c.ones[: c.S].dot(self.log_z)
+        weight = np.exp(self.log)
+        total = float(c.ones[: c.G].dot(weight))
+        self.p = weight / total
+        self.log_evidence = log(total)
 
     def sum_variants(self) -> None:
         """Integrate the variants out of each row."""
@@ -249,11 +272,17 @@ class Weighed:
             out += chance[tie.rows[s] == row].sum(axis=0)[:, None] * self.row_given(row)
         return out
 
-    @cached_property
+    @property
     def variants(self) -> Floats:
-        """P(variant | observations) of every slot [S, V]."""
+        """P(variant | observations) of every slot [S, V]; worked out once."""
+        if self._variants is None:
+            self._variants = self.sum_lineages()
+        return self._variants
+
+    def sum_lineages(self) -> Floats:
+        """Return P(variant | observations) of every slot [S, V]."""
         if not self.ties and self.plain:
-            result: Floats = self.E * np.vecmat(self.p / self.z, self.A)
+            result: Floats = self.E * np.matvec(self.c.turned, self.p / self.z)
             return result
         return np.array([self.p @ self.variant_given(s) for s in range(self.c.S)])
 

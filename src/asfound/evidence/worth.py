@@ -65,21 +65,30 @@ class Worth:
         if self.slot is not None and self.slot in weighed.tie_of:  # the sources tie the look's slot to the target's
             tied = weighed.tie_of[self.slot].slots
             special.update(i for i in left if i in plan.place and int(plan.plain_slot[plan.place[i]]) in tied)
-        n = len(plan.looks)
-        bits, worth = np.zeros(n), np.zeros(n)
-        if len(plan.plain) and len(special) < len(left):
-            if target == "all":
-                bits[plan.plain] = plan.bits_of_all(weighed)
-            else:
-                joint = plan.joint(weighed, target, self.onto)
-                bits[plan.plain] = information(joint)
-                if criterion != "bits":
-                    worth[plan.plain] = self.judged(joint)
+        self.bits = [0.0] * len(plan.looks)
+        self.worth = self.bits if criterion == "bits" else [0.0] * len(plan.looks)
+        if plan.plain and len(special) < len(left):
+            self.value_plain()
         for i in special:
-            bits[i], worth[i] = self.single(plan.asks[i])
-        bits *= plan.decided
-        self.bits: list[float] = bits.tolist()
-        self.worth: list[float] = self.bits if criterion == "bits" else (worth * plan.decided).tolist()
+            bits, worth = self.single(plan.asks[i])
+            self.worth[i] = plan.decided[i] * worth
+            self.bits[i] = plan.decided[i] * bits
+
+    def value_plain(self) -> None:
+        """Value all plain looks in one go; what could not be told gains nothing."""
+        plan, worth = self.plan, None
+        if self.target == "all":
+            bits = plan.bits_of_all(self.weighed)
+        else:
+            joint = plan.joint(self.weighed, self.target, self.onto)
+            bits = information(joint)
+            if self.criterion != "bits":
+                worth = self.judged(joint)
+        for i, value in zip(plan.plain, bits.tolist(), strict=True):
+            self.bits[i] = plan.decided[i] * value
+        if worth is not None:
+            for i, value in zip(plan.plain, worth.tolist(), strict=True):
+                self.worth[i] = plan.decided[i] * value
 
     @cached_property
     def decision(self) -> NDArray[np.intp]:
