@@ -1,7 +1,8 @@
 """Published values of uncertainty and conformity, computed again through this room's own functions.
 
 The values stand in ``data/published_uncertainty.json`` and ``data/published_conformity.json``, each item with its
-source, its clause, and how it was seen (``status``). Tolerances are half of the last printed digit where the item gives none.
+source, its clause, and how it was seen (``status``). Tolerances are half of the last printed digit where the item gives
+none; where a Monte Carlo run is compared, its own scatter is added and said.
 """
 
 from __future__ import annotations
