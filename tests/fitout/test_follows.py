@@ -67,8 +67,8 @@ def test_a1_takes_papers_from_host_and_set():
 
 
 def test_two_documents_contradict_each_other_until_the_revision_is_noticed():
-    says = next(one.says for one in told("a1").follows.documents if one.id == "BQ-3")
-    assert "from revision d" in says
+    says = next(one.contradicts for one in told("a1").follows.documents if one.id == "BQ-3")
+    assert "from revision d both give the same" in says
 
 
 def test_sour_gas_bulletin_needs_the_gas():

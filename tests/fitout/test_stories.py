@@ -181,7 +181,8 @@ def test_d2_is_not_in_the_catalogue_by_both_numbers():
     assert "nox_sensor" in found.generic
     assert len(found.generic) == 43
     assert found.follows.software == ()
-    assert not any(one.applies for one in found.follows.documents)
+    assert [one.id for one in found.follows.documents if one.applies] == ["BQ-3"]  # the engine itself
+    assert "own notes" in found.follows.notes[0]
     assert found.place("turbocharger").probability > 0.75
 
 

@@ -192,7 +192,7 @@ def _unlisted(seen: Seen) -> Iterator[Contradiction]:
     yield Contradiction(
         code="FT-04",
         says=f"What steers this engine is not in the catalogue. Nearest is {seen.nearest.title}.",
-        because=tuple(f"{one.title}: nothing of the catalogue looks like it." for one in strange[:6]),
+        because=tuple(f"{look_says(seen.fit.catalogue, one.looks[0])}." for one in strange[:6]),
         next_step=(
             "Describe each place with the generic slots, photograph and draw the wiring, "
             "and draft a first catalogue entry from this visit."

@@ -66,7 +66,7 @@ def _of(one: Contradiction) -> Finding:
 def _spares(identification: Identification) -> Iterator[Finding]:
     """FT-09: spares in the store that do not fit what is believed to be fitted."""
     for one in identification.follows.spares:
-        if one.says.startswith("in the store") and not one.fits:
+        if one.in_store and not one.fits:
             yield Finding(
                 code="FT-09",
                 subject=SUBJECT,
@@ -85,8 +85,8 @@ def _spares(identification: Identification) -> Iterator[Finding]:
 def _papers(identification: Identification) -> Iterator[Finding]:
     """FT-10: papers in the cupboard that are for another build, or older than the index."""
     for one in identification.follows.documents:
-        wrong, old = "wrong branch" in one.says, "older than" in one.says
-        if wrong or old:
+        wrong = one.paper == "wrong"
+        if wrong or one.paper == "older":
             yield Finding(
                 code="FT-10",
                 subject=SUBJECT,
@@ -106,11 +106,11 @@ def _papers(identification: Identification) -> Iterator[Finding]:
 def _clashing_papers(identification: Identification) -> Iterator[Finding]:
     """FT-11: two documents for this build that say different things in an older revision."""
     for one in identification.follows.documents:
-        if one.applies and ": from revision" in one.says:
+        if one.contradicts:
             yield Finding(
                 code="FT-11",
                 subject=SUBJECT,
-                says=f"{one.id}: {one.says}",
+                says=f"{one.id} contradicts another document. {one.contradicts}",
                 severity="note",
                 next_step="Read the revision on the paper in your hand before you use its value.",
                 compared_with=f"index: revision {one.revision}",

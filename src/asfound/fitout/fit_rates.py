@@ -109,7 +109,7 @@ def fit_rates(catalogue: Catalogue, visits: Iterable[Observations], *, strength:
             unlisted += variant == OTHER
             swapped += variant != OTHER and variant not in ({native} if isinstance(native, str) else set(native))
         told = observed(fit, one.engine, one.looks)
-        for each in told.evidence:
+        for each in (*told.evidence, *told.apart):
             if isinstance(each, LineageStatement):
                 if each.source == "nameplate" and lineage is not None:
                     plates += 1
@@ -147,12 +147,12 @@ def _add_seen(
     fit: FitModel, one: Observation, places: dict[str, str], seen: dict[str, list[tuple[float, float, float]]]
 ) -> None:
     """Keep for one look: chance of it where the eye was right, chance where it was not, widening from outside."""
-    k = fit.model.character_index(one.character)
-    slot = fit.model.characters[k].slot
+    slot = one.character.partition(".")[0]
     if slot not in places:
         return
-    arrays = fit.model.compiled
-    v = fit.model.variant_names(slot).index(places[slot])
+    model = fit.apart if fit.apart is not None and fit.catalogue.slots[slot].apart else fit.model
+    k, arrays = model.character_index(one.character), model.compiled
+    v = model.variant_names(slot).index(places[slot])
     likelihood = arrays.stated(k, one)
     how, _, grade = one.kind.partition("/")
     right, wrong = float(arrays.theta[k][v] @ likelihood), float(arrays.background[k] @ likelihood)

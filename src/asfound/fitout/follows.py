@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from asfound.fitout.catalogue import Document, Fits, HardwareCheck, Software, Spare
 from asfound.fitout.identification import (
@@ -98,12 +98,11 @@ def _documents(ground: Ground) -> Iterator[DocumentFollows]:
         if stranger and stranger.probability > chance:
             chance, says = stranger.probability, f"for the {stranger.title.lower()} only"
         applies = chance >= APPLIES and not ground.unlisted
+        if ground.unlisted and one.subject == "mechanical" and ground.nearest.generation in one.scope:
+            applies, says = True, "for the engine itself; nothing in it is for these controls"
         if not applies and one.id not in papers and (ground.unlisted or not related.intersection(one.scope)):
             continue
-        if not says:
-            says = _document_words(ground, one, applies)
-        if one.id in papers:
-            says = "; ".join(part for part in (says, _paper_words(one, papers[one.id], applies)) if part)
+        paper, found = _paper_state(one, papers.get(one.id), applies)
         yield DocumentFollows(
             id=one.id,
             title=one.title,
@@ -111,9 +110,19 @@ def _documents(ground: Ground) -> Iterator[DocumentFollows]:
             scope=", ".join(ground.catalogue.owner_title(name) for name in one.scope),
             applies=applies,
             probability=chance,
-            says=says,
+            says="; ".join(each for each in (says or _document_words(ground, one, applies), found) if each),
             part=part,  # type: ignore[arg-type]
+            contradicts=_contradicts(ground, one) if applies else "",
+            paper=paper,
         )
+
+
+def _contradicts(ground: Ground, one: Document) -> str:
+    """Return how this document contradicts another one, told once: by the first of them."""
+    for clash in ground.catalogue.document_clashes:
+        if one.id == clash.documents[0]:
+            return f"{clash.about}: {clash.says}"
+    return ""
 
 
 def _related(ground: Ground) -> set[str]:
@@ -149,13 +158,6 @@ def _document_words(ground: Ground, one: Document, applies: bool) -> str:
         and not all(name in ground.catalogue.kits for name in one.scope)
     ):
         return f"not for: {', '.join(replaced)} (replaced)"
-    clash = next((each for each in ground.catalogue.document_clashes if one.id in each.documents), None)
-    if clash and one.id in clash.agree_from:
-        return (
-            f"{clash.about}: from revision {clash.agree_from[one.id]}; {clash.says[0].lower()}{clash.says[1:]}"
-            if one.id == clash.documents[0]
-            else ""
-        )
     return ""
 
 
@@ -164,12 +166,17 @@ def _paper(text: str) -> tuple[str, str]:
     return name, revision.strip()
 
 
-def _paper_words(one: Document, revision: str, applies: bool) -> str:
+def _paper_state(
+    one: Document, revision: str | None, applies: bool
+) -> tuple[Literal["", "right", "older", "wrong"], str]:
+    """Return what to think of the paper in the cupboard, and the words for it; None: there is none."""
+    if revision is None:
+        return "", ""
     if not applies:
-        return "lies in the cupboard: wrong branch"
+        return "wrong", "lies in the cupboard: wrong branch"
     if revision and revision < one.revision:
-        return f"in the cupboard: revision {revision}, older than {one.revision}"
-    return "in the cupboard"
+        return "older", f"in the cupboard: revision {revision}, older than {one.revision}"
+    return "right", "in the cupboard"
 
 
 def _software(ground: Ground) -> Iterator[SoftwareFollows]:
@@ -228,24 +235,29 @@ def _spares(ground: Ground, channels: ChannelsFollow | None) -> Iterator[SpareFo
     for one in ground.catalogue.spares.values():
         chance = ground.holds(one.fits)
         stored = one.id in ground.engine.in_store
-        if chance < WORTH_A_SPARE and not stored:
+        many = quantity(one, ground, channels)
+        if not stored and (ground.unlisted or many == 0 or chance < WORTH_A_SPARE):
             continue
-        fits = chance >= APPLIES
         yield SpareFollows(
             id=one.id,
             title=one.title,
-            quantity=quantity(one, ground, channels),
+            quantity=many,
             probability=chance,
-            fits=fits,
-            says=_spare_words(stored, fits, chance),
+            fits=chance >= APPLIES,
+            says=_spare_words(stored, chance),
             slot=one.fits[0].slot if one.fits else "",
             condition=one.condition,
+            in_store=stored,
         )
 
 
-def _spare_words(stored: bool, fits: bool, chance: float) -> str:
+def _spare_words(stored: bool, chance: float) -> str:
     where = "in the store; " if stored else ""
-    return f"{where}fits, {in_100(chance)}" if fits else f"{where}does not fit, {in_100(1.0 - chance)}"
+    if chance >= APPLIES:
+        return f"{where}fits, {in_100(chance)}"
+    if chance >= WORTH_A_SPARE:
+        return f"{where}may fit, {in_100(chance)}"
+    return f"{where}does not fit, {in_100(1.0 - chance)}"
 
 
 def quantity(one: Spare, ground: Ground, channels: ChannelsFollow | None) -> int:
@@ -309,6 +321,12 @@ def _bulletins(ground: Ground) -> Iterator[BulletinFollows]:
 
 
 def _notes(ground: Ground) -> Iterator[str]:
+    if ground.unlisted:
+        yield (
+            "No document, file or spare of the catalogue is for these controls: ask for the papers of whoever built "
+            "them; own notes, photographs and a drawing of the wiring are its record. "
+            "Mark every wire before one is taken off."
+        )
     for place in ground.places:
         slot = ground.catalogue.slots.get(place.slot)
         if slot is None or place.variant not in slot.variants or place.probability < APPLIES:

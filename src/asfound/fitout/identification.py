@@ -158,7 +158,7 @@ class Outcome:
     title: str
     probability: float
     leader: str
-    """Build that would lead then."""
+    """Build that would lead then; empty for a look that says nothing of the build."""
     title_of_leader: str
     leader_probability: float
 
@@ -223,6 +223,10 @@ class DocumentFollows:
     says: str
     """'not for this build', 'older revision', where to be careful."""
     part: Literal["host", "kit", "both"] = "host"
+    contradicts: str = ""
+    """What another document for this build says otherwise, until the revision is noticed."""
+    paper: Literal["", "right", "older", "wrong"] = ""
+    """The paper in the cupboard: none, right, an older revision, or for another build."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -251,6 +255,7 @@ class SpareFollows:
     says: str
     slot: str = ""
     condition: str = ""
+    in_store: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,7 +12,8 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from asfound.evidence import Belief, Unknown, posterior, unknown
+from asfound.evidence import Belief, Unknown, fit_z, posterior
+from asfound.evidence.fit import LEAST_FIT, MOST_OTHER
 from asfound.evidence.model import OTHER
 from asfound.fitout import reasons
 from asfound.fitout.catalogue import Catalogue
@@ -88,10 +89,12 @@ def identify(
     fit = fit_model(catalogue, engine)
     seen = observed(fit, engine, looks)
     belief = posterior(fit.model, seen.evidence)
-    two = unknown(fit.model, seen.evidence)
     builds = ranked_builds(fit, belief)
     nearest = next(one for one in builds if one.kind != "other")
-    places = place_beliefs(fit, belief, looks, fit.build(nearest.name), seen.plate)
+    two = two_numbers(fit, belief, nearest)
+    apart = None if fit.apart is None else posterior(fit.apart, seen.apart)
+    chances = {**belief.slots, **(apart.slots if apart else {})}
+    places = place_beliefs(fit, chances, looks, fit.build(nearest.name), seen.plate)
     channels = channels_follow(fit, engine, places, looks)
     clashes = contradictions(
         Seen(
@@ -108,7 +111,9 @@ def identify(
     )
     places = struck(places, clashes)
     why = reasons.explained(fit, seen, belief, builds)
-    next_looks, groups, stop = ranked_looks(fit, engine, belief, allowed, {one.slot: one.number for one in places})
+    next_looks, groups, stop = ranked_looks(
+        fit, engine, belief, apart, allowed, {one.slot: one.number for one in places}
+    )
     headline, says = told(fit, nearest, places, unlisted=two.not_in_catalogue)
     return Identification(
         builds=builds,
@@ -149,6 +154,13 @@ def identify(
         nearest=nearest.title,
         generic=tuple(generic().slots) if two.not_in_catalogue else (),
     )
+
+
+def two_numbers(fit: FitModel, belief: Belief, nearest: Build) -> Unknown:
+    """Return the two numbers for 'not in the catalogue': belief in no build, and fit of the best one."""
+    other = belief.lineages.get(OTHER, 0.0)
+    z = fit_z(fit.model, belief.observations, nearest.name)
+    return Unknown(other, z, nearest.name, z < LEAST_FIT or other > MOST_OTHER)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

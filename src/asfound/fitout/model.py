@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from asfound.fitout.catalogue import Family
     from asfound.fitout.identify import EngineFacts
 
+FAMILY = "family"
 BEARINGS_MEASURED = 0.7
 """Chance that main bearings are measured, where nothing is known (judgement, no source)."""
 LOOKS_LIKE_NOTHING = 0.6
@@ -51,6 +52,9 @@ class FitModel:
     slots: tuple[Slot, ...]
     """Places of parts, in catalogue order (statement slots are not among them)."""
     model: e.Model
+    """Places that follow the generations of control, and the builds."""
+    apart: e.Model | None
+    """Places that follow the family (turbochargers, heads): they say nothing of the build, and it nothing of them."""
     plan: ChannelPlan | None
     plan_without_bearings: ChannelPlan | None
     kept: dict[object, object] = field(default_factory=dict, compare=False, repr=False)
@@ -125,7 +129,6 @@ def _make(catalogue: Catalogue, engine: EngineFacts, families: tuple[Family, ...
     )
     builds = _builds(catalogue, engine, families)
     plans = _plans(engine, families[0]) if len(families) == 1 else (None, None)
-    rates = catalogue.rates
     return FitModel(
         catalogue=catalogue,
         families=families,
@@ -134,23 +137,39 @@ def _make(catalogue: Catalogue, engine: EngineFacts, families: tuple[Family, ...
         plan=plans[0],
         plan_without_bearings=plans[1],
         model=e.Model(
-            [
-                e.Lineage(one.name, one.prior, _native(one, slots, families), one.title, as_built=one.generation)
-                for one in builds
-            ],
-            [_slot(one) for one in slots],
-            [
-                _character(one, character, engine, plans)
-                for one in slots
-                for character in one.characters.values()
-                if in_model(character)
-            ],
-            (*seeing.kinds(rates), *plate_kinds(rates)),
-            mu=rates.swapped,
-            w=rates.unlisted,
-            unknown=rates.unknown_build,
+            [e.Lineage(one.name, one.prior, _native(one, slots), one.title, as_built=one.generation) for one in builds],
+            [e.Slot(one.id, list(one.variants), one.title, mu=one.swapped) for one in slots if not one.apart],
+            _characters([one for one in slots if not one.apart], engine, plans),
+            (*seeing.kinds(catalogue.rates), *plate_kinds(catalogue.rates)),
+            mu=catalogue.rates.swapped,
+            w=catalogue.rates.unlisted,
+            unknown=catalogue.rates.unknown_build,
         ),
+        apart=_apart_model([one for one in slots if one.apart], families, engine, catalogue),
     )
+
+
+def _apart_model(
+    slots: Sequence[Slot], families: Sequence[Family], engine: EngineFacts, catalogue: Catalogue
+) -> e.Model | None:
+    """Return the model of the places that say nothing of the build: they have one lineage, the family."""
+    if not slots:
+        return None
+    native = {one.id: native_shares(one, "", "", families) for one in slots}
+    return e.Model(
+        [e.Lineage(FAMILY, 1.0, {name: shares for name, shares in native.items() if shares})],
+        [e.Slot(one.id, list(one.variants), one.title, mu=0.0) for one in slots],
+        _characters(slots, engine, (None, None)),
+        seeing.kinds(catalogue.rates),
+        w=catalogue.rates.unlisted,
+        unknown=0.0,
+    )
+
+
+def _characters(
+    slots: Sequence[Slot], engine: EngineFacts, plans: tuple[ChannelPlan | None, ChannelPlan | None]
+) -> list[e.Character]:
+    return [_character(slot, one, engine, plans) for slot in slots for one in slot.characters.values() if in_model(one)]
 
 
 def in_model(character: Character) -> bool:
@@ -213,11 +232,11 @@ def _shares(catalogue: Catalogue, engine: EngineFacts, families: Sequence[Family
     return {name: part / everything for name, part in total.items()}
 
 
-def _native(build: BuildInfo, slots: Sequence[Slot], families: Sequence[Family]) -> dict[str, dict[str, float]]:
+def _native(build: BuildInfo, slots: Sequence[Slot]) -> dict[str, dict[str, float]]:
     """Return what each place of a build carries when nothing was swapped; a place left out is not known."""
     found: dict[str, dict[str, float]] = {}
     for slot in slots:
-        shares = native_shares(slot, build.generation, build.kit, families)
+        shares = {} if slot.apart else native_shares(slot, build.generation, build.kit)
         if shares:
             found[slot.id] = shares
     return found
@@ -244,10 +263,6 @@ def _share(variant: Variant, families: Sequence[Family]) -> float:
         parts = [share.get(one.id, 0.0) for one in families] or list(share.values())
         return sum(parts) / len(parts)
     return float(share)
-
-
-def _slot(slot: Slot) -> e.Slot:
-    return e.Slot(slot.id, list(slot.variants), slot.title, mu=0.0 if slot.apart else slot.swapped)
 
 
 def _character(

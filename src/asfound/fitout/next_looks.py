@@ -133,7 +133,12 @@ def offers_for(fit: FitModel, state: str, allowed: Sequence[str]) -> Offers:
 
 
 def ranked_looks(
-    fit: FitModel, engine: EngineFacts, belief: Belief, allowed: Sequence[str], numbers: Mapping[str, int]
+    fit: FitModel,
+    engine: EngineFacts,
+    belief: Belief,
+    apart: Belief | None,
+    allowed: Sequence[str],
+    numbers: Mapping[str, int],
 ) -> tuple[tuple[NextLook, ...], tuple[LookGroup, ...], StopLooking | None]:
     """Return the next looks (allowed ones first, by worth per minute), the groups behind a set-up, and whether to stop.
 
@@ -145,8 +150,8 @@ def ranked_looks(
     ahead: bool | Literal["auto"] = "auto" if belief.lineages[belief.top] < SETTLED else False
     ranking = ev.rank(fit.model, belief, on_offer.build, on_offer.setups, lookahead=ahead)
     ranked = [(one, "") for one in (*ranking.looks, *ranking.not_allowed) if one.bits >= WORTH_A_LINE]
-    for slot in unsettled(belief, on_offer.apart):
-        alone = ev.rank(fit.model, belief, on_offer.apart[slot], on_offer.setups, target=slot, lookahead=False)
+    for slot in unsettled(apart, on_offer.apart) if fit.apart is not None and apart is not None else ():
+        alone = ev.rank(fit.apart, apart, on_offer.apart[slot], on_offer.setups, target=slot, lookahead=False)
         ranked += [(one, slot) for one in (*alone.looks, *alone.not_allowed) if one.bits >= WORTH_A_LINE]
     order = {name: n for n, name in enumerate(on_offer.by_id)}
     ranked.sort(key=lambda pair: (not pair[0].allowed, bool(pair[1]), -pair[0].score, order[pair[0].id]))
@@ -172,9 +177,9 @@ def next_look(fit: FitModel, offer: Offer, ranked: ev.RankedLook, number: int, a
             state=one.states[0],
             title=_outcome_title(fit, offer, one.states[0]),
             probability=one.probability,
-            leader=one.top,
-            title_of_leader=build_title(fit, one.top),
-            leader_probability=one.top_probability,
+            leader="" if about else one.top,
+            title_of_leader="" if about else build_title(fit, one.top),
+            leader_probability=0.0 if about else one.top_probability,
         )
         for one in ranked.outcomes
     )

@@ -35,6 +35,8 @@ class Observed:
     """The observations, the look behind each of their ids, and what the plate says."""
 
     evidence: tuple[Evidence, ...]
+    apart: tuple[Evidence, ...]
+    """Those at places that say nothing of the build."""
     looks: dict[str, SeenLook]
     plate: PlateFacts
 
@@ -67,8 +69,22 @@ def observed(fit: FitModel, engine: EngineFacts, looks: Sequence[SeenLook]) -> O
                 slot=PLATE, character="generation", states=plate.generation, how="plate", source=PLATE
             )
     # Sorted, so that neither the order of the looks nor that of the file touches a digit.
-    evidence.sort(key=lambda one: (isinstance(one, LineageStatement), getattr(one, "character", ""), one.id))
-    return Observed(tuple(evidence), behind, plate)
+    evidence.sort(key=_place_in_order)
+    apart = {one.id for one in fit.slots if one.apart}
+    follows_family = [isinstance(one, Observation) and one.character.partition(".")[0] in apart for one in evidence]
+    return Observed(
+        tuple(one for one, away in zip(evidence, follows_family, strict=True) if not away),
+        tuple(one for one, away in zip(evidence, follows_family, strict=True) if away),
+        behind,
+        plate,
+    )
+
+
+def _place_in_order(one: Evidence) -> tuple[str, ...]:
+    if isinstance(one, LineageStatement):
+        return ("~", *one.lineages, one.kind, one.source or "", one.id)
+    graded = repr(sorted(one.likelihood.items())) if one.likelihood else ""
+    return (one.character, *sorted(one.states), graded, one.kind, one.source or "", one.id)
 
 
 def check(catalogue: Catalogue, look: SeenLook) -> None:

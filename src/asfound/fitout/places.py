@@ -13,7 +13,6 @@ from asfound.fitout.model import BuildInfo, FitModel, native_shares
 from asfound.fitout.words import band
 
 if TYPE_CHECKING:
-    from asfound.evidence.posterior import Belief
     from asfound.fitout.plate import PlateFacts
 
 TITLE_OF_OTHER = "not in the catalogue"
@@ -70,9 +69,16 @@ def owners(variant: Variant) -> tuple[str, ...]:
 
 
 def place_beliefs(
-    fit: FitModel, belief: Belief, looks: Sequence[SeenLook], leader: BuildInfo | None, plate: PlateFacts
+    fit: FitModel,
+    chances: Mapping[str, Mapping[str, float]],
+    looks: Sequence[SeenLook],
+    leader: BuildInfo | None,
+    plate: PlateFacts,
 ) -> tuple[PlaceBelief, ...]:
-    """Return all places in the order of their tags, then places of the generic list that somebody looked at."""
+    """Return all places in the order of their tags, then places of the generic list that somebody looked at.
+
+    ``chances``: slot to variant to probability.
+    """
     numbers = numbered(fit)
     by_slot: dict[str, list[SeenLook]] = {}
     for look in looks:
@@ -82,7 +88,7 @@ def place_beliefs(
     for name, (number, place) in numbers.items():
         seen = tuple(by_slot.pop(name, ()))
         if name in catalogued:
-            found.append(_part(catalogued[name], number, place, belief.slots[name], seen, leader))
+            found.append(_part(catalogued[name], number, place, chances[name], seen, leader))
         else:
             found.append(_statement(fit, fit.catalogue.slots[name], number, place, seen, plate))
     for name, some in by_slot.items():

@@ -62,11 +62,16 @@ def look_says(catalogue: Catalogue, look: SeenLook) -> str:
         return f"{slot.title}: could not judge"
     parts = []
     if look.states:
-        titles = [state_title(slot, look.character, one) for one in look.states]
+        titles = [
+            f"something else ({look.note})"
+            if one == SOMETHING_ELSE and look.note
+            else state_title(slot, look.character, one)
+            for one in look.states
+        ]
         character = slot.characters[look.character]
         said = " or ".join(titles)
         if character.kind == "count":
-            said = f"{said} units"
+            said = f"{said} unit" if said == "1" else f"{said} units"
         elif character.settings or character.title.startswith("The setting"):
             said = f"{character.title[0].lower()}{character.title[1:]}: {said}"
         parts.append(said)
