@@ -409,6 +409,12 @@ def test_more_typed_is_more(value, more):
     assert low <= high
 
 
+@pytest.mark.parametrize("scrap", ["1", "1 ", "dry ", "(", " -", "½", "kg/"])
+def test_a_whole_table_pasted_is_refused_at_once(scrap):
+    with pytest.raises(InputError, match="characters long"):
+        parse_amount("5 " + scrap * 5000, quantity="engine_power")
+
+
 def test_what_was_typed_is_kept():
     assert parse_amount(" 8,5 % ", quantity="exhaust_oxygen_dry").as_typed == " 8,5 % "
     assert isinstance(parse_amount("8,5 %", quantity="exhaust_oxygen_dry"), Amount)

@@ -46,6 +46,7 @@ PLUS_MINUS = re.compile(r"\s*(?:±|\+\s*/\s*-|\+-)\s*")
 _TRANSLATE = str.maketrans(
     {"−": "-", "–": "-", "‐": "-", "‑": "-", "’": "'", "‘": "'", "´": "'", "`": "'", "⁄": "/", "٬": "'"}
 )
+LONGEST = 120
 _SIGN_OF = {"point": ".", "comma": ",", ".": ".", ",": ","}
 _ARABIC_POINT = "٫"
 
@@ -95,6 +96,7 @@ def parse_number(
     >>> parse_number("1 234,5").value, parse_number("3 1/2").value, parse_number("N/A").missing
     (1234.5, 3.5, True)
     """
+    refuse_long(text, field)
     absent = missing(text)
     if absent:
         return absent
@@ -112,6 +114,15 @@ def parse_number(
     if rest.strip():
         raise InputError(field, text, f"has '{rest.strip()}' behind the number", allowed="a number without unit")
     return number
+
+
+def refuse_long(text: str, field: str) -> None:
+    """Refuse a text that is too long for one number with its unit: a whole table pasted, or an attack."""
+    if len(text) > LONGEST:
+        raise InputError(
+            field, f"{text[:20]}...", f"is {len(text):,} characters long", allowed=f"up to {LONGEST}",
+            try_next="Type one reading with its unit; put the rest into a note.",
+        )  # fmt: skip
 
 
 def missing(text: str) -> Number | None:

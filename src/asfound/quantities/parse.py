@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from asfound.errors import AmbiguousError, InputError
-from asfound.quantities.numerals import PLUS_MINUS, Number, leading, missing, parse_number
+from asfound.quantities.numerals import PLUS_MINUS, Number, leading, missing, parse_number, refuse_long
 from asfound.quantities.register import quantity as registered
 from asfound.quantities.typed_unit import TypedUnit, typed_unit
 
@@ -109,6 +109,7 @@ def parse_amount(
     """
     about = registered(quantity)
     field = field or quantity
+    refuse_long(text, field)
     absent = missing(text)
     if absent:
         return Amount(value=None, unit="", as_typed=text, missing=True, missing_because=absent.missing_because)

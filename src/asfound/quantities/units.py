@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 V = TypeVar("V", "float", "Array")
 
 _LENGTH, _TIME, _NORMAL, _STATELESS = (BASES.index(base) for base in ("m", "s", "m3(n)", "std"))
+_LONGEST = 120
 _SEVERAL = {
     "ton": {"t": "tonne, 1000 kg", "ton(US)": "short ton, 2000 lb", "ton(UK)": "long ton, 2240 lb"},
     "therm": {"thm(US)": "US therm, 100 000 Btu of 59 F", "thm": "therm (EC), 105.506 MJ"},
@@ -146,6 +147,8 @@ def unit(symbol: str, *, reference: str | None = None, system: str | None = None
     AmbiguousError
         The state of a gas volume is missing; or only the case tells two units apart (``mw``); or ``ton``.
     """
+    if len(symbol) > _LONGEST:
+        raise UnknownNameError("unit", f"{symbol[:20]}...", ())
     text = plain(symbol)
     key = squeeze(text)
     if key in _SEVERAL:
