@@ -252,7 +252,23 @@ def test_ton_and_therm_are_asked_unless_the_system_says(name):
 
 
 @pytest.mark.parametrize(
-    "written", ["", "furlong", "g/", "/", "kg//s", "(kg", "kg)", "5", "°", "kg m parsec", "ppm ppm!"]
+    "written",
+    [
+        "",
+        "furlong",
+        "g/",
+        "/",
+        "kg//s",
+        "(kg",
+        "kg)",
+        "5",
+        "°",
+        "kg m parsec",
+        "ppm ppm!",
+        "kg/0",
+        "m^99999999",
+        "7777777 m",
+    ],
 )
 def test_what_is_no_unit_is_an_unknown_name(written):
     if written in ("5", "°"):

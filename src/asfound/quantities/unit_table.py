@@ -29,6 +29,8 @@ _FOLDS = frozenset("cfvwajl")
 """Single letters that may be typed in either case; others would be taken for something else (k, m, g, s)."""
 _NEVER_FOLDED = frozenset({"mPa", "mW"})
 """MPA and mw mean megapascal and megawatt: thousandths of them are not met beside an engine (common practice)."""
+_LARGEST_NUMBER, _LARGEST_POWER = 10**6, 9
+"""gr/100scf, lb/1000gal, s-2: larger ones are scribbles, and slow to work out."""
 _ANGLES = {"deg": pi / 180, "r": 2 * pi}
 
 
@@ -225,11 +227,13 @@ def _piece(found: list[Token], at: int, units: Table) -> tuple[_Parts, int]:
         if len(atoms) != 1:
             raise NotAUnitError(token.text, atoms)
         piece, at = [(atoms[0], 1)], at + 1
-    elif token.kind == "number":
+    elif token.kind == "number" and 0 < token.number <= _LARGEST_NUMBER:
         piece, at = [(int(token.number), 1)], at + 1
     else:
         raise NotAUnitError(token.text)
     if at < len(found) and found[at].kind == "power":
+        if abs(found[at].number) > _LARGEST_POWER:
+            raise NotAUnitError(found[at].text)
         power = int(found[at].number)
         return [(atom, have * power) for atom, have in piece], at + 1
     return piece, at
