@@ -15,14 +15,23 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 def main() -> None:
     """Print one line per visit."""
+    from tests.report import story
+
     from asfound.report.content import report_content
     from asfound.report.drawing import engine_drawing
     from asfound.report.of_visit import drawing_of
     from asfound.report.typeset import typeset, visit_report
-    from tests.report import story
 
     with tempfile.TemporaryDirectory() as folder:
-        views = {name: make(Path(folder) / name) for name, make in (("empty", story.empty), ("a2", story.a2), ("many", story.many), ("hostile", story.hostile))}
+        views = {
+            name: make(Path(folder) / name)
+            for name, make in (
+                ("empty", story.empty),
+                ("a2", story.a2),
+                ("many", story.many),
+                ("hostile", story.hostile),
+            )
+        }
         visit_report(views["empty"], proof=False)  # loads the typesetter and its faces
         print(f"{'visit':10}{'results':>9}{'content ms':>12}{'setting ms':>12}{'of it CPU':>11}{'kB':>7}")
         for name in ("a2", "many", "hostile"):
@@ -31,7 +40,10 @@ def main() -> None:
             middle, cpu = time.perf_counter(), time.process_time()
             pdf = typeset("visit.typ", content, {"record.json": b"{}"})
             end, cpu = time.perf_counter(), time.process_time() - cpu
-            print(f"{name:10}{len(views[name].worked.results):9}{1e3 * (middle - began):12.0f}{1e3 * (end - middle):12.0f}{1e3 * cpu:11.0f}{len(pdf) / 1e3:7.0f}")
+            print(
+                f"{name:10}{len(views[name].worked.results):9}{1e3 * (middle - began):12.0f}"
+                f"{1e3 * (end - middle):12.0f}{1e3 * cpu:11.0f}{len(pdf) / 1e3:7.0f}"
+            )
         drawing, tags = drawing_of(views["a2"])
         began = time.perf_counter()
         for _ in range(100):

@@ -1,7 +1,7 @@
-"""Visits to draw and to print: the A2 visit of the demo world with its main readings and looks, an empty one, a hostile one.
+"""Visits to draw and to print: the A2 visit of the demo world with its main readings and looks, an empty, a bad one.
 
-The engine, its numbers and its names are invented (the demo world); they are written into a real record, so that what the
-report is given is what every door is given.
+The engine, its numbers and its names are invented (the demo world); they are written into a real record, so that what
+the report is given is what every door is given.
 """
 
 from __future__ import annotations
@@ -17,8 +17,18 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 BEGAN = datetime(2032, 7, 8, 15, 40, tzinfo=timezone(timedelta(hours=-6)))
-G1 = {"methane": 91.2, "ethane": 4.6, "propane": 1.55, "isobutane": 0.22, "butane": 0.31, "isopentane": 0.07, "pentane": 0.05,
-      "hexanes_plus": 0.05, "nitrogen": 1.05, "carbon_dioxide": 0.9}  # fmt: skip
+G1 = {
+    "methane": 91.2,
+    "ethane": 4.6,
+    "propane": 1.55,
+    "isobutane": 0.22,
+    "butane": 0.31,
+    "isopentane": 0.07,
+    "pentane": 0.05,
+    "hexanes_plus": 0.05,
+    "nitrogen": 1.05,
+    "carbon_dioxide": 0.9,
+}
 """Gas of the demo world's first site, mol %: invented."""
 HOSTILE = (
     '#set page(width: 1cm) *bold* _it_ $x^2$ <label> @ref `code` // comment \\u{202e} [a] {b} "q" & <b>html</b>',
@@ -60,10 +70,18 @@ def begin(records: Records, **engine: Any) -> tuple[str, str]:
         },
     )
     fields: dict[str, Any] = {
-        "tag": "A2", "site": site.id, "family": "HM9", "works_number": "20461", "driven": "compressor",
-        "layout": {"form": "inline", "cylinders": 9}, "turbochargers": {"count": 1, "end": "free_end"}, "catalyst": False,
-        "bearings": 10, "bearings_measured": True, "plate": {"family": "HM9", "works_number": "20388", "generation": "moldrevane_d"},
-    }  # fmt: skip
+        "tag": "A2",
+        "site": site.id,
+        "family": "HM9",
+        "works_number": "20461",
+        "driven": "compressor",
+        "layout": {"form": "inline", "cylinders": 9},
+        "turbochargers": {"count": 1, "end": "free_end"},
+        "catalyst": False,
+        "bearings": 10,
+        "bearings_measured": True,
+        "plate": {"family": "HM9", "works_number": "20388", "generation": "moldrevane_d"},
+    }
     made = records.append("engine", {**fields, **engine})
     visit = records.append(
         "visit_opened",
@@ -91,8 +109,16 @@ def reading(
     **more: Any,
 ) -> None:
     """Keep one reading."""
-    content = {"quantity": quantity, "place": place, "state": state, "time": f"2032-07-08T{time}:00-06:00", "as_typed": typed, "value": value,
-               "standard_uncertainty": u, **more}  # fmt: skip
+    content = {
+        "quantity": quantity,
+        "place": place,
+        "state": state,
+        "time": f"2032-07-08T{time}:00-06:00",
+        "as_typed": typed,
+        "value": value,
+        "standard_uncertainty": u,
+        **more,
+    }
     records.append("reading", content, visit=visit)
 
 
@@ -126,18 +152,25 @@ def numbers(records: Records, engine: str, visit: str) -> None:
     )
     analyser = records.append(
         "instrument",
-        {"name": "portable analyser", "serial": "P-114", "calibrated": "2032-05-30", "source": "its certificate",
-         "specs": {"exhaust_nox_dry": {"percent_of_reading": 5.0}, "exhaust_oxygen_dry": {"absolute": 0.002}}},
-    ).id  # fmt: skip
+        {
+            "name": "portable analyser",
+            "serial": "P-114",
+            "calibrated": "2032-05-30",
+            "source": "its certificate",
+            "specs": {"exhaust_nox_dry": {"percent_of_reading": 5.0}, "exhaust_oxygen_dry": {"absolute": 0.002}},
+        },
+    ).id
     for name, share in G1.items():
         reading(records, visit, f"fuel_{name}", "fuel", "as_found", "09:00", f"{share} %", share / 100, 0.0002)
     reading(records, visit, "gross_heating_value", "fuel", "as_found", "09:00", "1,085 Btu/scf", 42.4e6, 0.2e6)
     reading(records, visit, "fuel_f_factor", "fuel", "as_found", "09:00", "8,710 scf/MMBtu", 2.338e-7, 0.01e-7)
     pairs = (
-        ("exhaust_oxygen_dry", "stack", "8.9 %", 0.089, "9.3 %", 0.093, 0.001), ("exhaust_nox_dry", "stack", "151 ppm", 151e-6, "84 ppm", 84e-6, 3e-6),
-        ("exhaust_co_dry", "stack", "402 ppm", 402e-6, "395 ppm", 395e-6, 8e-6), ("fuel_flow", "stack", "12,571 scf/h", 0.0938, "12,605 scf/h", 0.0941, 0.0012),
+        ("exhaust_oxygen_dry", "stack", "8.9 %", 0.089, "9.3 %", 0.093, 0.001),
+        ("exhaust_nox_dry", "stack", "151 ppm", 151e-6, "84 ppm", 84e-6, 3e-6),
+        ("exhaust_co_dry", "stack", "402 ppm", 402e-6, "395 ppm", 395e-6, 8e-6),
+        ("fuel_flow", "stack", "12,571 scf/h", 0.0938, "12,605 scf/h", 0.0941, 0.0012),
         ("engine_power", "engine", "1,735 hp", 1.2938e6, "1,740 hp", 1.2975e6, 2.0e4),
-    )  # fmt: skip
+    )
     for name, place, typed, value, typed_left, value_left, u in pairs:
         device = (
             {"instrument": analyser}

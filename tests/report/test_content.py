@@ -112,10 +112,16 @@ def test_belief_keeps_the_unknown_in_sight(views: dict[str, VisitView]) -> None:
 @pytest.mark.parametrize(
     ("given", "said"),
     [
-        ("8,5 % \u2212 3", "8,5 % \u2212 3"), ("\x07bell\ttab\nline", "bell tab line"), ("a\u202eb\u200fc", "abc"), ("e\u0301", "é"),
-        ("\U0001f600", "[U+1F600]"), ("\ufe0f", ""), ("λ and Ж", "λ and Ж"), ("汉", "[U+6C49]"),
+        ("8,5 % \u2212 3", "8,5 % \u2212 3"),
+        ("\x07bell\ttab\nline", "bell tab line"),
+        ("a\u202eb\u200fc", "abc"),
+        ("e\u0301", "é"),
+        ("\U0001f600", "[U+1F600]"),
+        ("\ufe0f", ""),
+        ("λ and Ж", "λ and Ж"),
+        ("汉", "[U+6C49]"),
     ],
-)  # fmt: skip
+)
 def test_signs_that_no_face_has_are_written_out(given: str, said: str) -> None:
     assert clean(given) == said
 

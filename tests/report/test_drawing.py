@@ -149,7 +149,7 @@ def test_few_and_many_places(count: int) -> None:
     ],
 )
 def test_numbering_conventions(drawing: EngineDrawing, names: tuple[tuple[str, ...], ...]) -> None:
-    """Which row is left depends on the end one looks from (SAE J824 and ISO 1204 differ): the drawing follows the record."""
+    """Which row is left depends on the end one looks from (SAE J824 and ISO 1204 differ): the record decides."""
     assert drawing.cylinder_names() == names
 
 
@@ -180,10 +180,13 @@ def test_mirror_handed_changes_sides_of_the_engine_not_of_its_tags() -> None:
 def test_states_of_a_tag() -> None:
     slots = sides(6)
     every = [
-        Tag(number=1, slot="l0", title="a", looked="seen"), Tag(number=2, slot="l1", title="b", looked="open"),
-        Tag(number=3, slot="l2", title="c", looked="not_judged", probability=0.5), Tag(number=4, slot="r0", title="d", looked="seen", belongs="kit"),
-        Tag(number=5, slot="r1", title="e", looked="seen", belongs="stranger", clash=True), Tag(number=6, slot="r2", title="f", looked="seen", clash=True, chosen=True),
-    ]  # fmt: skip
+        Tag(number=1, slot="l0", title="a", looked="seen"),
+        Tag(number=2, slot="l1", title="b", looked="open"),
+        Tag(number=3, slot="l2", title="c", looked="not_judged", probability=0.5),
+        Tag(number=4, slot="r0", title="d", looked="seen", belongs="kit"),
+        Tag(number=5, slot="r1", title="e", looked="seen", belongs="stranger", clash=True),
+        Tag(number=6, slot="r2", title="f", looked="seen", clash=True, chosen=True),
+    ]
     markup = engine_drawing(EngineDrawing(cylinders=6, slots=slots), tags=every)
     kinds = [n.attrib["class"] for n in parse(markup).iter("g") if n.attrib.get("class", "").startswith("tag")]
     assert kinds[6:] == ["tag", "tag open", "tag open", "tag kit", "tag alien", "tag clash sel"]
@@ -219,8 +222,9 @@ def test_mini_drawing_has_no_words() -> None:
 
 
 @given(
-    st.lists(st.floats(0, 700), min_size=1, max_size=14).map(sorted), st.floats(20, 66),
-)  # fmt: skip
+    st.lists(st.floats(0, 700), min_size=1, max_size=14).map(sorted),
+    st.floats(20, 66),
+)
 @settings(max_examples=100)
 def test_spread_keeps_order_distance_and_room(wanted: list[float], gap: float) -> None:
     got = spread(wanted, [gap] * (len(wanted) - 1), 0, 950)

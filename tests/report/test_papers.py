@@ -33,7 +33,7 @@ def text_of(pdf: bytes) -> str:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_says_that_it_is_archival_and_tagged(papers: dict[str, bytes], name: str) -> None:
-    """XMP of PDF/A-3a (ISO 19005-3 6.6.4) and PDF/UA-1 (ISO 14289-1 5); the typesetter refuses what would not conform."""
+    """XMP of PDF/A-3a (ISO 19005-3 6.6.4) and PDF/UA-1 (ISO 14289-1 5): clauses from memory."""
     reader = PdfReader(io.BytesIO(papers[name]))
     xmp = reader.trailer["/Root"]["/Metadata"].get_object().get_data().decode()  # type: ignore[index]
     assert re.search(r"pdfaid:part>?=?\"?>?3", xmp)
@@ -82,8 +82,24 @@ def test_sheet_1_states_the_outcome(papers: dict[str, bytes]) -> None:
 
 def test_inner_sheets_hold_everything(papers: dict[str, bytes], views: dict[str, VisitView]) -> None:
     words = text_of(papers["a2"])
-    for said in ("Readings", "151 ppm", "Results", "Beside the limits", "How it came to be", "What is fitted", "All places", "Why not another",
-                 "Next looks", "Findings and the day", "Cautions", "Sources", "40 CFR 60.4244", "Limits of use", "M.2?..6", "portable analyser"):  # fmt: skip
+    for said in (
+        "Readings",
+        "151 ppm",
+        "Results",
+        "Beside the limits",
+        "How it came to be",
+        "What is fitted",
+        "All places",
+        "Why not another",
+        "Next looks",
+        "Findings and the day",
+        "Cautions",
+        "Sources",
+        "40 CFR 60.4244",
+        "Limits of use",
+        "M.2?..6",
+        "portable analyser",
+    ):
         assert said in words, said
     for result in views["a2"].worked.results:
         assert result.method.name.split(",")[0] in words
@@ -147,7 +163,7 @@ def test_no_word_stands_over_the_edge(papers: dict[str, bytes], name: str, tmp_p
 
 
 def test_many_results_are_set_in_time(views: dict[str, VisitView], papers: dict[str, bytes]) -> None:
-    """80 results and more; the bound is generous, for machines that do other work: see benchmarks/report.py for the figure."""
+    """80 results and more; the bound is generous, for busy machines: benchmarks/report.py has the figure."""
     assert len(views["many"].worked.results) >= 80
     assert len(papers["many"]) > 0
     began = time.perf_counter()
@@ -156,7 +172,7 @@ def test_many_results_are_set_in_time(views: dict[str, VisitView], papers: dict[
 
 
 def test_every_picture_has_its_sentence(papers: dict[str, bytes]) -> None:
-    """PDF/UA-1 (ISO 14289-1 7.3): figures carry an alternative text."""
+    """PDF/UA-1 (ISO 14289-1 7.3, from memory): figures carry an alternative text."""
     found: list[Any] = []
 
     def walk(node: Any) -> None:

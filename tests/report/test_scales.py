@@ -57,10 +57,15 @@ walls = st.builds(Wall, amounts, names, st.sampled_from(["upper", "lower"]))
 
 @settings(max_examples=150)
 @given(
-    found=st.none() | marks, left=st.none() | marks, limit=st.lists(walls, max_size=3), zero=st.booleans(),
-    wanted=st.none() | st.builds(lambda a, s: Band(a, a + s), amounts, spans), unit=st.sampled_from(["", "g/hp-h", "mg/m³ at 5 % O2, dry"]),
-    width=st.sampled_from(WIDTHS), paper=st.booleans(),
-)  # fmt: skip
+    found=st.none() | marks,
+    left=st.none() | marks,
+    limit=st.lists(walls, max_size=3),
+    zero=st.booleans(),
+    wanted=st.none() | st.builds(lambda a, s: Band(a, a + s), amounts, spans),
+    unit=st.sampled_from(["", "g/hp-h", "mg/m³ at 5 % O2, dry"]),
+    width=st.sampled_from(WIDTHS),
+    paper=st.booleans(),
+)
 def test_no_text_touches_another_or_is_cut(found, left, limit, zero, wanted, unit, width, paper) -> None:
     markup = scale(
         label="x",

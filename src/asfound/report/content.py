@@ -1,4 +1,4 @@
-"""Everything that stands on the sheets of a visit, as plain values: made once here, for the typesetter and for the page's preview.
+"""Everything that stands on the sheets of a visit, as plain values: made once, for typesetter and preview.
 
 No template works out, rounds or words anything: it only places what this gives.
 """
@@ -119,13 +119,15 @@ def _heading(view: VisitView) -> dict[str, Any]:
         "name": view.visit.name,
         "owner": str(site.content.get("owner") or site.name) if site else "",
         "works": f"{works}tag {view.engine.tag}",
-        "engine_line": ", ".join(p for p in (family, str(engine.get("driven_text") or engine.get("driven") or "")) if p),
+        "engine_line": ", ".join(
+            p for p in (family, str(engine.get("driven_text") or engine.get("driven") or "")) if p
+        ),
         "visit_line": f"{view.engine.tag}{where}, visit of {day_words(view.visit.date)}",
         "visit_day": day_words(view.visit.date),
         "date": [year, month, day],
         "people": people,
         "purpose": str(view.visit.content.get("purpose") or ""),
-    }  # fmt: skip
+    }
 
 
 def _first_time(view: VisitView, state: str) -> str:
@@ -136,14 +138,18 @@ def _first_time(view: VisitView, state: str) -> str:
 def _file(photo: Any) -> dict[str, str]:
     content = photo.content
     return {
-        "name": str(content["filename"]), "caption": str(content.get("caption") or ""), "place": str(content.get("place") or "").replace("_", " "),
+        "name": str(content["filename"]),
+        "caption": str(content.get("caption") or ""),
+        "place": str(content.get("place") or "").replace("_", " "),
         "digest": str(content["digest"])[:16],
-    }  # fmt: skip
+    }
 
 
 def _setting(setting: Any) -> dict[str, str]:
     content = setting.content
     return {
-        "name": str(content["name"]), "value": str(content["as_typed"]),
-        "state": "as found" if content["state"] == "as_found" else "as left", "note": str(content.get("note") or ""),
-    }  # fmt: skip
+        "name": str(content["name"]),
+        "value": str(content["as_typed"]),
+        "state": "as found" if content["state"] == "as_found" else "as left",
+        "note": str(content.get("note") or ""),
+    }

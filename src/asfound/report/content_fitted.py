@@ -16,8 +16,16 @@ if TYPE_CHECKING:
     from asfound.records.visit import VisitView
 
 SHOWN_BUILDS = 4
-HOWS = {"read": "number read", "in_hand": "in the hand", "at_part": "at the part", "from_3m": "from 3 m", "photo": "in a photo",
-        "said": "somebody said", "plate": "on the plate", "paper": "on paper"}  # fmt: skip
+HOWS = {
+    "read": "number read",
+    "in_hand": "in the hand",
+    "at_part": "at the part",
+    "from_3m": "from 3 m",
+    "photo": "in a photo",
+    "said": "somebody said",
+    "plate": "on the plate",
+    "paper": "on paper",
+}
 
 
 def in_100(probability: float) -> str:
@@ -47,13 +55,15 @@ def fitted(view: VisitView, *, width: float = 300) -> dict[str, Any] | None:
     others = [b for b in builds[1:3] if b["probability"] >= 0.005]
     runner = f" Runner-up: {others[0]['title']}, {others[0]['in_100']}." if others else ""
     return {
-        "headline": found.headline, "says": found.says, "words": found.words,
+        "headline": found.headline,
+        "says": found.says,
+        "words": found.words,
         "sentence": f"{lead['title']}: {lead['in_100']}, {found.words}.{runner}",
         "looked": f"{looked} of {total} places looked at.",
         "svg": belief_bar(_parts(found), width=width, height=16, paper=True),
         "alt": clean("; ".join(f"{b['title']} {b['in_100']}" for b in builds)),
         "clashes": [c.says for c in found.contradictions[:2]],
-    }  # fmt: skip
+    }
 
 
 def plan(view: VisitView, *, width: float, tagged: bool) -> dict[str, Any]:
@@ -64,9 +74,10 @@ def plan(view: VisitView, *, width: float, tagged: bool) -> dict[str, Any]:
     places = f", {len(shown)} numbered places" if shown else ""
     shape = "V" if drawing.layout == "vee" else "in-line "
     return {
-        "svg": picture, "caption": " ".join(caption(drawing)),
+        "svg": picture,
+        "caption": " ".join(caption(drawing)),
         "alt": clean(f"Plan of {drawing.tag or 'the engine'}, {shape}{drawing.cylinders}, seen from above{places}"),
-    }  # fmt: skip
+    }
 
 
 def belief(view: VisitView) -> dict[str, Any] | None:
@@ -75,25 +86,39 @@ def belief(view: VisitView) -> dict[str, Any] | None:
     if found is None:
         return None
     return {
-        "looked": bool(view.looks), "headline": found.headline, "says": found.says, "fit": found.fit_says, "builds": _builds(found),
+        "looked": bool(view.looks),
+        "headline": found.headline,
+        "says": found.says,
+        "fit": found.fit_says,
+        "builds": _builds(found),
         "places": [_place(p) for p in sorted(found.places, key=lambda p: p.number) if p.slot not in NOT_DRAWN],
-        "weights": [{"says": w.says, "how": HOWS.get(w.how, w.how), "decibans": _signed(w.decibans), "instead": w.instead} for w in found.weights],
-        "weights_prior": _signed(found.weights_prior), "weights_total": _signed(found.weights_total),
-        "leader": _title(found, found.leader), "runner_up": _title(found, found.runner_up),
+        "weights": [
+            {"says": w.says, "how": HOWS.get(w.how, w.how), "decibans": _signed(w.decibans), "instead": w.instead}
+            for w in found.weights
+        ],
+        "weights_prior": _signed(found.weights_prior),
+        "weights_total": _signed(found.weights_total),
+        "leader": _title(found, found.leader),
+        "runner_up": _title(found, found.runner_up),
         "why_not": [{"title": sentence(w.title), "says": w.says} for w in found.why_not],
         "hangs_on": [h.says for h in found.hangs_on],
         "contradictions": [
-            {"code": c.code, "says": c.says, "because": list(c.because), "next": c.next_step} for c in found.contradictions
+            {"code": c.code, "says": c.says, "because": list(c.because), "next": c.next_step}
+            for c in found.contradictions
         ],
         "next_looks": [
-            {"title": n.title, "says": n.says if n.allowed else n.why_not, "minutes": f"{n.minutes:g} min, {n.state_needed}",
-             "share": f"{100 * n.share_of_doubt:.0f} %"}
+            {
+                "title": n.title,
+                "says": n.says if n.allowed else n.why_not,
+                "minutes": f"{n.minutes:g} min, {n.state_needed}",
+                "share": f"{100 * n.share_of_doubt:.0f} %",
+            }
             for n in found.next_looks[:6]
         ],
         "stop": found.stop.says if found.stop else "",
         "follows": _follows(found.follows),
         "catalogue": f"{found.catalogue}, digest {found.catalogue_digest[:16]}" if found.catalogue else "",
-    }  # fmt: skip
+    }
 
 
 def _parts(found: Identification) -> list[Share]:
@@ -121,13 +146,18 @@ def _place(place: PlaceBelief) -> dict[str, Any]:
     looked = "clash" if not place.agrees else place.looked
     belongs = {"kit": "came with the kit", "stranger": "belongs to neither"}.get(place.belongs, "")
     return {
-        "number": str(place.number), "title": place.title, "variant": place.title_of_variant,
+        "number": str(place.number),
+        "title": place.title,
+        "variant": place.title_of_variant,
         "belief": "evidence only" if place.evidence_only or not place.variant else in_100(place.probability),
         "second": place.title_of_runner_up if 1 - place.probability > 0.005 and not place.evidence_only else "",
-        "looked": LOOK_WORDS[looked], "svg": look_sign(looked, size=13, label="", paper=True),
-        "how": how, "label": f"label {labels[-1]}" if labels else "", "belongs": belongs,
+        "looked": LOOK_WORDS[looked],
+        "svg": look_sign(looked, size=13, label="", paper=True),
+        "how": how,
+        "label": f"label {labels[-1]}" if labels else "",
+        "belongs": belongs,
         "notes": "; ".join(dict.fromkeys(look.note for look in place.looks if look.note)),
-    }  # fmt: skip
+    }
 
 
 def _title(found: Identification, name: str) -> str:
@@ -150,13 +180,40 @@ def _follows(follows: Follows) -> list[dict[str, Any]]:
     documents += [f"Not for this build: {', '.join(other)}."] if other else []
     lists: list[tuple[str, list[str]]] = [
         ("Documents", documents),
-        ("Software", [_line(s.title, s.says or _fits(s.fits), f"check first: {'; '.join(s.checks)}" if s.checks else "") for s in follows.software]),
-        ("Spares", [_line(f"{s.quantity} x {s.title}", s.says or f"{_fits(s.fits)}, {in_100(s.probability)}", s.condition) for s in follows.spares]),
-        ("Interchange", [_line(f"{i.part} in place of {i.other}", arrows[i.direction], i.condition, f"setting: {i.setting}" if i.setting else "") for i in follows.interchange if i.concerns]),
-        ("Bulletins", [_line(f"{b.id} {b.title}", "" if b.applies else "does not apply", b.says) for b in follows.bulletins]),
+        (
+            "Software",
+            [
+                _line(s.title, s.says or _fits(s.fits), f"check first: {'; '.join(s.checks)}" if s.checks else "")
+                for s in follows.software
+            ],
+        ),
+        (
+            "Spares",
+            [
+                _line(f"{s.quantity} x {s.title}", s.says or f"{_fits(s.fits)}, {in_100(s.probability)}", s.condition)
+                for s in follows.spares
+            ],
+        ),
+        (
+            "Interchange",
+            [
+                _line(
+                    f"{i.part} in place of {i.other}",
+                    arrows[i.direction],
+                    i.condition,
+                    f"setting: {i.setting}" if i.setting else "",
+                )
+                for i in follows.interchange
+                if i.concerns
+            ],
+        ),
+        (
+            "Bulletins",
+            [_line(f"{b.id} {b.title}", "" if b.applies else "does not apply", b.says) for b in follows.bulletins],
+        ),
         ("Channels", [_line(follows.channels.formula, follows.channels.says)] if follows.channels else []),
         ("Notes", list(follows.notes)),
-    ]  # fmt: skip
+    ]
     return [{"title": title, "rows": rows} for title, rows in lists if rows]
 
 

@@ -28,8 +28,8 @@ SETTLED = {"done", "set_aside"}
 def standing(view: VisitView) -> list[Finding]:
     """Return the findings that still stand: not decided as done or set aside, and not taken over by a number as left.
 
-    A finding about numbers as found no longer stands where the same numbers were taken again as left: what they say then
-    stands in a finding of its own.
+    A finding about numbers as found no longer stands where the same numbers were taken again as left: what they say
+    then stands in a finding of its own.
     """
     left = {f"{one.place}/{one.quantity}" for one in view.worked.results if one.state == "as_left"}
     left |= {key.partition("/")[2] for key in view.readings if key.startswith("as_left/")}
@@ -99,8 +99,11 @@ def lead(view: VisitView, system: System) -> str:
         for number in state.found:
             risk = state.beyond.get(number.key, 0.0)
             if risk > POSSIBLE:
-                said.append(f"As found, {title_of(number.quantity)} was {say(number, system).whole} beside a {state.limit.name} "
-                            f"of {state.limit.as_typed}, {chance(risk)} to be beyond it.")  # fmt: skip
+                said.append(
+                    f"As found, {title_of(number.quantity)} was {say(number, system).whole} beside a "
+                    f"{state.limit.name} "
+                    f"of {state.limit.as_typed}, {chance(risk)} to be beyond it."
+                )
     done = [e.says.rstrip(".") for e in view.day.events if e.kind == "changed" and 0 < len(e.says) <= LEAD_LENGTH]
     said += [f"{sentence(one)}." for one in done[:2]]
     left = [(s, n) for s in view.limit_states for n in s.left]
@@ -144,7 +147,8 @@ def _permit(view: VisitView, system: System) -> str:
             words = "As left" if number.state == "as_left" else "As found"
             tail = f", {chance(risk)} to be beyond" if risk >= 0.001 else ""
             said.append(
-                f"{words} {verdict}: {title_of(number.quantity)} {say(number, system).value} of {state.limit.as_typed}{tail}."
+                f"{words} {verdict}: {title_of(number.quantity)} {say(number, system).value} of "
+                f"{state.limit.as_typed}{tail}."
             )
     return " ".join(said[:3])
 
@@ -193,9 +197,15 @@ def _finding(view: VisitView, one: Finding) -> dict[str, str]:
         )
         decision += f" ({decided.who}, {day_words(decided.at)})"
     return {
-        "code": one.code, "says": sentence(one.says), "compared": f"beside {one.compared_with}" if one.compared_with and one.subject != "fitted" else one.compared_with, "next": sentence(one.next_step), "decision": decision,
+        "code": one.code,
+        "says": sentence(one.says),
+        "compared": f"beside {one.compared_with}"
+        if one.compared_with and one.subject != "fitted"
+        else one.compared_with,
+        "next": sentence(one.next_step),
+        "decision": decision,
         "state": "as found" if one.state == "as_found" else "as left",
-    }  # fmt: skip
+    }
 
 
 def open_points(view: VisitView) -> list[dict[str, str]]:
@@ -212,11 +222,13 @@ def open_points(view: VisitView) -> list[dict[str, str]]:
         rows.append(
             {
                 "svg": severity_sign(str(content["severity"]), size=15, label="", paper=True),
-                "word": SEVERITY_WORDS[str(content["severity"])], "what": f"{content['says']}{cost}",
-                "who": str(content.get("who") or "not said"), "by": day_words(str(due)) if due else "next visit",
+                "word": SEVERITY_WORDS[str(content["severity"])],
+                "what": f"{content['says']}{cost}",
+                "who": str(content.get("who") or "not said"),
+                "by": day_words(str(due)) if due else "next visit",
                 "order": str(SEVERITIES.index(content["severity"])),
             }
-        )  # fmt: skip
+        )
     return sorted(rows, key=lambda r: r["order"])
 
 
@@ -226,7 +238,7 @@ def day(view: VisitView) -> list[dict[str, str]]:
 
 
 WATCHED = ("exhaust_oxygen_dry", "manifold_pressure", "jacket_water_out_temperature", "oil_pressure")
-"""Readings that show the shift whether the mixture and the engine stay as they were left. Common practice, no source."""
+"""Readings that show the shift whether mixture and engine stay as they were left. Common practice, no source."""
 
 
 SHORT = 110
@@ -282,12 +294,14 @@ def operator(view: VisitView, system: System) -> dict[str, Any]:
         f"{s.content['name']} left at {s.content['as_typed']}" for s in view.settings if s.content["state"] == "as_left"
     ]
     works = f", works {view.engine.content['works_number']}" if view.engine.content.get("works_number") else ""
+    basis = _safe(view).removeprefix("Yes. ").removeprefix("No. ")
     return {
         "big": big,
-        "basis": f"{_safe(view).removeprefix('Yes. ').removeprefix('No. ')} The rules of the site and its permit come first.",
+        "basis": f"{basis} The rules of the site and its permit come first.",
         "watch": [_short(one) for one in watch[:3]] or ["Nothing beyond the usual rounds."],
-        "alone": [_short(one) for one in (alone + settings)[:3]] or ["Settings, as they stand in the record of this visit."],
+        "alone": [_short(one) for one in (alone + settings)[:3]]
+        or ["Settings, as they stand in the record of this visit."],
         "done": [_short(one) for one in done[:2]] or ["Readings and looks only; nothing was changed."],
         "call": [f"The service. Say: {tag}{works}, visit of {day_words(view.visit.date)}."],
         "note": f"full record: {view.visit.name}",
-    }  # fmt: skip
+    }

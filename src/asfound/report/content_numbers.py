@@ -33,8 +33,13 @@ Number = Reading | Result
 LEDGER_ROWS = 4
 """Rows of the ledger on sheet 1; all numbers stand on the sheets behind it."""
 LEADING = (
-    "engine_power", "load_fraction", "excess_air_ratio", "methane_number", "nox_mass_per_energy", "co_mass_per_energy",
-)  # fmt: skip
+    "engine_power",
+    "load_fraction",
+    "excess_air_ratio",
+    "methane_number",
+    "nox_mass_per_energy",
+    "co_mass_per_energy",
+)
 """Numbers that a reader looks for first, when no limit says which."""
 STEP_ORDER = ("fuel", "load", "exhaust", "cylinders", "other", "fitted")
 
@@ -55,14 +60,19 @@ def scale_picture(
     label = clean(", ".join(said))
     zero = bool(walls) and all(w.value > 0 and w.side == "upper" for w in walls) and _reaches_down(marks, walls)
     picture = scale(
-        label=label, found=marks[0], left=marks[1], limit=[Wall(w.value, clean(w.text), w.side) for w in walls],
-        zero=zero, width=width, paper=True,
-    )  # fmt: skip
+        label=label,
+        found=marks[0],
+        left=marks[1],
+        limit=[Wall(w.value, clean(w.text), w.side) for w in walls],
+        zero=zero,
+        width=width,
+        paper=True,
+    )
     return picture, label
 
 
 def _reaches_down(marks: Sequence[Mark | None], walls: Sequence[Wall]) -> bool:
-    """Return whether a ratio to the wall is read: where the values lie below four fifths of it, nought belongs in the picture."""
+    """Return whether a ratio to the wall is read, so that nought belongs in the picture: below four fifths of it."""
     values = [m.value for m in marks if m is not None]
     return bool(values) and 0 <= min(values) < 0.8 * min(w.value for w in walls)
 
@@ -74,7 +84,7 @@ def _mark(number: Number, system: System) -> Mark:
 
 
 def ledger(view: VisitView, system: System, width: float = 318) -> list[dict[str, Any]]:
-    """Return the rows of the ledger: numbers with limits first, then the leading ones, then what changed most surely."""
+    """Return the rows of the ledger: numbers with limits first, then the leading ones, then what surely changed."""
     rows: list[dict[str, Any]] = []
     seen: set[tuple[str, str]] = set()
     for name, place in _ledger_keys(view):
@@ -89,10 +99,14 @@ def ledger(view: VisitView, system: System, width: float = 318) -> list[dict[str
         note = "; ".join(f"{limit.name} {limit.as_typed}" for limit in limits) or place_words(place)
         rows.append(
             {
-                "name": title_of(name), "note": note, "found": _cell(view, found, limits, system),
-                "left": _cell(view, left, limits, system), "svg": picture, "alt": label,
+                "name": title_of(name),
+                "note": note,
+                "found": _cell(view, found, limits, system),
+                "left": _cell(view, left, limits, system),
+                "svg": picture,
+                "alt": label,
             }
-        )  # fmt: skip
+        )
     return rows
 
 
@@ -103,7 +117,8 @@ def _ledger_keys(view: VisitView) -> Iterable[tuple[str, str]]:
     both = {(one.quantity, one.place) for one in view.worked.results}
     for name in LEADING:
         yield from sorted(key for key in both if key[0] == name)
-    for one in sorted(view.differences, key=lambda d: (not d.changed, d.worksheet == "", d.key)):
+    about_engine = [one for one in view.differences if _step(one.quantity) in ("load", "exhaust", "cylinders")]
+    for one in sorted(about_engine, key=lambda d: (not d.changed, d.worksheet == "", d.key)):
         yield one.quantity, one.place
 
 
@@ -174,9 +189,13 @@ def _typed(kept: KeptReading | None, system: System) -> dict[str, str] | None:
     value = kept.as_typed if not kept.unit or kept.unit in kept.as_typed else f"{kept.as_typed} {kept.unit}"
     interval = say(kept.reading, system) if kept.reading is not None else None
     return {
-        "value": value, "unit": "", "time": clock(kept.time),
-        "interval": f"{interval.interval} {interval.unit}".strip() if interval is not None and interval.interval else "",
-    }  # fmt: skip
+        "value": value,
+        "unit": "",
+        "time": clock(kept.time),
+        "interval": f"{interval.interval} {interval.unit}".strip()
+        if interval is not None and interval.interval
+        else "",
+    }
 
 
 def _difference(one: Difference | None, name: str, system: System) -> str:
@@ -240,11 +259,20 @@ def limits(view: VisitView, system: System, sources: Sources, width: float = 310
             picture, label = scale_picture(limit.quantity, found, left, [limit], system, width)
             blocks.append(
                 {
-                    "name": named(limit.quantity, place), "limit": f"{limit.name} {limit.as_typed}", "basis": limit.basis,
-                    "source": sources.mark(limit.text), "text": limit.text, "svg": picture, "alt": label,
-                    "rows": [row for row in (_beside(state, found, "As found", system), _beside(state, left, "As left", system)) if row],
+                    "name": named(limit.quantity, place),
+                    "limit": f"{limit.name} {limit.as_typed}",
+                    "basis": limit.basis,
+                    "source": sources.mark(limit.text),
+                    "text": limit.text,
+                    "svg": picture,
+                    "alt": label,
+                    "rows": [
+                        row
+                        for row in (_beside(state, found, "As found", system), _beside(state, left, "As left", system))
+                        if row
+                    ],
                 }
-            )  # fmt: skip
+            )
     return blocks
 
 
@@ -316,8 +344,11 @@ def _percent(share: float) -> str:
 
 def missing(view: VisitView) -> list[str]:
     """Return what could not be worked out and what is missing for it, and what gave no answer, as sentences."""
-    said = [f"{title_of(name)} at {place_words(one.place) or 'the engine'}: no answer. {one.says}"
-            for one in view.worked.refused for name in one.quantities]  # fmt: skip
+    said = [
+        f"{title_of(name)} at {place_words(one.place) or 'the engine'}: no answer. {one.says}"
+        for one in view.worked.refused
+        for name in one.quantities
+    ]
     return list(dict.fromkeys(said))
 
 
@@ -330,9 +361,10 @@ def instruments(view: VisitView) -> list[dict[str, str]]:
         calibrated = content.get("calibrated")
         rows.append(
             {
-                "name": str(content.get("name", "")), "serial": str(content.get("serial", "") or "no serial"),
+                "name": str(content.get("name", "")),
+                "serial": str(content.get("serial", "") or "no serial"),
                 "calibrated": day_words(str(calibrated)) if calibrated else "calibration not known",
                 "source": str(content.get("source", "")),
             }
-        )  # fmt: skip
+        )
     return rows

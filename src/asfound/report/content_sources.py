@@ -13,10 +13,12 @@ if TYPE_CHECKING:
     from asfound.sources.prove import Check
 
 LIMITS_OF_USE = (
-    "This record states what was seen, read and worked out on one visit. It is no formal test unless the permit says so; the permit "
-    "and the documents of the equipment decide which method counts.",
-    "Probabilities rest on the readings, the claims of the instruments and the catalogue named here; what nobody looked at stays open.",
-    "Local codes, the engine's own manual and licensed practice come before anything written here. The person on site decides.",
+    "This record states what was seen, read and worked out on one visit. It is no formal test unless the permit says "
+    "so; the permit and the documents of the equipment decide which method counts.",
+    "Probabilities rest on the readings, the claims of the instruments and the catalogue named here; what nobody "
+    "looked at stays open.",
+    "Local codes, the engine's own manual and licensed practice come before anything written here. The person on site "
+    "decides.",
 )
 
 
@@ -57,7 +59,7 @@ def _checks(room: str) -> tuple[Check, ...]:
 
 
 def proof(view: VisitView) -> dict[str, Any]:
-    """Return how many published values were recomputed with the rooms whose worksheets this visit used, and the misses."""
+    """Return how many published values were recomputed for the rooms that this visit used, and the misses."""
     from asfound.quantities.worksheets import load
     from asfound.sources.prove import rooms_with_checks
 
@@ -103,9 +105,12 @@ def seal(view: VisitView) -> dict[str, str]:
     )
     groups = " ".join(digest[i : i + 4] for i in range(0, 16, 4))
     return {
-        "sealed": "yes", "digest": groups, "whole": digest,
-        "says": f"Sealed {day_words(view.seal.at)}, {view.seal.at[11:16]}.{signed}{added} A correction is an addendum; this sheet is never changed.",
-    }  # fmt: skip
+        "sealed": "yes",
+        "digest": groups,
+        "whole": digest,
+        "says": f"Sealed {day_words(view.seal.at)}, {view.seal.at[11:16]}.{signed}{added} A correction is an addendum; "
+        "this sheet is never changed.",
+    }
 
 
 def numbered(sources: Sources) -> list[str]:

@@ -7,7 +7,6 @@ from dataclasses import replace
 
 from asfound.report.engine_body import (
     COILS,
-    FLYWHEEL,
     KNOCKS,
     RAILS,
     draw_at_cylinders,
@@ -15,7 +14,7 @@ from asfound.report.engine_body import (
     knock_places,
     rail_v,
 )
-from asfound.report.engine_plan import Direction, DrawnSlot, EngineDrawing, Plan, Tag, caption, says
+from asfound.report.engine_plan import FLYWHEEL, Direction, DrawnSlot, EngineDrawing, Plan, Tag, caption, says
 from asfound.report.icons import LOOK_WORDS
 from asfound.report.ink import Picture, number
 from asfound.report.marks import TAG, look_corner, tag_classes, tag_face
@@ -61,7 +60,7 @@ def engine_drawing(
     Put ``caption`` under it, always.
     """
     wide = width or (756.0 if direction == "across" else 384.0 if drawing.layout == "vee" else 372.0)
-    plan = Plan(drawing, direction, wide, bool(tags), compact)
+    plan = Plan(drawing, direction, wide, bool(tags), compact, tallest=_tallest(drawing, tags))
     linked = any(t.href for t in tags) and not paper
     plan.picture = Picture(wide, 10, label=says(drawing, len(tags)), paper=paper, role="group" if linked else "img")
     placed = _place(drawing, tags)
@@ -79,7 +78,7 @@ def engine_drawing(
 
 
 def mini_drawing(drawing: EngineDrawing | None, *, width: float = 118, label: str | None = None) -> str:
-    """Draw the same engine without tags and numbers, for a list; None gives the dashed outline of an engine not known."""
+    """Draw the same engine without tags and numbers, for a list; None gives a dashed engine not known yet."""
     shown = replace(drawing or EngineDrawing(driven="?", turbochargers=1), slots=())
     plan = Plan(shown, "across", 800, False)
     longest = plan.before + plan.length + plan.after
@@ -106,6 +105,13 @@ class _Placed:
         self.x = self.y = 0.0
 
 
+def _tallest(drawing: EngineDrawing, tags: Sequence[Tag]) -> float:
+    """Return how tall the longer column of tags is, so that a short engine can be stretched beside it."""
+    right = {s.slot for s in drawing.slots if s.side == "right"}
+    count = max(sum(t.slot in right for t in tags), sum(t.slot not in right for t in tags), 1)
+    return (count - 1) * APART + TAG
+
+
 def _place(drawing: EngineDrawing, tags: Sequence[Tag]) -> list[_Placed]:
     slots = {s.slot: s for s in drawing.slots}
     unknown = DrawnSlot(slot="", side="left", along=0.0, kind="unknown")
@@ -115,14 +121,13 @@ def _place(drawing: EngineDrawing, tags: Sequence[Tag]) -> list[_Placed]:
 def _rows(placed: Sequence[_Placed]) -> dict[str, list[_Placed]]:
     """Return the tags of each side, from the flywheel end to the free end.
 
-    Within a side the numbers run clockwise: up along the left side, back along the right.
+    Their numbers run clockwise: up along the left side, back along the right. The order of the numbers rules, so that
+    eye and keyboard go round the engine; a part out of that order has a slanting leader.
     """
     rows: dict[str, list[_Placed]] = {"left": [], "right": []}
     for one in placed:
         rows[one.slot.side].append(one)
-    order = {id(one): i for i, one in enumerate(placed)}
-    rows["left"].sort(key=lambda p: (p.slot.along, order[id(p)]))
-    rows["right"].sort(key=lambda p: (p.slot.along, -order[id(p)]))
+    rows["right"].reverse()
     return rows
 
 
@@ -134,7 +139,7 @@ def _depth(row: Sequence[_Placed], room: float) -> int:
 def _frame(plan: Plan, rows: dict[str, list[_Placed]]) -> None:
     """Set the origin and the height of the picture."""
     tagged = any(rows.values())
-    reach = max(plan.half, FLYWHEEL)
+    reach = plan.reach
     if plan.direction == "across":
         room = plan.width - 2 * EDGE
         over = _over(rows["left"], room) if tagged else 6.0
@@ -142,9 +147,9 @@ def _frame(plan: Plan, rows: dict[str, list[_Placed]]) -> None:
         side = 57.0 if tagged else 0.0
         top = over + side
         extra = max(plan.width - plan.before - plan.after - plan.length, 0) / 2
-        body_top = top + (28 if tagged else reach - plan.half)
+        body_top = top + (28 if tagged else reach - plan.half + 4)
         plan.origin = (plan.before + extra, body_top + plan.half)
-        below = max(plan.half + (28 + 51 if tagged else 0), FLYWHEEL + (38 if not tagged else 40))
+        below = max(plan.half + 28 + 51, FLYWHEEL + 40) if tagged else reach + 38
         plan.picture.height = plan.origin[1] + below + (under if tagged else 6)
     else:
         tallest = max(
@@ -257,9 +262,9 @@ def _part(picture: Picture, slot: DrawnSlot, placed: _Placed | None, x: float, y
 def _labels(plan: Plan, tagged: bool) -> None:
     picture, drawing = plan.picture, plan.drawing
     if plan.compact:
-        x, y = plan.at(-24, FLYWHEEL)
+        x, y = plan.at(-24, plan.reach)
         picture.text("tx-2 m", x, y + 26, "flywheel end")
-        picture.text("tx-2 e", plan.origin[0] + plan.length + plan.after, y + 26, "free end")
+        picture.text("tx-2 e", min(plan.origin[0] + plan.length + plan.after, plan.width - 2), y + 26, "free end")
         return
     line = picture.size_of("tx-b") + 2
     if plan.direction == "across":

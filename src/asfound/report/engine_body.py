@@ -1,11 +1,9 @@
-"""The engine itself on the plan: driven machine, flywheel, body, cylinders, turbochargers, and what sits at each cylinder."""
+"""The engine itself on the plan: driven machine, flywheel, body, cylinders, turbochargers, parts at each cylinder."""
 
 from __future__ import annotations
 
-from asfound.report.engine_plan import Plan
+from asfound.report.engine_plan import FLYWHEEL, Plan
 
-FLYWHEEL = 94.0
-"""Half of the flywheel's diameter. [px]"""
 RAILS = {"rail_lens", "rail", "plate_pair", "plate_single"}
 COILS = {"coil", "coil_cover", "coil_taped", "coil_rail", "coil_rail_two", "coil_rail_odd", "coil_stalk"}
 KNOCKS = {"knock", "knock_each", "knock_two"}

@@ -1,8 +1,8 @@
 """What an engine's drawing is made from, and how its data become places on paper.
 
 Axis ``u`` runs along the crank from the flywheel end to the free end, ``v`` across it, left negative as seen from the
-flywheel end. Two directions exist: ``across`` with the flywheel left, ``up`` with the flywheel below. Both are one turn of
-the same plan, so nothing is ever mirrored and all text stays upright.
+flywheel end. Two directions exist: ``across`` with the flywheel left, ``up`` with the flywheel below. Both are one turn
+of the same plan, so nothing is ever mirrored and all text stays upright.
 """
 
 from __future__ import annotations
@@ -14,6 +14,8 @@ from typing import Literal
 from asfound.errors import InputError
 from asfound.report.ink import Picture, number
 
+FLYWHEEL = 94.0
+"""Half of the flywheel's diameter. [px]"""
 Direction = Literal["across", "up"]
 End = Literal["free_end", "driving_end"]
 
@@ -29,7 +31,7 @@ class DrawnSlot:
     kind: str
     """Outline of the kind of place: ``box``, ``loaf``, ``probe`` ..."""
     picture: str = ""
-    """Outline of what is believed to sit there; empty: only the kind is known, so the outline is dashed with a question mark."""
+    """Outline of what is believed to sit there; empty: not known, so it is a dashed box with a question mark."""
     kit: bool = False
     """It came with a kit: its part is striped."""
 
@@ -88,7 +90,7 @@ class EngineDrawing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tag:
-    """The tie-on tag of a place; tags are given in the order of their numbers, clockwise from the flywheel end's left."""
+    """The tie-on tag of a place; tags come in the order of their numbers, clockwise from the flywheel end's left."""
 
     number: int | str
     slot: str
@@ -149,6 +151,8 @@ class Plan:
     """Room for flywheel and driven machine."""
     after: float = 0.0
     origin: tuple[float, float] = (0.0, 0.0)
+    tallest: float = 0.0
+    """Height of the longer column of tags. [px]"""
     picture: Picture = field(default=None)  # type: ignore[assignment]
 
     def __post_init__(self) -> None:
@@ -158,6 +162,9 @@ class Plan:
         self.after = 112.0 if at_free_end else 54.0
         self.bank = 0.0 if not vee else (58.0 if across else 36.0)
         nominal = (82.0 if vee else 52.0) if across else (60.0 if vee else 52.0)
+        if not across:  # a short engine beside many tags is drawn longer, so that the leaders stay apart
+            wanted = (self.tallest - 26 - 0.5 * (self.before + self.after)) / self.drawing.per_row
+            nominal = min(max(nominal, wanted), 1.5 * nominal)
         if across:
             room = (self.width - self.before - self.after - 26) / self.drawing.per_row
             nominal = max(min(nominal, room), 30.0)
@@ -194,6 +201,12 @@ class Plan:
     def cylinder_u(self, index: int) -> float:
         """Return where a cylinder stands along the crank, counted from the flywheel end beginning with 0."""
         return 13 + self.pitch * (index + 0.5)
+
+    @property
+    def reach(self) -> float:
+        """How far the engine goes out across, flywheel and turbochargers counted in."""
+        turbos = self.drawing.turbochargers > 0 and self.drawing.turbo_end == "driving_end"
+        return max(FLYWHEEL, self.half + (46.0 if turbos else 0.0))
 
     @property
     def hand(self) -> int:

@@ -19,11 +19,29 @@ from asfound.report.paper import paper_style
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-SCREEN_TEXT = {"tx": (15.5, "body"), "tx-s": (14.5, "body"), "tx-b": (15.5, "bold"), "tx-l": (18.0, "bold"),
-               "tx-xl": (22.0, "bold"), "tagno": (19.0, "bold"), "portno": (15.5, "bold"), "portno-2": (24.0, "body"), "tx-2": (22.0, "body")}  # fmt: skip
+SCREEN_TEXT = {
+    "tx": (15.5, "body"),
+    "tx-s": (14.5, "body"),
+    "tx-b": (15.5, "bold"),
+    "tx-l": (18.0, "bold"),
+    "tx-xl": (22.0, "bold"),
+    "tagno": (19.0, "bold"),
+    "portno": (15.5, "bold"),
+    "portno-2": (24.0, "body"),
+    "tx-2": (22.0, "body"),
+}
 """Size in px and weight of each text class, as in the style sheet."""
-PAPER_TEXT = {"tx": (13.0, "body"), "tx-s": (13.0, "body"), "tx-b": (13.0, "bold"), "tx-l": (15.0, "bold"),
-              "tx-xl": (18.0, "bold"), "tagno": (19.0, "bold"), "portno": (15.0, "body"), "portno-2": (24.0, "body"), "tx-2": (22.0, "body")}  # fmt: skip
+PAPER_TEXT = {
+    "tx": (13.0, "body"),
+    "tx-s": (13.0, "body"),
+    "tx-b": (13.0, "bold"),
+    "tx-l": (15.0, "bold"),
+    "tx-xl": (18.0, "bold"),
+    "tagno": (19.0, "bold"),
+    "portno": (15.0, "body"),
+    "portno-2": (24.0, "body"),
+    "tx-2": (22.0, "body"),
+}
 WIDE = 1000
 """Advance of a character that the faces do not have, per mille of the size: as wide as any in a fallback face."""
 
@@ -58,8 +76,8 @@ def text_width(text: str, size: float, weight: str = "body", face: str = "text")
 
     Notes
     -----
-    Sum of the advance widths of the faces' own tables (tabular figures), no kerning. A bold line in the fallback face of a
-    computer without the fonts may be wider; the pictures keep some room for that.
+    Sum of the advance widths of the faces' own tables (tabular figures), no kerning. A bold line in another face of
+    a computer without the fonts may be wider; the pictures keep some room for that.
     """
     table = _advances()[f"{face} {weight}"]
     total = 0
@@ -111,7 +129,7 @@ class Picture:
     paper : bool
         Plain colours and hatches inside.
     role : str
-        ``img``; ``group`` where there are links inside (an image's children cannot be reached by a reader of the screen).
+        ``img``; ``group`` where there are links inside (readers of the screen do not reach into an image).
     """
 
     def __init__(
@@ -193,5 +211,6 @@ class Picture:
         w, h = number(self.width), number(self.height)
         box = f'viewBox="0 {number(self.top)} {w} {h}"'
         if self.paper:
-            return f'<svg xmlns="http://www.w3.org/2000/svg" width="{w}" height="{h}" {box}{said}>{paper_style(body)}{body}</svg>'
+            size = f'width="{w}" height="{h}"'
+            return f'<svg xmlns="http://www.w3.org/2000/svg" {size} {box}{said}>{paper_style(body)}{body}</svg>'
         return f"<svg{kind} {box}{said}>{body}</svg>"

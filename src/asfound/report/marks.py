@@ -1,4 +1,4 @@
-"""The four marks alone: the sign of the house, progress, the state of a reading, the nodes of a trail, the tie-on tag."""
+"""The four marks alone: sign of the house, progress, state of a reading, nodes of a trail, tie-on tag."""
 
 from __future__ import annotations
 
@@ -15,7 +15,8 @@ def page_defs() -> str:
         '<svg class="defs" width="0" height="0" aria-hidden="true"><defs>'
         '<pattern id="hatch-wall" width="8" height="8" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
         '<line class="h-wall" x1="0" y1="0" x2="0" y2="8"/></pattern>'
-        '<pattern id="hatch-wall-paper" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+        '<pattern id="hatch-wall-paper" width="7" height="7" patternUnits="userSpaceOnUse" '
+        'patternTransform="rotate(45)">'
         '<line x1="0" y1="0" x2="0" y2="7" stroke="#8e1c06" stroke-width="1.8"/></pattern>'
         '<pattern id="hatch-second" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(-45)">'
         '<rect class="h-sheet" width="6" height="6"/><line class="h-second" x1="0" y1="0" x2="0" y2="6"/></pattern>'
@@ -93,7 +94,7 @@ def _sector(picture: Picture, share: float) -> None:
 
 
 def trail_sign(kind: str, *, size: float = 28, label: str = "", paper: bool = False) -> str:
-    """Draw a node of a trail: ``read`` ring, ``assumed`` dashed ring, ``constant`` tag, ``computed`` bar with its middle."""
+    """Draw a node of a trail: ``read`` ring, ``assumed`` dashed ring, ``constant`` tag, ``computed`` bar."""
     picture = Picture(28, 28, label=label, paper=paper, classes="node")
     picture.circle("sheetfill", 14, 14, 13)
     if kind == "read":

@@ -141,7 +141,7 @@ def _slot(place: PlaceBelief, catalogue: Catalogue | None) -> DrawnSlot:
 
 
 def picture_of(slot: str, variant: str, catalogue: Catalogue | None = None) -> str:
-    """Return the name of the outline of a variant: that of the likeliest state of its first character that has a picture."""
+    """Return the outline of a variant: of the likeliest state of its first character that has a picture."""
     known = _catalogue(catalogue).slots.get(slot)
     if known is None or variant not in known.variants:
         return ""

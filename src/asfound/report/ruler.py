@@ -1,4 +1,4 @@
-"""The ruler of the home page: the next 90 days for all engines, due dates as bars because running hours are uncertain."""
+"""The ruler of the home page: the next 90 days for all engines, due dates as bars because hours are uncertain."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""One number on its scale: as found and as left in two lanes, the doubt as bars, limits as hatched walls, the margin between.
+"""One number on its scale: as found and as left in two lanes, doubt as bars, limits as hatched walls, the margin.
 
 All values are in the unit that is shown; the texts come from the caller, so that no number is rounded twice.
 """
@@ -247,7 +247,7 @@ def _connect(picture: Picture, xf: float, yf: float, xl: float, yl: float) -> No
 def _margin(
     picture: Picture, mark: Mark, y: float, walls: Sequence[Wall], axis: Axis, at: At, said: str | bool
 ) -> None:
-    """Draw the dimension between the value's bar and the nearest wall it has not reached, where there is room for it."""
+    """Draw the dimension between the value's bar and the nearest wall it has not reached, where there is room."""
     low, high = mark.ends
     room = [(w.value - mark.value if w.side == "upper" else mark.value - w.value, w) for w in walls]
     room = [(gap, w) for gap, w in room if gap > 0 and (w.value > high if w.side == "upper" else w.value < low)]
@@ -298,7 +298,7 @@ def scatter_scale(
     band : Band or None
         Where they usually lie.
     odd : sequence of int
-        Indices of values that do not agree: ring in the colour of contradiction, with the struck sign's colour and place.
+        Indices of values that do not agree: drawn as rings in the colour of contradiction.
     """
     picture = Picture(max(width, 120.0), 10, label=label, paper=paper)
     marks = [Mark(v) for v in values]

@@ -19,7 +19,7 @@ def spread(wanted: Sequence[float], gaps: Sequence[float], low: float, high: flo
 
     Notes
     -----
-    Least squares under the order constraint: isotonic regression by pooling adjacent violators, after taking the gaps off.
+    Least squares under the order constraint: isotonic regression by pooling adjacent violators, the gaps taken off.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Papers as PDF: the record of a visit, and half a sheet for the shift. PDF/A-3a and PDF/UA-1, the same bytes each time."""
+"""Papers as PDF: the record of a visit, and half a sheet for the shift. PDF/A-3a and PDF/UA-1, same bytes each time."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def visit_report(
 
 
 def operator_sheet(view: VisitView, *, system: System | None = None) -> bytes:
-    """Return the half sheet for the shift as PDF: safe or not, what to watch, to leave alone, what was done, whom to call."""
+    """Return the half sheet for the shift as PDF: safe or not, watch, leave alone, was done, call."""
     from asfound.report.content import operator_content
 
     content = operator_content(view, system=system)
@@ -100,7 +100,7 @@ def typeset(template: str, content: Mapping[str, Any], attached: Mapping[str, by
             return pdf()
     except typst.TypstError as refused:
         raise RecordError(
-            f"The sheets of this visit cannot be set: {refused}. The record itself is not touched; hand it over as JSON."
+            f"The sheets of this visit cannot be set: {refused}. The record is not touched; hand it over as JSON."
         ) from refused
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -33,10 +34,15 @@ _READABLE = (
 """Characters that the typesetter's faces are known to have; all others are written out."""
 
 
+_ALL_READABLE = re.compile(
+    f"[{''.join(f'{chr(a)}-{chr(b)}' for a, b in _READABLE).replace(chr(0x5C), chr(0x5C) * 2)}]*"
+).fullmatch
+
+
 def clean(text: object) -> str:
     r"""Return a text that the typesetter can set: what its faces lack is written as ``[U+1F600]``, controls go.
 
-    Nothing readable is lost: signs for the direction of writing go because the typesetter finds it itself, and the other
+    Nothing readable is lost: signs for the direction of writing go because the typesetter finds it, and the other
     controls are no text.
 
     Examples
@@ -44,8 +50,11 @@ def clean(text: object) -> str:
     >>> clean("ok \u2713 8\u00a0h\x07")
     'ok [U+2713] 8 h'
     """
+    whole = unicodedata.normalize("NFC", str(text))
+    if _ALL_READABLE(whole):
+        return whole
     said = []
-    for sign in unicodedata.normalize("NFC", str(text)):
+    for sign in whole:
         code = ord(sign)
         if any(low <= code <= high for low, high in _READABLE):
             said.append(sign)
@@ -57,7 +66,7 @@ def clean(text: object) -> str:
 
 
 LONG, CHUNK, MAY_BREAK = 15, 8, "\u200b"
-"""A word longer than LONG may be broken, invisibly, after each CHUNK characters: a cell is never wider than its column."""
+"""A word longer than LONG may be broken, invisibly, after each CHUNK characters: no cell is wider than its column."""
 
 
 def breakable(text: str) -> str:
@@ -71,7 +80,7 @@ def breakable(text: str) -> str:
 
 
 def plain(value: Any) -> Any:
-    """Return nested content with every text made fit for the typesetter; pictures (keys ``...svg``) stay as they are."""
+    """Return nested content with every text made fit for the typesetter; pictures (``...svg``) stay as they are."""
     if isinstance(value, str):
         return breakable(clean(value))
     if isinstance(value, Mapping):
