@@ -159,6 +159,7 @@ def test_n2_foreign_parts_in_two_places():
     assert {"FT-06", "FT-07", "FT-13"} <= codes(found)
     assert found.follows.channels.agrees is True
     assert found.place("ignition_unit").place.side == "right"  # mirror-handed
+    assert any("number 1 is the other's 9" in one for one in found.follows.notes)
 
 
 def test_d1_is_what_the_plate_says():

@@ -327,6 +327,14 @@ def _notes(ground: Ground) -> Iterator[str]:
             "them; own notes, photographs and a drawing of the wiring are its record. "
             "Mark every wire before one is taken off."
         )
+    family = ground.fit.family
+    if family is not None and family.mirror_of:
+        sister = ground.catalogue.families[family.mirror_of]
+        yield (
+            f"Mirror-handed: on {family.id} number 1 is at the {family.counted_from} end, on {sister.id} at the "
+            f"{sister.counted_from} end (its number 1 is the other's {family.cylinders}). Say with every cylinder "
+            "which way it is counted."
+        )
     for place in ground.places:
         slot = ground.catalogue.slots.get(place.slot)
         if slot is None or place.variant not in slot.variants or place.probability < APPLIES:

@@ -150,9 +150,10 @@ def ranked_looks(
     ahead: bool | Literal["auto"] = "auto" if belief.lineages[belief.top] < SETTLED else False
     ranking = ev.rank(fit.model, belief, on_offer.build, on_offer.setups, lookahead=ahead)
     ranked = [(one, "") for one in (*ranking.looks, *ranking.not_allowed) if one.bits >= WORTH_A_LINE]
-    for slot in unsettled(apart, on_offer.apart) if fit.apart is not None and apart is not None else ():
-        alone = ev.rank(fit.apart, apart, on_offer.apart[slot], on_offer.setups, target=slot, lookahead=False)
-        ranked += [(one, slot) for one in (*alone.looks, *alone.not_allowed) if one.bits >= WORTH_A_LINE]
+    if fit.apart is not None and apart is not None:
+        for slot in unsettled(apart, on_offer.apart):
+            alone = ev.rank(fit.apart, apart, on_offer.apart[slot], on_offer.setups, target=slot, lookahead=False)
+            ranked += [(one, slot) for one in (*alone.looks, *alone.not_allowed) if one.bits >= WORTH_A_LINE]
     order = {name: n for n, name in enumerate(on_offer.by_id)}
     ranked.sort(key=lambda pair: (not pair[0].allowed, bool(pair[1]), -pair[0].score, order[pair[0].id]))
     found = tuple(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -65,7 +65,7 @@ def explained(fit: FitModel, seen: Observed, belief: Belief, builds: Sequence[Bu
         prior=prior_weight(arrays, winner, runner_up),
         leader=leader,
         runner_up=second,
-        why_not=tuple(_why_not(fit, seen, belief, one, leader, place) for one in builds[1 : 1 + MOST_OTHERS]),
+        why_not=tuple(_why_not(fit, seen, belief, by_ids, one, leader, place) for one in builds[1 : 1 + MOST_OTHERS]),
         hangs_on=hangs_on(fit, seen, [one for one in left if _carries(one, builds[0].probability)]),
     )
 
@@ -75,12 +75,20 @@ def _carries(one: LeftOut, probability: float) -> bool:
     return one.changes_top or one.winner_probability < LIKELY <= probability
 
 
-def _why_not(fit: FitModel, seen: Observed, belief: Belief, build: Build, leader: str, place: dict[str, int]) -> WhyNot:
+def _why_not(
+    fit: FitModel,
+    seen: Observed,
+    belief: Belief,
+    by_ids: Mapping[tuple[str, ...], Witness],
+    build: Build,
+    leader: str,
+    place: dict[str, int],
+) -> WhyNot:
     _, told = weighed_up(fit.model.compiled, belief, place[leader], place[build.name])
     costly = [one for one in told if one.decibans > 0]
     costs = tuple(weight(fit, seen, one, leader) for one in costly[:MOST_COSTS])
     lead = odds(belief, place[leader], place[build.name])
-    needs = _would_need(fit, belief, costly, leader, build.name, lead)
+    needs = _would_need(fit, belief, by_ids, costly, leader, build.name, lead)
     return WhyNot(
         build=build.name,
         title=build.title,
@@ -91,13 +99,18 @@ def _why_not(fit: FitModel, seen: Observed, belief: Belief, build: Build, leader
 
 
 def _would_need(
-    fit: FitModel, belief: Belief, costly: Sequence[EvidenceWeight], leader: str, build: str, lead: float
+    fit: FitModel,
+    belief: Belief,
+    by_ids: Mapping[tuple[str, ...], Witness],
+    costly: Sequence[EvidenceWeight],
+    leader: str,
+    build: str,
+    lead: float,
 ) -> tuple[str, ...] | None:
     """Return the looks, the costliest first, without which the other build would lead; None where these few do not do.
 
     The weights add up, so their running sum says where to begin trying.
     """
-    by_ids = {one.ids: one for one in witnesses(belief.observations)}
     gone: list[Witness] = []
     for one in costly[:MOST_WRONG]:
         gone.append(by_ids[one.observations])

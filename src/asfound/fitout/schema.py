@@ -70,6 +70,9 @@ def read_catalogue(files: Sequence[tuple[str, str]]) -> c.Catalogue:
     names.generations = tuple(generations)
     for node in sections["generations"]:
         _known_each(node.get("from"), names.generations)
+    for node in sections["families"]:
+        if mirror := node.get("mirror_of"):
+            mirror.one_of(names.families)
     kits = _named(sections["kits"], lambda node: _kit(node, names))
     names.kits = tuple(kits)
     patterns = _named(sections["label_patterns"], lambda node: _pattern(node, names))
