@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import threading
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import func, select
@@ -15,7 +16,7 @@ from asfound.records.fold import Fold, fold
 from asfound.records.tables import ENTRIES
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Hashable, Iterable, Sequence
+    from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 
     from sqlalchemy import Connection, Row
 
@@ -34,6 +35,7 @@ class Known:
         self._visits: dict[str | None, list[str]] = {}
         self._count: dict[str | None, int] = {}
         self._newest = 0
+        self._asked = threading.local()
         self._folds: dict[tuple[str | None, str | None], tuple[int, Fold]] = {}
         self._computed: dict[Hashable, tuple[Hashable, Any]] = {}
 
@@ -205,9 +207,22 @@ class Known:
             self._refresh()
             return self._count.get(engine, 0), self._count.get(None, 0)
 
-    def _refresh(self, connection: Connection | None = None) -> None:
+    @contextmanager
+    def steady(self) -> Iterator[None]:
+        """Ask once, not at every question inside the block, whether another program has written; for this thread."""
+        self._refresh()
+        depth: int = getattr(self._asked, "depth", 0)
+        self._asked.depth = depth + 1
+        try:
+            yield
+        finally:
+            self._asked.depth = depth
+
+    def _refresh(self, connection: Connection | None = None, *, always: bool = False) -> None:
         """Read what this or another program has added since; entries never change, so nothing else need be read."""
         if connection is None:
+            if getattr(self._asked, "depth", 0) and not always:
+                return None
             with self.database.reading() as own:
                 return self._refresh(own)
         newest = connection.execute(select(func.max(ENTRIES.c.seq))).scalar() or 0

@@ -183,7 +183,7 @@ class Records(Known):
                     if entry is None:
                         break
                     _insert(connection, [entry])
-            self._refresh()
+            self._refresh(always=True)
 
     def undo(self, entry: str, *, who: str | None = None, why: str = "") -> Entry:
         """Make an entry void by adding a line; undoing that line brings it back."""
@@ -212,7 +212,7 @@ class Records(Known):
                             "One of the two records was altered; nothing was taken over. Verify the seals of both."
                         )
                 _insert(connection, new)
-            self._refresh()
+            self._refresh(always=True)
         return len(new)
 
     def _placed(self, draft: Draft, identifier: str, at: str, written: list[Entry], device: str) -> Entry:

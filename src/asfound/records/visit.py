@@ -131,13 +131,14 @@ def view(records: Records, visit: str) -> VisitView:
     from asfound.records.catalogues import catalogue_of
     from asfound.records.compute import compute
 
-    found = records.visit(visit)
-    try:
-        catalogue = catalogue_of(records, records.engine(found.engine)).digest
-    except AsFoundError as fault:  # the view says it among its problems
-        catalogue = str(fault)
-    # The day's line of an open visit goes on by itself, a minute at a time.
-    minute = "" if found.sealed else records.clock.now().isoformat(timespec="minutes")
-    key = (*records.revision(found.engine), records.settings.units, catalogue, minute)
-    result: VisitView = records.remembered(key, lambda: compute(records, found), slot=("view", found.id))
+    with records.steady():
+        found = records.visit(visit)
+        try:
+            catalogue = catalogue_of(records, records.engine(found.engine)).digest
+        except AsFoundError as fault:  # the view says it among its problems
+            catalogue = str(fault)
+        # The day's line of an open visit goes on by itself, a minute at a time.
+        minute = "" if found.sealed else records.clock.now().isoformat(timespec="minutes")
+        key = (*records.revision(found.engine), records.settings.units, catalogue, minute)
+        result: VisitView = records.remembered(key, lambda: compute(records, found), slot=("view", found.id))
     return result
