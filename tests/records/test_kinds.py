@@ -1,0 +1,62 @@
+"""What the record keeps fits what the rooms below take."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from pathlib import Path
+from typing import get_args
+
+import pytest
+
+from asfound.errors import InputError
+from asfound.fitout.looks import ANSWERS, HOWS, SeenLook
+from asfound.quantities.instruments import Spec
+from asfound.quantities.words import SEVERITIES, STATES
+from asfound.records import kinds
+
+
+def test_looks_can_hold_all_that_identification_takes():
+    assert get_args(kinds.How) == HOWS
+    assert set(get_args(kinds.Look.model_fields["answer"].annotation)) == set(ANSWERS)
+    assert {one.name for one in fields(SeenLook)} - {"entry"} <= set(kinds.Look.model_fields)
+
+
+def test_specifications_can_hold_all_that_an_instrument_states():
+    assert {one.name for one in fields(Spec)} == set(kinds.Specification.model_fields)
+    kept = kinds.check(
+        "instrument", {"name": "A", "specs": {"exhaust_nox_dry": {"percent_of_reading": 5, "combine": "larger"}}}
+    )
+    assert Spec(**kept["specs"]["exhaust_nox_dry"]).combine == "larger"
+
+
+def test_words_are_those_of_the_house():
+    assert get_args(kinds.State) == STATES
+    assert get_args(kinds.OpenPoint.model_fields["severity"].annotation) == SEVERITIES
+
+
+def test_every_kind_and_its_fields_are_in_the_docs_and_schema():
+    page = (Path(__file__).parents[2] / "docs" / "records.md").read_text(encoding="utf-8")
+    for kind, model in kinds.KINDS.items():
+        assert f"`{kind}`" in page, kind
+        assert model.__doc__, kind
+
+
+def test_several_complaints_are_counted():
+    with pytest.raises(InputError, match="2 more in this entry"):
+        kinds.check(
+            "reading",
+            {
+                "quantity": "x",
+                "place": "y",
+                "state": "as_found",
+                "time": "now",
+                "value": "a",
+                "colour": 1,
+                "as_typed": "",
+            },
+        )
+
+
+def test_what_is_kept_once_is_kept_again_unchanged():
+    content = kinds.check("note", {"text": "x", "time": "2032-07-08T15:00:00Z"})
+    assert kinds.check("note", content) == content
