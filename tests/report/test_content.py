@@ -10,7 +10,6 @@ import pytest
 
 from asfound.quantities.words import Finding
 from asfound.report.content import operator_content, report_content
-from asfound.report.content_fitted import in_100
 from asfound.report.content_judged import headline, standing
 from asfound.report.wording import LONG, breakable, clean, day_words
 
@@ -130,21 +129,6 @@ def test_long_words_may_break_and_lose_nothing() -> None:
     for word in ("x" * 200, "short", "a" * LONG, "two " + "y" * 40):
         assert breakable(word).replace("\u200b", "") == word
     assert max(len(part) for part in breakable("z" * 300).split("\u200b")) <= 8
-
-
-@pytest.mark.parametrize(
-    ("probability", "said"),
-    [
-        (0.962, "96 in 100"),
-        (1.0, "100 in 100"),
-        (0.9994, "more than 99 in 100"),
-        (0.0049, "fewer than 1 in 100"),
-        (0.0, "fewer than 1 in 1,000"),
-        (0.5, "50 in 100"),
-    ],
-)
-def test_probabilities_in_words(probability: float, said: str) -> None:
-    assert in_100(probability) == said
 
 
 def test_dates_in_words() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from asfound.quantities import display
 from asfound.report.bars import Share, belief_bar, belief_row
 from asfound.report.drawing import engine_drawing
 from asfound.report.engine_plan import caption
@@ -28,19 +29,9 @@ HOWS = {
 }
 
 
-def in_100(probability: float) -> str:
-    """Return a probability in 100, without rounding doubt away.
-
-    >>> in_100(0.962), in_100(0.9994), in_100(0.0003)
-    ('96 in 100', 'more than 99 in 100', 'fewer than 1 in 1,000')
-    """
-    if probability < 0.001:
-        return "fewer than 1 in 1,000"
-    if probability < 0.01:
-        return "fewer than 1 in 100"
-    if 0.995 <= probability < 1:
-        return "more than 99 in 100"
-    return f"{100 * probability:.0f} in 100"
+def chance(probability: float) -> str:
+    """Return a probability in words; sums of many floats may lie a rounding error outside [0, 1]."""
+    return display.chance(min(max(probability, 0.0), 1.0))
 
 
 def fitted(view: VisitView, *, width: float = 300) -> dict[str, Any] | None:
@@ -135,7 +126,7 @@ def _builds(found: Identification) -> list[dict[str, Any]]:
         rank = "none" if b.kind == "other" else ranks[i] if i < 2 else "rest"
         bar = belief_row(b.probability, rank=rank, before=b.before or None, width=180, height=14, paper=True)  # type: ignore[arg-type]
         rows.append(
-            {"title": sentence(b.title), "probability": b.probability, "in_100": in_100(b.probability), "svg": bar}
+            {"title": sentence(b.title), "probability": b.probability, "in_100": chance(b.probability), "svg": bar}
         )
     return rows
 
@@ -149,7 +140,7 @@ def _place(place: PlaceBelief) -> dict[str, Any]:
         "number": str(place.number),
         "title": place.title,
         "variant": place.title_of_variant,
-        "belief": "evidence only" if place.evidence_only or not place.variant else in_100(place.probability),
+        "belief": "evidence only" if place.evidence_only or not place.variant else chance(place.probability),
         "second": place.title_of_runner_up if 1 - place.probability > 0.005 and not place.evidence_only else "",
         "looked": LOOK_WORDS[looked],
         "svg": look_sign(looked, size=13, label="", paper=True),
@@ -190,7 +181,7 @@ def _follows(follows: Follows) -> list[dict[str, Any]]:
         (
             "Spares",
             [
-                _line(f"{s.quantity} x {s.title}", s.says or f"{_fits(s.fits)}, {in_100(s.probability)}", s.condition)
+                _line(f"{s.quantity} x {s.title}", s.says or f"{_fits(s.fits)}, {chance(s.probability)}", s.condition)
                 for s in follows.spares
             ],
         ),

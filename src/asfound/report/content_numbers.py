@@ -117,7 +117,11 @@ def _ledger_keys(view: VisitView) -> Iterable[tuple[str, str]]:
     both = {(one.quantity, one.place) for one in view.worked.results}
     for name in LEADING:
         yield from sorted(key for key in both if key[0] == name)
-    about_engine = [one for one in view.differences if _step(one.quantity) in ("load", "exhaust", "cylinders")]
+    about_engine = [
+        one
+        for one in view.differences
+        if _step(one.quantity) in ("load", "exhaust", "cylinders") and one.place != "site"
+    ]
     for one in sorted(about_engine, key=lambda d: (not d.changed, d.worksheet == "", d.key)):
         yield one.quantity, one.place
 
