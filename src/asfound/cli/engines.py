@@ -124,6 +124,7 @@ def add(
     plate: tuple[str, ...] = (),
     in_store: tuple[str, ...] = (),
     paper: tuple[str, ...] = (),
+    catalogue: str = "",
     note: str = "",
     correct: bool = False,
     hand: Hand = Hand(),
@@ -168,6 +169,8 @@ def add(
         Part of the catalogue that lies in the store for this engine; several.
     paper
         Document found in the cupboard, with its revision: 'MV-a c'; several.
+    catalogue
+        Folder of the catalogue that knows its builder, under the home or absolute.
     note
         Anything else.
     correct
@@ -178,7 +181,7 @@ def add(
         raise InputError("vee", str(vee), "cannot be given with --inline", try_next="Say one of them.")
     said: dict[str, Any] = {
         "tag": tag, "family": family, "works_number": works_number, "driven": driven, "driven_text": driven_text,
-        "catalyst": catalyst, "bearings": bearings, "bearings_measured": bearings_measured, "note": note,
+        "catalyst": catalyst, "bearings": bearings, "bearings_measured": bearings_measured, "catalogue": catalogue, "note": note,
         "site": site_of(records, site) if site else None,
         "in_store": list(in_store),
         "papers": list(paper),

@@ -44,10 +44,10 @@ def report(
     seen = view_of(opened(where), visit)
     name = seen.visit.name.replace("/", "-")
     file = output or Path(f"{name}-shift.pdf" if shift else f"{name}.pdf")
-    _free(file, replace)
+    free(file, replace)
     with working("Typesetting"):
         pdf = operator_sheet(seen) if shift else visit_report(seen)
-    _write(file, pdf)
+    write(file, pdf)
     answer(
         where,
         {"file": str(file), "bytes": len(pdf), "visit": seen.visit.name},
@@ -92,8 +92,8 @@ def export(
     if output is None:
         print(content, end="" if content.endswith("\n") else "\n")
         return
-    _free(output, replace)
-    _write(output, content.encode("utf-8"))
+    free(output, replace)
+    write(output, content.encode("utf-8"))
     answer(where, {"file": str(output), "visit": found.name}, lambda: [f"Written: {output}"])
 
 
@@ -204,13 +204,14 @@ def _content(file: Path) -> bytes:
         raise InputError("file", str(file), f"cannot be read ({fault.strerror})") from fault
 
 
-def _free(file: Path, replace: bool) -> None:
+def free(file: Path, replace: bool) -> None:
     """Refuse to write over a file unless told to."""
     if file.exists() and not replace:
         raise InputError("output", str(file), "is there already", try_next="Name another file, or say --replace.")
 
 
-def _write(file: Path, content: bytes) -> None:
+def write(file: Path, content: bytes) -> None:
+    """Write a file; say why where it cannot be."""
     try:
         file.write_bytes(content)
     except OSError as fault:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from asfound.records.entries import Entry
+    from asfound.records.store import Records
     from asfound.records.visit import VisitView
 
 How = Literal["read", "in_hand", "at_part", "from_3m", "photo", "said", "plate", "paper"]
@@ -83,7 +84,7 @@ def look(
         "photos": [records.attach(_read(file), file.name, "image/jpeg") for file in photo],
     }  # fmt: skip
     contents = [common | one for one in _answers(seen, not_there, not_judged, bool(label))]
-    _known(before, contents)
+    _known(records, before, contents)
     entries = records.append_many(
         [Draft(kind="look", content=one, visit=before.id, who=writer(hand, records)) for one in contents]
     )
@@ -125,13 +126,13 @@ def _answers(seen: Sequence[str], not_there: bool, not_judged: bool, label: bool
     return found or [{"answer": "seen", "character": "label", "states": []}]
 
 
-def _known(before: VisitView, contents: Sequence[dict[str, Any]]) -> None:
+def _known(records: Records, before: VisitView, contents: Sequence[dict[str, Any]]) -> None:
     """Refuse a slot, character or state that the catalogue does not know, before anything is kept."""
-    from asfound.fitout.catalogue import load_catalogue
     from asfound.fitout.looks import SeenLook
     from asfound.fitout.observed import check
+    from asfound.records.catalogues import catalogue_of
 
-    catalogue = load_catalogue(before.engine.content.get("catalogue") or None)
+    catalogue = catalogue_of(records, before.engine)
     fields = ("slot", "character", "answer", "how", "label", "by", "source", "time", "note")
     for one in contents:
         said = {name: one[name] for name in fields if name in one}
@@ -180,15 +181,16 @@ def places(visit: str, slot: str = "", /, *, where: Home = Home()) -> None:
         Component by its job; without it, all.
     """
     from asfound.cli.worded import character_rows, place_rows
-    from asfound.fitout.catalogue import load_catalogue
+    from asfound.records.catalogues import catalogue_of
 
-    seen = view_of(opened(where), visit)
+    records = opened(where)
+    seen = view_of(records, visit)
     if not slot:
         rows = place_rows(seen.identification)
         head = ("no.", "slot", "component", "looked", "what sits there", "sure", "belongs to")
         answer(where, rows, lambda: columns([tuple(row.values()) for row in rows], head, right=(0, 5)))
         return
-    rows = character_rows(load_catalogue(seen.engine.content.get("catalogue") or None), slot)
+    rows = character_rows(catalogue_of(records, seen.engine), slot)
 
     def told() -> Iterator[str]:
         for row in rows:

@@ -9,7 +9,7 @@ from asfound.cli.answer import answer, columns, wrapped
 from asfound.cli.options import Out
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from asfound.quantities.unit_table import Atom
     from asfound.quantities.units import Unit
@@ -52,7 +52,7 @@ def units(quantity: str = "", /, *, out: Out = Out()) -> None:
 
     typed = registered(quantity).typed_units if quantity else tuple(table().atoms)
     atoms = list(table().atoms.values())
-    bare: list[Atom] | list[Unit] = [unit(split_pressure(one)[0]) for one in typed] if quantity else atoms
+    bare: Sequence[Atom | Unit] = [unit(split_pressure(one)[0]) for one in typed] if quantity else atoms
     data = [
         {"written": one, "symbol": u.symbol, "title": u.title, "dimension": u.dimension, "factor": float(u.factor),
          "ucum": u.ucum, "exactness": u.exactness, "source": u.source}

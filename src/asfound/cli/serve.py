@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Annotated
 
 from cyclopts import Parameter
@@ -41,4 +42,9 @@ def serve(
         host=host,
         token=secrets.token_urlsafe(24) if token else None,
         who=hand.who or None,
+        announce=_in_json if hand.json else None,
     )
+
+
+def _in_json(address: str) -> None:
+    print(json.dumps({"address": address}), flush=True)

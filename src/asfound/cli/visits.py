@@ -50,7 +50,7 @@ def open_(
     again
         Open one although another of this engine is still open.
     """
-    from asfound.fitout.catalogue import load_catalogue
+    from asfound.records.catalogues import catalogue_of
 
     records = opened(hand)
     found = records.engine(engine)
@@ -63,7 +63,7 @@ def open_(
         "purpose": purpose,
         "began": time_of(records, at),
         "people": list(people),
-        "catalogue_digest": load_catalogue(found.content.get("catalogue") or None).digest,
+        "catalogue_digest": catalogue_of(records, found).digest,
     }
     if permit_until:
         content["permit_until"] = time_of(records, permit_until, field="permit_until")
