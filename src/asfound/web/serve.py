@@ -13,6 +13,7 @@ from asfound.errors import InputError
 from asfound.web.security import is_loopback
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     import uvicorn
@@ -31,9 +32,12 @@ def listening_socket(host: str, port: int | None) -> socket.socket:
     """
     if not is_loopback(host):
         raise InputError(
-            "host", host, "can be reached by others", allowed="localhost, 127.0.0.1, ::1",
-            try_next="Sharing on the site's net needs encryption and a device token; this version serves this machine only.",
-        )  # fmt: skip
+            "host",
+            host,
+            "can be reached by others",
+            allowed="localhost, 127.0.0.1, ::1",
+            try_next="Sharing needs encryption and a device token; this version serves this machine only.",
+        )
     address = "127.0.0.1" if host == "localhost" else host.strip("[]")
     family = socket.AF_INET6 if ":" in address else socket.AF_INET
     tried = range(FIRST_PORT, FIRST_PORT + PORTS_TRIED) if port is None else [port]
@@ -43,11 +47,14 @@ def listening_socket(host: str, port: int | None) -> socket.socket:
             listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listening.bind((address, one))
+            listening.listen(128)  # who reads the printed address at once is let in a moment later, not refused
         except OSError:
             listening.close()
             continue
         return listening
-    raise InputError("port", str(port or FIRST_PORT), "is taken by another program", try_next="Give another with --port.")
+    raise InputError(
+        "port", str(port or FIRST_PORT), "is taken by another program", try_next="Give another with --port."
+    )
 
 
 def serve(
@@ -58,6 +65,7 @@ def serve(
     host: str = "127.0.0.1",
     token: str | None = None,
     who: str | None = None,
+    announce: Callable[[str], None] | None = None,
 ) -> None:
     """Serve the records of a home until interrupted.
 
@@ -75,6 +83,8 @@ def serve(
         Asked of every browser; printed as part of the address.
     who : str, optional
         Name written into entries until a browser gives its own.
+    announce : callable, optional
+        Told the address, instead of printing it with a word on how to stop.
     """
     import uvicorn
 
@@ -89,11 +99,15 @@ def serve(
         server = uvicorn.Server(
             uvicorn.Config(app, log_level="warning", lifespan="off", access_log=False, server_header=False)
         )
-        print(f"asfound is open at {address}\nStop it with Ctrl+C; everything typed is kept.", flush=True)
+        (announce or _print_address)(address)
         if open_browser:
             threading.Thread(target=_open_when_ready, args=(server, address), daemon=True).start()
         with contextlib.suppress(KeyboardInterrupt):
             server.run(sockets=[listening])
+
+
+def _print_address(address: str) -> None:
+    print(f"asfound is open at {address}\nStop it with Ctrl+C; everything typed is kept.", flush=True)
 
 
 def _open_when_ready(server: uvicorn.Server, address: str) -> None:
