@@ -9,7 +9,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from typing import Literal
 
 from asfound.evidence import Belief, Unknown, fit_z, posterior
@@ -30,6 +30,10 @@ from asfound.fitout.places import TITLE_OF_OTHER, place_beliefs
 from asfound.fitout.words import band
 
 __all__ = ["Effect", "EngineFacts", "Identification", "SeenLook", "effect_of", "identify"]
+
+
+MOST_ANSWERS = 32
+"""Answers kept for each kind of engine: a page asks again for what it has just asked."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,6 +91,24 @@ def identify(
         A look names a slot, character or state that neither the catalogue nor the generic list has.
     """
     fit = fit_model(catalogue, engine)
+    key = (_frozen(engine), tuple(looks), tuple(allowed))
+    found = fit.answers.get(key)
+    if found is None:
+        found = _identify(fit, engine, looks, allowed)
+        if len(fit.answers) >= MOST_ANSWERS:
+            fit.answers.pop(next(iter(fit.answers)))
+        fit.answers[key] = found
+    return found
+
+
+def _frozen(engine: EngineFacts) -> tuple[object, ...]:
+    """Return the facts of an engine as a key."""
+    values = (getattr(engine, one.name) for one in fields(engine))
+    return tuple(tuple(sorted(one.items())) if isinstance(one, Mapping) else one for one in values)
+
+
+def _identify(fit: FitModel, engine: EngineFacts, looks: Sequence[SeenLook], allowed: Sequence[str]) -> Identification:
+    catalogue = fit.catalogue
     seen = observed(fit, engine, looks)
     belief = posterior(fit.model, seen.evidence)
     builds = ranked_builds(fit, belief)

@@ -20,6 +20,7 @@ from asfound.fitout.plate import plate_kinds
 
 if TYPE_CHECKING:
     from asfound.fitout.catalogue import Family
+    from asfound.fitout.identification import Identification
     from asfound.fitout.identify import EngineFacts
 
 FAMILY = "family"
@@ -59,6 +60,8 @@ class FitModel:
     plan_without_bearings: ChannelPlan | None
     kept: dict[object, object] = field(default_factory=dict, compare=False, repr=False)
     """What is made once from this model and used again (looks on offer)."""
+    answers: dict[object, Identification] = field(default_factory=dict, compare=False, repr=False)
+    """The last identifications made with this model."""
 
     @property
     def family(self) -> Family | None:

@@ -26,7 +26,7 @@ OUTCOMES_SHOWN = 3
 WORTH_A_LINE = 1e-3
 """Looks that take away less than this are not listed. [bit]"""
 SETTLED = 0.95
-MOST_LISTED = 8
+MOST_LISTED, MOST_NOT_ALLOWED = 8, 5
 """Looks that are listed, of those allowed now and of those not."""
 
 
@@ -160,7 +160,7 @@ def ranked_looks(
         next_look(fit, on_offer.by_id[one.id], one, numbers.get(on_offer.by_id[one.id].slot.id, 0), about)
         for one, about in (
             *[p for p in ranked if p[0].allowed][:MOST_LISTED],
-            *[p for p in ranked if not p[0].allowed][:MOST_LISTED],
+            *[p for p in ranked if not p[0].allowed][:MOST_NOT_ALLOWED],
         )
     )
     return found, tuple(look_group(fit, one) for one in ranking.groups), stop_looking(ranking.stop)
