@@ -52,7 +52,7 @@ def taking(handler: Callable[[Request, Any], Response]) -> Callable[[Request], A
     return endpoint
 
 
-def describe(request: Request) -> Response:
+def describe(_request: Request) -> Response:
     """Return the description of this door, made from the registers."""
     return JSONResponse(document())
 
@@ -62,13 +62,22 @@ def describe(request: Request) -> Response:
 
 def _quantity(one: Quantity) -> dict[str, Any]:
     return {
-        "name": one.name, "title": one.title, "step": one.step, "si_unit": one.si_unit, "ucum": one.ucum,
-        "si_display": one.si_display, "us_display": one.us_display, "units": list(one.units),
-        "plausible": [finite(end) for end in one.plausible], "places": list(one.places), "carries": one.carries, "help": one.help,
-    }  # fmt: skip
+        "name": one.name,
+        "title": one.title,
+        "step": one.step,
+        "si_unit": one.si_unit,
+        "ucum": one.ucum,
+        "si_display": one.si_display,
+        "us_display": one.us_display,
+        "units": list(one.units),
+        "plausible": [finite(end) for end in one.plausible],
+        "places": list(one.places),
+        "carries": one.carries,
+        "help": one.help,
+    }
 
 
-def list_quantities(request: Request) -> Response:
+def list_quantities(_request: Request) -> Response:
     """Return the register of quantities."""
     return JSONResponse([_quantity(one) for one in quantities().values()])
 
@@ -78,7 +87,7 @@ def show_quantity(request: Request) -> Response:
     return JSONResponse(_quantity(quantity(request.path_params["name"])))
 
 
-def list_sources(request: Request) -> Response:
+def list_sources(_request: Request) -> Response:
     """Return the register of sources."""
     return JSONResponse([asdict(one) | {"text": one.text} for one in sources().values()])
 
@@ -93,16 +102,19 @@ def show_proof(request: Request) -> Response:
     """Recompute every published value, of one room or of all."""
     room = request.query_params.get("room")
     checks = prove([room] if room else None)
-    return JSONResponse({
-        "rooms": list(rooms_with_checks()), "checks": [one.as_dict() for one in checks],
-        "missed": sum(not one.holds for one in checks),
-    })  # fmt: skip
+    return JSONResponse(
+        {
+            "rooms": list(rooms_with_checks()),
+            "checks": [one.as_dict() for one in checks],
+            "missed": sum(not one.holds for one in checks),
+        }
+    )
 
 
 # ---------------------------------------------------------------------- worksheets
 
 
-def list_worksheets(request: Request) -> Response:
+def list_worksheets(_request: Request) -> Response:
     """Return every registered worksheet."""
     return JSONResponse([sheet_as_dict(one) for one in load().values()])
 
@@ -127,7 +139,11 @@ def compute_query(request: Request) -> Response:
 
 def _computed(name: str, asked: Compute) -> Response:
     sheet = find(name)
-    known = {one.quantity for one in sheet.takes} | {f"{one.quantity}@{one.place}" for one in sheet.takes} | {"barometric_pressure"}
+    known = (
+        {one.quantity for one in sheet.takes}
+        | {f"{one.quantity}@{one.place}" for one in sheet.takes}
+        | {"barometric_pressure"}
+    )
     for given in asked.inputs:
         if given not in known:
             raise InputError(given, asked.inputs[given], f"is no input of {name}", allowed=", ".join(sorted(known)))
@@ -161,10 +177,18 @@ def identify_now(request: Request, body: Any) -> Response:
 def list_engines(request: Request) -> Response:
     """Return the engines."""
     house = house_of(request)
-    return JSONResponse([
-        {"id": one.id, "tag": one.tag, "site": one.site.name if one.site else None, "page": house.engine_base(one), **one.content}
-        for one in house.engine_list()
-    ])  # fmt: skip
+    return JSONResponse(
+        [
+            {
+                "id": one.id,
+                "tag": one.tag,
+                "site": one.site.name if one.site else None,
+                "page": house.engine_base(one),
+                **one.content,
+            }
+            for one in house.engine_list()
+        ]
+    )
 
 
 def list_visits(request: Request) -> Response:
@@ -175,9 +199,14 @@ def list_visits(request: Request) -> Response:
 
 def _visit(house: House, one: VisitRecord) -> dict[str, Any]:
     return {
-        "id": one.id, "name": one.name, "engine": one.engine, "began": one.began, "purpose": one.content.get("purpose", ""),
-        "sealed": one.sealed.content["digest"] if one.sealed else None, "page": house.visit_base(one),
-    }  # fmt: skip
+        "id": one.id,
+        "name": one.name,
+        "engine": one.engine,
+        "began": one.began,
+        "purpose": one.content.get("purpose", ""),
+        "sealed": one.sealed.content["digest"] if one.sealed else None,
+        "page": house.visit_base(one),
+    }
 
 
 def _view(request: Request) -> tuple[House, VisitView]:
@@ -198,18 +227,29 @@ def _visit_answer(house: House, view: VisitView) -> dict[str, Any]:
         **_visit(house, view.visit),
         "engine_state": view.engine_state,
         "readings": [
-            {"key": one.key, "as_typed": one.as_typed, "value": one.value, "gauge": one.gauge, "time": one.time,
-             "standard_uncertainty": one.standard_uncertainty, "said_by": one.said_by, "entry": one.entry.id}
+            {
+                "key": one.key,
+                "as_typed": one.as_typed,
+                "value": one.value,
+                "gauge": one.gauge,
+                "time": one.time,
+                "standard_uncertainty": one.standard_uncertainty,
+                "said_by": one.said_by,
+                "entry": one.entry.id,
+            }
             for one in view.readings.values()
         ],
         "results": [result_as_dict(one, view.worked, view.system) for one in view.worked.results],
         "findings": [asdict(one) for one in view.findings],
         "belief": {one.name: one.probability for one in seen.builds} if seen else {},
         "words": seen.words if seen else "",
-        "progress": {name: {"found": [one.found, one.found_of], "left": [one.left, one.left_of]} for name, one in view.steps.items()},
+        "progress": {
+            name: {"found": [one.found, one.found_of], "left": [one.left, one.left_of]}
+            for name, one in view.steps.items()
+        },
         "next": asdict(view.next_thing),
         "problems": list(view.problems),
-    }  # fmt: skip
+    }
 
 
 def show_record(request: Request) -> Response:
@@ -234,16 +274,33 @@ def keep_readings(request: Request, body: Any) -> Response:
     drafts = []
     now = house.records.clock.now().isoformat(timespec="seconds")
     for one in body_of(ReadingsBody, body).readings:
-        amount = parse_amount(one.value, quantity=one.quantity, field=f"{one.state}/{one.place}/{one.quantity}", plus_minus="limit")
+        amount = parse_amount(
+            one.value, quantity=one.quantity, field=f"{one.state}/{one.place}/{one.quantity}", plus_minus="limit"
+        )
         content: dict[str, Any] = {
-            "quantity": one.quantity, "place": one.place, "state": one.state, "time": one.time or now, "as_typed": one.value,
-            "unit": amount.unit, "gauge": amount.gauge, "censored": amount.censored, "missing": amount.missing,
-            "instrument": one.instrument or None, "note": one.note,
+            "quantity": one.quantity,
+            "place": one.place,
+            "state": one.state,
+            "time": one.time or now,
+            "as_typed": one.value,
+            "unit": amount.unit,
+            "gauge": amount.gauge,
+            "censored": amount.censored,
+            "missing": amount.missing,
+            "instrument": one.instrument or None,
+            "note": one.note,
             "bound" if amount.censored else "value": amount.value,
-        }  # fmt: skip
+        }
         if amount.standard_uncertainty is not None:
             content |= {"standard_uncertainty": amount.standard_uncertainty, "distribution": "rectangular"}
-        drafts.append(Draft(kind="reading", content={k: v for k, v in content.items() if v is not None}, visit=view.id, who=prefs_of(request).who))
+        drafts.append(
+            Draft(
+                kind="reading",
+                content={k: v for k, v in content.items() if v is not None},
+                visit=view.id,
+                who=prefs_of(request).who,
+            )
+        )
     entries = house.records.append_many(drafts)
     answer = _visit_answer(house, house.view(view.id)) | {"entries": [one.id for one in entries]}
     return JSONResponse(_plain(answer), 201)

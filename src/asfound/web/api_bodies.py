@@ -15,7 +15,9 @@ Typed = Annotated[str, StringConstraints(max_length=200)]
 Time = Annotated[
     str, StringConstraints(pattern=r"^(\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?([+-]\d{2}:\d{2}|Z))?$")
 ]
-Id = Annotated[str, StringConstraints(pattern=r"^([0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12})?$")]
+Id = Annotated[
+    str, StringConstraints(pattern=r"^([0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12})?$")
+]
 State = Literal["as_found", "as_left"]
 How = Literal["read", "in_hand", "at_part", "from_3m", "photo", "said", "plate", "paper"]
 
@@ -127,6 +129,8 @@ def body_of(model: type[B], body: Any) -> B:
         said = [f"{'.'.join(str(part) for part in one['loc']) or 'body'}: {one['msg']}" for one in found]
         first = found[0]
         raise InputError(
-            ".".join(str(part) for part in first["loc"]) or "body", str(first.get("input", ""))[:200], f"cannot be: {first['msg']}",
+            ".".join(str(part) for part in first["loc"]) or "body",
+            str(first.get("input", ""))[:200],
+            f"cannot be: {first['msg']}",
             try_next="All that is wrong: " + "; ".join(said[:20]),
-        ) from None  # fmt: skip
+        ) from None

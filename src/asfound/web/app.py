@@ -47,9 +47,23 @@ if TYPE_CHECKING:
     from asfound.records.store import Records
 
 ROOMS = (
-    home, engine, visit, fitted, findings, report, photos, worksheets, catalogue, instruments, sources, proof, find, settings,
-    api, steps,
-)  # fmt: skip
+    home,
+    engine,
+    visit,
+    fitted,
+    findings,
+    report,
+    photos,
+    worksheets,
+    catalogue,
+    instruments,
+    sources,
+    proof,
+    find,
+    settings,
+    api,
+    steps,
+)
 """``steps`` comes last: its addresses end in any word, the others in fixed ones."""
 
 
@@ -99,7 +113,7 @@ def create_app(
     return app
 
 
-def drawn_sheet(request: Request) -> Response:
+def drawn_sheet(_request: Request) -> Response:
     """Return the style sheet of the pictures."""
     return Response(drawn_css(), media_type="text/css")
 

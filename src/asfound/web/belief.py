@@ -13,7 +13,7 @@ MOST_PARTS = 5
 
 
 def shares(seen: Identification, order_of: Identification | None = None) -> list[Share]:
-    """Return the builds as parts of one bar; in the order of another belief, so that before and after can be compared."""
+    """Return the builds as parts of one bar; in the order of another belief, so that the two can be compared."""
     from asfound.report.svg import Share
 
     names = [one.name for one in (order_of or seen).builds]
@@ -40,15 +40,12 @@ def caption_of(drawing: Any) -> tuple[str, ...]:
     """Return the sentences that belong under a drawing."""
     from asfound.report.svg import drawing_caption
 
-    sentences = drawing_caption(drawing)
-    return (sentences,) if isinstance(sentences, str) else tuple(sentences)
+    return drawing_caption(drawing)
 
 
 def state_titles(panel: Any, look: Entry) -> str:
     """Return what was ticked in a look, in the words of the catalogue."""
-    titles = {
-        (ask.name, state): title for ask in panel.asks for state, title, _ in ask.options
-    }
+    titles = {(ask.name, state): title for ask in panel.asks for state, title, _ in ask.options}
     character = str(look.content.get("character", ""))
     return " or ".join(titles.get((character, one), str(one)) for one in look.content.get("states", ()))
 

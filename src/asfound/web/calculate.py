@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import InputError
-from asfound.quantities.display import show
 from asfound.quantities.parse import parse_amount
 from asfound.quantities.register import quantity
 from asfound.quantities.sheet import work_out
@@ -17,6 +16,7 @@ from asfound.sources.register import cite
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from asfound.quantities.numerals import DecimalSign
     from asfound.quantities.worked import Worked
     from asfound.quantities.worksheets import Take, Worksheet
 
@@ -41,8 +41,14 @@ def field_name(take: Take) -> str:
 
 
 def calculate(
-    sheet: Worksheet, typed: Mapping[str, str], *, system: str = "si", decimal: str | None = None,
-    units: Mapping[str, str] | None = None, draws: int = 10_000, seed: int = 1,
+    sheet: Worksheet,
+    typed: Mapping[str, str],
+    *,
+    system: str = "si",
+    decimal: DecimalSign | None = None,
+    units: Mapping[str, str] | None = None,
+    draws: int = 10_000,
+    seed: int = 1,
 ) -> Calculated:
     """Work out a worksheet.
 
@@ -66,7 +72,9 @@ def calculate(
         if not given:
             continue
         try:
-            readings.append(_reading(take, sheet, given, name, system=system, decimal=decimal, unit=(units or {}).get(name)))
+            readings.append(
+                _reading(take, sheet, given, name, system=system, decimal=decimal, unit=(units or {}).get(name))
+            )
         except InputError as refused:
             complaints[name] = refused
     if any(one.gauge for one in readings) and typed.get(BAROMETER, "").strip():
@@ -78,30 +86,44 @@ def calculate(
     for one in worked.refused:
         if one.worksheet == sheet.name:
             complaints[one.error.field.rsplit("/", 1)[-1]] = one.error
-    missing = tuple(dict.fromkeys(name for one in worked.missing if one.worksheet == sheet.name for name in one.quantities))
+    missing = tuple(
+        dict.fromkeys(name for one in worked.missing if one.worksheet == sheet.name for name in one.quantities)
+    )
     if not results and not missing and not complaints:
         missing = tuple(take.quantity for take in sheet.takes if not take.optional and take.assume is None)
     return Calculated(worked=worked, results=results, complaints=complaints, missing=() if results else missing)
 
 
 def _reading(
-    take: Take, sheet: Worksheet, given: str, name: str, *, system: str, decimal: str | None, unit: str | None
+    take: Take, sheet: Worksheet, given: str, name: str, *, system: str, decimal: DecimalSign | None, unit: str | None
 ) -> Reading:
     amount = parse_amount(
-        given, quantity=take.quantity, field=name, decimal=decimal, system=system,  # type: ignore[arg-type]
-        default_unit=unit, plus_minus="limit",
-    )  # fmt: skip
+        given,
+        quantity=take.quantity,
+        field=name,
+        decimal=decimal,
+        system=system,  # type: ignore[arg-type]
+        default_unit=unit,
+        plus_minus="limit",
+    )
     if amount.value is None or amount.censored:
         raise InputError(name, given, "is not one value", try_next="A calculation needs a number, with its unit.")
     u = amount.standard_uncertainty
     return Reading(
-        quantity=take.quantity, place=sheet.at if take.place == SAME else take.place, state="as_found", time="", value=amount.value,
-        unit=quantity(take.quantity).si_unit, as_typed=amount.as_typed, standard_uncertainty=u or 0.0,
-        distribution="rectangular" if u else "normal", gauge=amount.gauge,
-    )  # fmt: skip
+        quantity=take.quantity,
+        place=sheet.at if take.place == SAME else take.place,
+        state="as_found",
+        time="",
+        value=amount.value,
+        unit=quantity(take.quantity).si_unit,
+        as_typed=amount.as_typed,
+        standard_uncertainty=u or 0.0,
+        distribution="rectangular" if u else "normal",
+        gauge=amount.gauge,
+    )
 
 
-def _barometer(given: str, complaints: dict[str, InputError], system: str, decimal: str | None) -> Reading:
+def _barometer(given: str, complaints: dict[str, InputError], system: str, decimal: DecimalSign | None) -> Reading:
     """Return the barometer that makes gauge pressures absolute."""
     value = 101_325.0
     try:
@@ -110,7 +132,14 @@ def _barometer(given: str, complaints: dict[str, InputError], system: str, decim
     except InputError as refused:
         complaints[BAROMETER] = refused
     return Reading(
-        quantity=BAROMETER, place="site", state="as_found", time="", value=value, unit="Pa", as_typed=given, standard_uncertainty=0.0
+        quantity=BAROMETER,
+        place="site",
+        state="as_found",
+        time="",
+        value=value,
+        unit="Pa",
+        as_typed=given,
+        standard_uncertainty=0.0,
     )
 
 
@@ -120,36 +149,64 @@ def _barometer(given: str, complaints: dict[str, InputError], system: str, decim
 def sheet_as_dict(sheet: Worksheet) -> dict[str, Any]:
     """Return what a caller must know of a worksheet."""
     return {
-        "name": sheet.name, "title": sheet.title, "room": sheet.room, "says": sheet.help,
-        "takes": [_take(one) for one in sheet.takes], "gives": list(sheet.gives), "method": sheet.method.name,
-        "source": cite(sheet.method.source, sheet.method.clause), "source_key": sheet.method.source,
-        "cautions": list(sheet.cautions), "valid": {name: said for name, (_, _, said) in sheet.valid.items()},
-    }  # fmt: skip
+        "name": sheet.name,
+        "title": sheet.title,
+        "room": sheet.room,
+        "says": sheet.help,
+        "takes": [_take(one) for one in sheet.takes],
+        "gives": list(sheet.gives),
+        "method": sheet.method.name,
+        "source": cite(sheet.method.source, sheet.method.clause),
+        "source_key": sheet.method.source,
+        "cautions": list(sheet.cautions),
+        "valid": {name: said for name, (_, _, said) in sheet.valid.items()},
+    }
 
 
 def _take(one: Take) -> dict[str, Any]:
     about = quantity(one.quantity)
     return {
-        "field": field_name(one), "quantity": one.quantity, "title": about.title, "place": one.place,
-        "needed": not one.optional and one.assume is None, "default": one.default,
-        "assumed": {"says": one.assume.says, "value": one.assume.value, "source": one.assume.source} if one.assume else None,
-        "unit": about.si_unit, "units": list(about.units), "plausible": list(about.plausible),
-    }  # fmt: skip
+        "field": field_name(one),
+        "quantity": one.quantity,
+        "title": about.title,
+        "place": one.place,
+        "needed": not one.optional and one.assume is None,
+        "default": one.default,
+        "assumed": {"says": one.assume.says, "value": one.assume.value, "source": one.assume.source}
+        if one.assume
+        else None,
+        "unit": about.si_unit,
+        "units": list(about.units),
+        "plausible": list(about.plausible),
+    }
 
 
 def result_as_dict(result: Result, worked: Worked, system: str = "si") -> dict[str, Any]:
     """Return a result with all that stands behind it; numbers are SI, ``shown`` is for people."""
-    text = show(result.value, result.quantity, system=system, interval=result.interval)  # type: ignore[arg-type]
+    from asfound.web.results import shown
+
+    text = shown(result, system)
     return {
-        "key": result.key, "quantity": result.quantity, "title": quantity(result.quantity).title, "state": result.state,
-        "place": result.place, "value": finite(result.value), "unit": result.unit, "interval": [finite(one) for one in result.interval],
+        "key": result.key,
+        "quantity": result.quantity,
+        "title": quantity(result.quantity).title,
+        "state": result.state,
+        "place": result.place,
+        "value": finite(result.value),
+        "unit": result.unit,
+        "interval": [finite(one) for one in result.interval],
         "standard_uncertainty": finite(result.standard_uncertainty),
         "shown": {"value": text.value, "unit": text.unit, "low": text.low, "high": text.high},
-        "worksheet": result.worksheet, "method": result.method.name, "source": cite(result.method.source, result.method.clause),
-        "source_key": result.method.source, "cautions": list(result.cautions), "outside": list(result.outside),
-        "assumed": [one.key for one in result.assumed], "inputs": [one.key for one in result.inputs],
+        "worksheet": result.worksheet,
+        "method": result.method.name,
+        "source": cite(result.method.source, result.method.clause),
+        "source_key": result.method.source,
+        "cautions": list(result.cautions),
+        "outside": list(result.outside),
+        "assumed": [one.key for one in result.assumed],
+        "inputs": [one.key for one in result.inputs],
         "shares": {key: finite(share) for key, share in worked.shares(result)},
-    }  # fmt: skip
+    }
 
 
 def finite(value: float) -> float | None:

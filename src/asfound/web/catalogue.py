@@ -1,4 +1,4 @@
-"""What can be fitted: families, generations, places with what can sit there and what it looks like, papers, the check."""
+"""What can be fitted: families, generations, places with what can sit there and what it looks like, papers."""
 
 from __future__ import annotations
 
@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING, Any
 from starlette.routing import Route
 
 from asfound.fitout.cautions import cautions_for
+from asfound.fitout.check import check_catalogue
 from asfound.web.pages import Crumb, house_of, page
 
 if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
-
-    from asfound.fitout.catalogue import Catalogue
 
 CRUMBS = (Crumb("/", "Engines"), Crumb("/catalogue", "What can be fitted"))
 
@@ -25,18 +24,14 @@ def show_catalogue(request: Request) -> Response:
     for slot in catalogue.slots.values():
         groups.setdefault(slot.group, []).append(slot)
     return page(
-        request, "catalogue.html", title="What can be fitted", crumbs=CRUMBS, catalogue=catalogue, groups=groups,
-        complaints=_check(catalogue),
-    )  # fmt: skip
-
-
-def _check(catalogue: Catalogue) -> list[Any] | None:
-    """Return what the check of the catalogue says; None where this version has no check."""
-    try:
-        from asfound.fitout.checked import check_catalogue
-    except ImportError:
-        return None
-    return list(check_catalogue(catalogue))
+        request,
+        "catalogue.html",
+        title="What can be fitted",
+        crumbs=CRUMBS,
+        catalogue=catalogue,
+        groups=groups,
+        remarks=check_catalogue(catalogue),
+    )
 
 
 def show_slot(request: Request) -> Response:
@@ -44,9 +39,14 @@ def show_slot(request: Request) -> Response:
     catalogue = house_of(request).catalogue
     slot = catalogue.slot(request.path_params["slot"])
     return page(
-        request, "catalogue_slot.html", title=slot.title, crumbs=(*CRUMBS, Crumb(f"/catalogue/slots/{slot.id}", slot.title)),
-        catalogue=catalogue, slot=slot, cautions=cautions_for(slot.hazards),
-    )  # fmt: skip
+        request,
+        "catalogue_slot.html",
+        title=slot.title,
+        crumbs=(*CRUMBS, Crumb(f"/catalogue/slots/{slot.id}", slot.title)),
+        catalogue=catalogue,
+        slot=slot,
+        cautions=cautions_for(slot.hazards),
+    )
 
 
 def show_family(request: Request) -> Response:
@@ -55,10 +55,16 @@ def show_family(request: Request) -> Response:
     family = catalogue.family(request.path_params["family"])
     built = [one for one in catalogue.generations.values() if family.id in one.families]
     return page(
-        request, "catalogue_family.html", title=family.title,
-        crumbs=(*CRUMBS, Crumb(f"/catalogue/families/{family.id}", family.title)), catalogue=catalogue, family=family,
-        built=built, slots=catalogue.slots_of(family.id), drawing=_drawing(family),
-    )  # fmt: skip
+        request,
+        "catalogue_family.html",
+        title=family.title,
+        crumbs=(*CRUMBS, Crumb(f"/catalogue/families/{family.id}", family.title)),
+        catalogue=catalogue,
+        family=family,
+        built=built,
+        slots=catalogue.slots_of(family.id),
+        drawing=_drawing(family),
+    )
 
 
 def _drawing(family: Any) -> Any:

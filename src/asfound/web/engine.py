@@ -22,14 +22,22 @@ if TYPE_CHECKING:
 PLATE = ("family", "works_number", "generation")
 
 
-def new_engine(request: Request, *, typed: Mapping[str, str] | None = None, complaints: Mapping[str, str] | None = None) -> Response:
+def new_engine(
+    request: Request, *, typed: Mapping[str, str] | None = None, complaints: Mapping[str, str] | None = None
+) -> Response:
     """Show the form that describes an engine."""
     house = house_of(request)
     return page(
-        request, "engine_new.html", title="Describe an engine", status=422 if complaints else 200,
-        crumbs=(Crumb("/", "Engines"), Crumb("/engines/new", "Describe an engine")), typed=typed or {},
-        complaints=complaints or {}, sites=house.records.sites().values(), families=house.catalogue.families.values(),
-    )  # fmt: skip
+        request,
+        "engine_new.html",
+        title="Describe an engine",
+        status=422 if complaints else 200,
+        crumbs=(Crumb("/", "Engines"), Crumb("/engines/new", "Describe an engine")),
+        typed=typed or {},
+        complaints=complaints or {},
+        sites=house.records.sites().values(),
+        families=house.catalogue.families.values(),
+    )
 
 
 def keep_new_engine(request: Request, form: FormData) -> Response:
@@ -127,15 +135,26 @@ def show_engine(
     """Show an engine: what it is, what was believed of it at each visit, its limits."""
     house = house_of(request)
     engine = house.records.engine(request.path_params["engine"])
-    visits = [(one, house.view(one.id), house.visit_base(one, engine)) for one in reversed(house.records.visits(engine.id))]
+    visits = [
+        (one, house.view(one.id), house.visit_base(one, engine)) for one in reversed(house.records.visits(engine.id))
+    ]
     limits = [one for one in house.records.fold(engine.id).current if one.kind == "limit"]
     return page(
-        request, "engine.html", title=engine.tag, status=422 if complaints else 200,
-        crumbs=(Crumb("/", "Engines"), Crumb(house.engine_base(engine), engine.tag)), engine=engine,
-        base=house.engine_base(engine), visits=visits, limits=limits, quantity=quantity,
-        open_visit=next((base for one, _, base in visits if not one.sealed), ""), complaints=complaints or {},
-        typed=typed or {}, can_limit=[one for one in quantities().values() if one.step != "fitted"],
-    )  # fmt: skip
+        request,
+        "engine.html",
+        title=engine.tag,
+        status=422 if complaints else 200,
+        crumbs=(Crumb("/", "Engines"), Crumb(house.engine_base(engine), engine.tag)),
+        engine=engine,
+        base=house.engine_base(engine),
+        visits=visits,
+        limits=limits,
+        quantity=quantity,
+        open_visit=next((base for one, _, base in visits if not one.sealed), ""),
+        complaints=complaints or {},
+        typed=typed or {},
+        can_limit=[one for one in quantities().values() if one.step != "fitted"],
+    )
 
 
 def open_visit(request: Request, form: FormData) -> Response:
@@ -153,7 +172,9 @@ def open_visit(request: Request, form: FormData) -> Response:
     if until:
         hours, _, rest = until.partition(":")
         if not (hours.isdigit() and rest.isdigit() and int(hours) < 24 and int(rest) < 60):
-            return show_engine(request, complaints={"permit_until": f"'{until}' is no time of day. Write 16:00."}, typed=dict(content))
+            return show_engine(
+                request, complaints={"permit_until": f"'{until}' is no time of day. Write 16:00."}, typed=dict(content)
+            )
         content["permit_until"] = now.replace(hour=int(hours), minute=int(rest), second=0).isoformat(timespec="seconds")
     entry = house.records.append("visit_opened", content, engine=engine.id, who=prefs_of(request).who)
     return go(house.visit_base(house.records.visit(entry.id), engine))
@@ -166,14 +187,23 @@ def keep_limit(request: Request, form: FormData) -> Response:
     typed = {name: text(form, name) for name in ("quantity", "value", "side", "name", "text", "basis", "place")}
     try:
         amount = parse_amount(
-            typed["value"], quantity=typed["quantity"], field="value", decimal=prefs.decimal_sign, system=prefs.system(engine.units)
+            typed["value"],
+            quantity=typed["quantity"],
+            field="value",
+            decimal=prefs.decimal_sign,
+            system=prefs.system(engine.units),
         )
         if amount.value is None:
-            raise InputError("value", typed["value"], "is no value that can be a limit", try_next="Write a number with its unit.")
+            raise InputError(
+                "value", typed["value"], "is no value that can be a limit", try_next="Write a number with its unit."
+            )
         content = {
-            **typed, "value": amount.value, "as_typed": amount.as_typed, "side": typed["side"] or "upper",
+            **typed,
+            "value": amount.value,
+            "as_typed": amount.as_typed,
+            "side": typed["side"] or "upper",
             "name": typed["name"] or "permit",
-        }  # fmt: skip
+        }
         house.records.append("limit", content, engine=engine.id, who=prefs.who)
     except AsFoundError as refused:
         return show_engine(request, complaints={"value": str(refused)}, typed=typed)

@@ -33,11 +33,20 @@ def show_find(request: Request) -> Response:
     asked = request.query_params.get("find", "").strip()[:100]
     visit = next((one for one in house.records.visits() if one.id == request.query_params.get("visit")), None)
     wanted = asked.casefold().split()
-    hits = [hit for hit in _all(house, visit) if wanted and all(part in f"{hit[1]} {hit[2]}".casefold() for part in wanted)]
+    hits = [
+        hit for hit in _all(house, visit) if wanted and all(part in f"{hit[1]} {hit[2]}".casefold() for part in wanted)
+    ]
     return page(
-        request, "find.html", title="Find", crumbs=(Crumb("/", "Engines"), Crumb("/find", "Find")), asked=asked,
-        hits=hits[:MOST], count=len(hits), visit=visit, visit_base=house.visit_base(visit) if visit else "",
-    )  # fmt: skip
+        request,
+        "find.html",
+        title="Find",
+        crumbs=(Crumb("/", "Engines"), Crumb("/find", "Find")),
+        asked=asked,
+        hits=hits[:MOST],
+        count=len(hits),
+        visit=visit,
+        visit_base=house.visit_base(visit) if visit else "",
+    )
 
 
 def _all(house: House, visit: VisitRecord | None) -> Iterator[Hit]:
@@ -45,11 +54,21 @@ def _all(house: House, visit: VisitRecord | None) -> Iterator[Hit]:
         yield from _of_visit(house, visit)
     for engine in house.engine_list():
         site = engine.site.name if engine.site else ""
-        yield "Engine", engine.tag, f"{site} {engine.content.get('family', '')} {engine.content.get('works_number', '')}", house.engine_base(engine)
+        yield (
+            "Engine",
+            engine.tag,
+            f"{site} {engine.content.get('family', '')} {engine.content.get('works_number', '')}",
+            house.engine_base(engine),
+        )
     for one in house.records.visits():
         yield "Visit", one.name, str(one.content.get("purpose", "")), house.visit_base(one)
     for sheet in load().values():
-        yield "Worksheet", sheet.title, f"{sheet.room} {' '.join(quantity(name).title for name in sheet.gives)}", f"/worksheets/{sheet.name}"
+        yield (
+            "Worksheet",
+            sheet.title,
+            f"{sheet.room} {' '.join(quantity(name).title for name in sheet.gives)}",
+            f"/worksheets/{sheet.name}",
+        )
     for slot in house.catalogue.slots.values():
         yield "Place", slot.title, " ".join(one.title for one in slot.variants.values()), f"/catalogue/slots/{slot.id}"
     for document in house.catalogue.documents.values():
@@ -62,17 +81,37 @@ def _of_visit(house: House, visit: VisitRecord) -> Iterator[Hit]:
     view, base = house.view(visit.id), house.visit_base(visit)
     if view.identification:
         for place in view.identification.places:
-            yield "Place", f"{place.number} {place.title}", place.title_of_variant, f"{base}/fitted?place={place.slot}#panel"
+            yield (
+                "Place",
+                f"{place.number} {place.title}",
+                place.title_of_variant,
+                f"{base}/fitted?place={place.slot}#panel",
+            )
     for name, step in view.steps.items():
         for item in step.items:
             if name != "fitted" and item.quantity in quantities():
                 where = place_words(item.place)
-                yield "Reading", quantity(item.quantity).title, f"{where} {item.quantity} {words.STEPS[name][0]}", f"{base}/{name}#v:as_found/{item.place}/{item.quantity}"
+                yield (
+                    "Reading",
+                    quantity(item.quantity).title,
+                    f"{where} {item.quantity} {words.STEPS[name][0]}",
+                    f"{base}/{name}#v:as_found/{item.place}/{item.quantity}",
+                )
     for kept in view.readings.values():
-        yield "Reading", quantity(kept.quantity).title, f"{words.STATES[kept.state]} {place_words(kept.place)} {kept.as_typed}", f"{base}/reading/{kept.key}"
+        yield (
+            "Reading",
+            quantity(kept.quantity).title,
+            f"{words.STATES[kept.state]} {place_words(kept.place)} {kept.as_typed}",
+            f"{base}/reading/{kept.key}",
+        )
     for result in view.worked.results:
         about = quantity(result.quantity)
-        yield "Result", about.title, f"{words.STATES[result.state]} {place_words(result.place)}", f"{base}/{about.step}?trail={result.key}@{result.worksheet}#trail"
+        yield (
+            "Result",
+            about.title,
+            f"{words.STATES[result.state]} {place_words(result.place)}",
+            f"{base}/{about.step}?trail={result.key}@{result.worksheet}#trail",
+        )
 
 
 ROUTES = [Route("/find", show_find)]

@@ -30,10 +30,22 @@ def show_findings(request: Request, *, complaint: str = "", typed: dict[str, str
     tags = {tag for one in here.view.findings for tag in one.cautions}
     points = here.view.open_points
     return visit_page(
-        request, "findings.html", here, step="findings", title="Findings", severities=by_severity(here.view.findings),
-        decision_key=decision_key, decisions=here.view.decisions, points=points, complaint=complaint, typed=typed or {},
-        status=422 if complaint else 200, cautions=cautions_for(tags), defers=DEFER, steps=words.STEPS,
-    )  # fmt: skip
+        request,
+        "findings.html",
+        here,
+        step="findings",
+        title="Findings",
+        severities=by_severity(here.view.findings),
+        decision_key=decision_key,
+        decisions=here.view.decisions,
+        points=points,
+        complaint=complaint,
+        typed=typed or {},
+        status=422 if complaint else 200,
+        cautions=cautions_for(tags),
+        defers=DEFER,
+        steps=words.STEPS,
+    )
 
 
 def decide(request: Request, form: FormData) -> Response:
@@ -44,9 +56,14 @@ def decide(request: Request, form: FormData) -> Response:
     if finding is None:
         raise UnknownNameError("finding of this visit", text(form, "code"), [one.code for one in here.view.findings])
     content = {
-        "code": finding.code, "subject": finding.subject, "about": list(finding.because), "state": finding.state,
-        "decision": text(form, "decision"), "why": text(form, "why"), "to_whom": text(form, "to_whom"),
-    }  # fmt: skip
+        "code": finding.code,
+        "subject": finding.subject,
+        "about": list(finding.because),
+        "state": finding.state,
+        "decision": text(form, "decision"),
+        "why": text(form, "why"),
+        "to_whom": text(form, "to_whom"),
+    }
     before = here.view.decisions.get(key)
     house.records.append(
         "finding_decision", content, visit=here.view.id, who=here.prefs.who, corrects=before.id if before else None

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from starlette.exceptions import HTTPException
+from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
 from asfound.errors import AsFoundError
@@ -28,7 +30,11 @@ if TYPE_CHECKING:
     from asfound.web.house import House
 
 BELONGS = {"kit": "came with the kit", "stranger": "belongs to neither", "unknown": "", "host": ""}
-ARROWS = {"both": ("arrow_both", "both ways"), "one_way": ("arrow_one", "one way"), "no": ("arrow_none", "does not replace")}
+ARROWS = {
+    "both": ("arrow_both", "both ways"),
+    "one_way": ("arrow_one", "one way"),
+    "no": ("arrow_none", "does not replace"),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,21 +80,37 @@ def show_fitted(request: Request, *, complaint: str = "", typed_place: str = "")
     """Show the engine, its places, and what is believed."""
     here, house = at_visit(request), house_of(request)
     seen = here.view.identification
-    place = typed_place or request.query_params.get("place", "") or _first_open(seen)
+    place = typed_place or request.query_params.get("place", "") or _first_open(seen, closed=here.view.sealed)
     panel = panel_of(house, here, place, again="again" in request.query_params) if place else None
     drawing, tags = _drawing(here, place)
     return visit_page(
-        request, "fitted.html", here, step="fitted", title=words.STEPS["fitted"][0], seen=seen, panel=panel,
-        drawing=drawing, tags=tags, complaint=complaint, status=422 if complaint else 200, how_titles=HOW_TITLES,
-        belongs=BELONGS, arrows=ARROWS, generic=generic().slots, places=_by_number(seen), tellers=_tellers(here),
+        request,
+        "fitted.html",
+        here,
+        step="fitted",
+        title=words.STEPS["fitted"][0],
+        seen=seen,
+        panel=panel,
+        drawing=drawing,
+        tags=tags,
+        complaint=complaint,
+        status=422 if complaint else 200,
+        how_titles=HOW_TITLES,
+        belongs=BELONGS,
+        arrows=ARROWS,
+        generic=generic().slots,
+        places=_by_number(seen),
+        tellers=_tellers(here),
         hangs_on={one.entry: one for one in seen.hangs_on} if seen else {},
-    )  # fmt: skip
+    )
 
 
-def _first_open(seen: Identification | None) -> str:
-    """Return the place that the form shows when none was tapped: that of the next look, else the first."""
+def _first_open(seen: Identification | None, *, closed: bool) -> str:
+    """Return the place that the form shows when none was tapped: that of the next look, else one that was looked at."""
     if seen is None:
         return ""
+    if closed:
+        return next((one.slot for one in seen.places if one.looked == "seen" and not one.evidence_only), "")
     following = next((one.slot for one in seen.next_looks if one.allowed), "")
     return following or (seen.places[0].slot if seen.places else "")
 
@@ -126,9 +148,7 @@ def panel_of(house: House, here: AtVisit, slot: str, *, again: bool) -> Panel:
     """
     seen = here.view.identification
     belief = next((one for one in seen.places if one.slot == slot), None) if seen else None
-    looks = tuple(
-        one for one in reversed(here.view.entries) if one.kind == "look" and one.content["slot"] == slot
-    )
+    looks = tuple(one for one in reversed(here.view.entries) if one.kind == "look" and one.content["slot"] == slot)
     group = () if again else group_of(here.view, slot, here.prefs.column)
     first = group[0].content if group else {}
     catalogue = house.catalogue
@@ -138,14 +158,23 @@ def panel_of(house: House, here: AtVisit, slot: str, *, again: bool) -> Panel:
     title = belief.title if belief else known.title if known else generic().slots[slot].title
     hazards = known.hazards if known else generic().slots[slot].hazards
     return Panel(
-        slot=slot, number=belief.number if belief else None, title=title,
-        where=belief.place.words if belief else known.where if known else "", belief=belief,
-        answer=str(first.get("answer", "")), how=str(first.get("how", "at_part")), note=str(first.get("note", "")),
-        asks=_asks(house, slot, group), entries=group, looks=looks, again=again,
+        slot=slot,
+        number=belief.number if belief else None,
+        title=title,
+        where=belief.place.words if belief else known.where if known else "",
+        belief=belief,
+        answer=str(first.get("answer", "")),
+        how=str(first.get("how", "at_part")),
+        note=str(first.get("note", "")),
+        asks=_asks(house, slot, group),
+        entries=group,
+        looks=looks,
+        again=again,
         since=here.view.entries_all[-1].id if again and here.view.entries_all else "",
         photos=tuple(one for one in here.view.photos if one.content.get("place") == slot),
-        hazards=cautions_for(hazards), effect=_effect(house, here, group),
-    )  # fmt: skip
+        hazards=cautions_for(hazards),
+        effect=_effect(house, here, group),
+    )
 
 
 def _asks(house: House, slot: str, group: tuple[Entry, ...]) -> tuple[Ask, ...]:
@@ -155,11 +184,15 @@ def _asks(house: House, slot: str, group: tuple[Entry, ...]) -> tuple[Ask, ...]:
     if known is None:
         return tuple(
             Ask(
-                name=name, title=name.replace("_", " ").capitalize(), kind="text", options=(), ticked=(),
+                name=name,
+                title=name.replace("_", " ").capitalize(),
+                kind="text",
+                options=(),
+                ticked=(),
                 typed=", ".join(by_character.get(name, {}).get("states", ())),
             )
             for name in generic().slots[slot].characters
-        )  # fmt: skip
+        )
     asks = []
     for one in known.characters.values():
         content = by_character.get(one.id, {})
@@ -170,7 +203,16 @@ def _asks(house: House, slot: str, group: tuple[Entry, ...]) -> tuple[Ask, ...]:
         typed = str(content.get("label", "")) if kind in {"label", "text"} else ""
         if kind == "text" and not typed:
             typed = ", ".join(content.get("states", ()))
-        asks.append(Ask(name=one.id, title=one.title, kind=kind, options=options, ticked=tuple(content.get("states", ())), typed=typed))
+        asks.append(
+            Ask(
+                name=one.id,
+                title=one.title,
+                kind=kind,
+                options=options,
+                ticked=tuple(content.get("states", ())),
+                typed=typed,
+            )
+        )
     return tuple(asks)
 
 
@@ -204,11 +246,13 @@ def keep_look(request: Request, form: FormData) -> Response:
     here, house = at_visit(request), house_of(request)
     slot = text(form, "slot")
     answers = {
-        "answer": text(form, "answer"), "how": text(form, "how", "at_part"), "note": text(form, "note"),
+        "answer": text(form, "answer"),
+        "how": text(form, "how", "at_part"),
+        "note": text(form, "note"),
         "states": {name.removeprefix("s:"): texts(form, name) for name in form if name.startswith("s:")},
         "labels": {name.removeprefix("l:"): text(form, name) for name in form if name.startswith("l:")},
         "words": {name.removeprefix("w:"): text(form, name) for name in form if name.startswith("w:")},
-    }  # fmt: skip
+    }
     try:
         keep_looks(request, house, here, slot, answers, since=text(form, "since"))
     except AsFoundError as refused:
@@ -218,5 +262,21 @@ def keep_look(request: Request, form: FormData) -> Response:
     return go(f"{here.base}/fitted?place={slot}#panel")
 
 
+def draft(request: Request) -> Response:
+    """Return a first catalogue entry, drafted from what was seen at this visit."""
+    from asfound.fitout.draft import draft_entry
+
+    here, house = at_visit(request), house_of(request)
+    view = here.view
+    if view.identification is None:
+        raise HTTPException(404)
+    drafted = draft_entry(view.identification, view.looks, view.facts, catalogue=house.catalogue)
+    return PlainTextResponse(drafted, headers={"content-disposition": 'attachment; filename="draft.yaml"'})
+
+
 BASE = "/engines/{engine}/{day}/fitted"
-ROUTES = [Route(BASE, show_fitted), Route(BASE, acting(keep_look), methods=["POST"])]
+ROUTES = [
+    Route(f"{BASE}/draft.yaml", draft),
+    Route(BASE, show_fitted),
+    Route(BASE, acting(keep_look), methods=["POST"]),
+]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from markupsafe import Markup
 
@@ -48,7 +48,7 @@ class AtVisit:
     prefs: Preferences
 
     @property
-    def system(self) -> str:
+    def system(self) -> Literal["si", "us"]:
         """Units that numbers are shown in."""
         return self.prefs.system(self.view.engine.units)
 
@@ -64,19 +64,25 @@ def spine(view: VisitView, base: str) -> tuple[SpineGroup, ...]:
     """Return the spine of a visit; only pages that exist are on it."""
     steps = tuple(_step_item(view.steps[name], base) for name in words.STEPS if name in view.steps)
     return (
-        SpineGroup(title="", entries=(SpineItem(name="visit", href=base, title="The visit", short="Visit", progress=_whole(view)),)),
+        SpineGroup(
+            title="",
+            entries=(SpineItem(name="visit", href=base, title="The visit", short="Visit", progress=_whole(view)),),
+        ),
         SpineGroup(title="Take", entries=steps),
         SpineGroup(
             title="Hand over",
             entries=(
                 SpineItem(
-                    name="findings", href=f"{base}/findings", title="Findings", short="Findings",
+                    name="findings",
+                    href=f"{base}/findings",
+                    title="Findings",
+                    short="Findings",
                     count=str(len(view.findings) or ""),
                 ),
                 SpineItem(name="report", href=f"{base}/report", title="Report", short="Report"),
             ),
         ),
-    )  # fmt: skip
+    )
 
 
 def _sign(found: float | None, left: float | None, label: str) -> Markup:
@@ -89,10 +95,13 @@ def _step_item(step: StepProgress, base: str) -> SpineItem:
     title, short = words.STEPS[step.step]
     label = f"as found {step.found} of {step.found_of}, as left {step.left} of {step.left_of}"
     return SpineItem(
-        name=step.step, href=f"{base}/{step.step}", title=title, short=short,
+        name=step.step,
+        href=f"{base}/{step.step}",
+        title=title,
+        short=short,
         progress=_sign(step.found_share, step.left_share, label),
         count=f"{step.found}/{step.found_of}" if step.found_of else "",
-    )  # fmt: skip
+    )
 
 
 def _whole(view: VisitView) -> Markup:
@@ -118,7 +127,19 @@ def visit_page(
     crumbs.append(Crumb(base, words.day_short(view.visit.began), long="Visit of ", after=f" {year}"))
     newest = view.entries_all[-1].at if view.entries_all else view.visit.began
     return page(
-        request, template, title=f"{title}, {view.engine.tag}", crumbs=crumbs, status=status, page_name=f"{base}/{step}",
-        view=view, base=base, spine=spine(view, base), step_name=step, steps_to_take=tuple(words.STEPS),
-        system=here.system, kept_at=words.clock(newest), heading=title, **context,
-    )  # fmt: skip
+        request,
+        template,
+        title=f"{title}, {view.engine.tag}",
+        crumbs=crumbs,
+        status=status,
+        page_name=f"{base}/{step}",
+        view=view,
+        base=base,
+        spine=spine(view, base),
+        step_name=step,
+        steps_to_take=tuple(words.STEPS),
+        system=here.system,
+        kept_at=words.clock(newest),
+        heading=title,
+        **context,
+    )

@@ -82,10 +82,18 @@ def show_home(request: Request) -> Response:
     going = next((row for row in _newest_first(rows) if row.visit and not row.visit.sealed), None)
     tags = {row.engine.id: row for row in rows}
     return page(
-        request, "home.html", title="Engines", sites=sites, rows=rows, today=today, days=DAYS, going=going,
+        request,
+        "home.html",
+        title="Engines",
+        sites=sites,
+        rows=rows,
+        today=today,
+        days=DAYS,
+        going=going,
         last=[(one, tags[one.engine], house.visit_base(one, tags[one.engine].engine)) for one in visits[:LAST_VISITS]],
-        more=max(0, len(visits) - LAST_VISITS), any_due=any(row.due for row in rows),
-    )  # fmt: skip
+        more=max(0, len(visits) - LAST_VISITS),
+        any_due=any(row.due for row in rows),
+    )
 
 
 def _newest_first(rows: list[EngineRow]) -> list[EngineRow]:
@@ -98,9 +106,14 @@ def _row(house: House, engine: EngineRecord, today: date) -> EngineRow:
     newest = visits[-1] if visits else None
     view = house.view(newest.id) if newest else None
     return EngineRow(
-        engine=engine, base=house.engine_base(engine), visit=newest, view=view,
-        due=_due(view, today), hours=_hours(view), told=house.told(engine.content.get("plate", {}).get("generation", "")),
-    )  # fmt: skip
+        engine=engine,
+        base=house.engine_base(engine),
+        visit=newest,
+        view=view,
+        due=_due(view, today),
+        hours=_hours(view),
+        told=house.told(engine.content.get("plate", {}).get("generation", "")),
+    )
 
 
 def _due(view: VisitView | None, today: date) -> tuple[Any, ...]:
@@ -126,13 +139,13 @@ def _hours(view: VisitView | None) -> str:
     return ""
 
 
-def enter_demo(request: Request, form: FormData) -> Response:
+def enter_demo(request: Request, _form: FormData) -> Response:
     """Show the demo world; it lies beside the home's own record and goes away with one touch."""
     house_of(request).show_demo()
     return go("/")
 
 
-def leave_demo(request: Request, form: FormData) -> Response:
+def leave_demo(request: Request, _form: FormData) -> Response:
     """Show the home's own record again."""
     house_of(request).leave_demo()
     return go("/")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -10,6 +9,8 @@ from asfound.errors import UnknownNameError
 from asfound.web import words
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from asfound.fitout.catalogue import Catalogue
     from asfound.records.store import Records
     from asfound.records.things import EngineRecord, VisitRecord
@@ -22,7 +23,7 @@ NOT_AS_ADDRESS = {"new", ".", ".."}
 class House:
     """One home, as the pages see it."""
 
-    def __init__(self, records: Records, *, who: str, catalogue_folder: str | os.PathLike[str] | None = None) -> None:
+    def __init__(self, records: Records, *, who: str, catalogue_folder: str | Path | None = None) -> None:
         self.own, self.who, self.catalogue_folder = records, who, catalogue_folder
         self.records = records
         """What the pages show: the home's own record, or that of the demo beside it."""
@@ -33,7 +34,7 @@ class House:
         return self.records is not self.own
 
     def show_demo(self) -> None:
-        """Show the demo world, made beside the home's own record the first time; nothing of it gets into that record."""
+        """Show the demo world, made beside the home's own record the first time; none of it gets into that."""
         from asfound.records.demo import make_demo_home
         from asfound.records.home import Home
         from asfound.records.store import Records

@@ -29,16 +29,29 @@ FIELDS = ("name", "serial", "kind", "calibrated", "interval_months", "source", "
 DAYS_OF_A_MONTH = 30.44
 
 
-def show_instruments(request: Request, *, complaints: Mapping[str, str] | None = None, typed: Mapping[str, str] | None = None) -> Response:
+def show_instruments(
+    request: Request, *, complaints: Mapping[str, str] | None = None, typed: Mapping[str, str] | None = None
+) -> Response:
     """Show the instruments of this home, and the usual claims of each kind."""
     house = house_of(request)
     today = house.records.clock.now().date()
-    known = [(one, _claims(one.content.get("specs", {})), _due(one, today)) for one in house.records.instruments().values()]
-    kinds = [(name, one, _claims({q: asdict(spec) for q, spec in one.specs.items()})) for name, one in classes().items()]
+    known = [
+        (one, _claims(one.content.get("specs", {})), _due(one, today)) for one in house.records.instruments().values()
+    ]
+    kinds = [
+        (name, one, _claims({q: asdict(spec) for q, spec in one.specs.items()})) for name, one in classes().items()
+    ]
     return page(
-        request, "instruments.html", title="Instruments", crumbs=(Crumb("/", "Engines"), Crumb("/instruments", "Instruments")),
-        known=known, kinds=kinds, complaints=complaints or {}, typed=typed or {}, status=422 if complaints else 200,
-    )  # fmt: skip
+        request,
+        "instruments.html",
+        title="Instruments",
+        crumbs=(Crumb("/", "Engines"), Crumb("/instruments", "Instruments")),
+        known=known,
+        kinds=kinds,
+        complaints=complaints or {},
+        typed=typed or {},
+        status=422 if complaints else 200,
+    )
 
 
 def _claims(specs: Mapping[str, Mapping[str, Any]]) -> list[tuple[str, str]]:
@@ -82,7 +95,9 @@ def keep_instrument(request: Request, form: FormData) -> Response:
     """Keep an instrument, with the usual claims of its kind."""
     house = house_of(request)
     typed = {name: text(form, name) for name in FIELDS}
-    content: dict[str, Any] = {name: typed[name] for name in ("name", "serial", "calibrated", "source", "note") if typed[name]}
+    content: dict[str, Any] = {
+        name: typed[name] for name in ("name", "serial", "calibrated", "source", "note") if typed[name]
+    }
     try:
         if not typed["name"]:
             raise InputError("name", "", "is missing", try_next="Say what it is called.")

@@ -37,12 +37,12 @@ def ledger(here: AtVisit) -> list[LedgerRow]:
     """Return the rows below that of what is fitted."""
     rows: list[LedgerRow] = []
     for name in IN_THE_LEDGER:
-        step = here.view.steps.get(name)  # type: ignore[call-overload]
+        step = here.view.steps.get(name)
         shown = _cards(here, name)
         rows += [_of_result(card, name, here, step) for card in shown]
-        scatter = _scatter(here.view, here.system) if name == "cylinders" else None
-        if step is not None and (not shown or name == "other" or scatter):
-            rows.append(_of_step(step, here, scatter))
+        spread = scatter(here.view, here.system) if name == "cylinders" else None
+        if step is not None and (not shown or name == "other" or spread):
+            rows.append(_of_step(step, here, spread))
     return rows
 
 
@@ -59,11 +59,16 @@ def _cards(here: AtVisit, step: str) -> list[Card]:
             if card is not None:
                 found[card.key] = card
     limited = [limit.quantity for limit in here.view.limits]
-    return sorted(found.values(), key=lambda card: (limited.index(card.quantity) if card.quantity in limited else len(limited), card.key))
+    return sorted(
+        found.values(),
+        key=lambda card: (limited.index(card.quantity) if card.quantity in limited else len(limited), card.key),
+    )
 
 
 def _of_result(card: Card, step: str, here: AtVisit, progress: StepProgress | None) -> LedgerRow:
-    sub = ", ".join(part for part in (card.where, *(f"{a.limit.name} {a.shown.value} {a.shown.unit}" for a in card.against)) if part)
+    sub = ", ".join(
+        part for part in (card.where, *(f"{a.limit.name} {a.shown.value} {a.shown.unit}" for a in card.against)) if part
+    )
     left = next(side for side in card.sides if side.state == "as_left")
     todo = f"take {left.waits[0]}" if len(left.waits) == 1 else "take as left"
     return LedgerRow(title=card.title, sub=sub, href=f"{here.base}/{step}", card=card, todo=_todo(todo, progress))
@@ -74,7 +79,7 @@ def _todo(words_: str, progress: StepProgress | None) -> str:
     return words_ if progress is None or progress.left_of else "holds for both"
 
 
-def _of_step(step: StepProgress, here: AtVisit, scatter: dict[str, Any] | None) -> LedgerRow:
+def _of_step(step: StepProgress, here: AtVisit, spread: dict[str, Any] | None) -> LedgerRow:
     open_ = [one.title for one in step.items if one.found == "open"]
     says = ""
     if open_:
@@ -82,19 +87,27 @@ def _of_step(step: StepProgress, here: AtVisit, scatter: dict[str, Any] | None) 
     elif step.found_of:
         says = "All that is asked for was taken."
     return LedgerRow(
-        title=words.STEPS[step.step][0], sub="", href=f"{here.base}/{step.step}",
-        taken=f"{step.found} of {step.found_of}" if step.found_of else "", says=says, scatter=scatter,
+        title=words.STEPS[step.step][0],
+        sub="",
+        href=f"{here.base}/{step.step}",
+        taken=f"{step.found} of {step.found_of}" if step.found_of else "",
+        says=says,
+        scatter=spread,
         todo="" if step.left_of and step.left >= step.left_of else _todo("take as left", step),
-    )  # fmt: skip
+    )
 
 
-def _scatter(view: VisitView, system: str) -> dict[str, Any] | None:
+def scatter(view: VisitView, system: str) -> dict[str, Any] | None:
     """Return the exhaust temperatures of the cylinders against their mean, as found."""
     found = [
-        one for one in view.readings.values()
-        if one.state == "as_found" and one.place.startswith("cylinder_") and one.value is not None
-        and quantity(one.quantity).si_unit == "K" and "exhaust" in one.quantity
-    ]  # fmt: skip
+        one
+        for one in view.readings.values()
+        if one.state == "as_found"
+        and one.place.startswith("cylinder_")
+        and one.value is not None
+        and quantity(one.quantity).si_unit == "K"
+        and "exhaust" in one.quantity
+    ]
     if len(found) < 3:
         return None
     values = [in_display(one.value, one.quantity, system) for one in found if one.value is not None]
@@ -102,5 +115,6 @@ def _scatter(view: VisitView, system: str) -> dict[str, Any] | None:
     about = quantity(found[0].quantity)
     unit = about.us_display if system == "us" else about.si_display
     away = [value - mean for value in values]
-    label = f"{len(values)} cylinders, {about.title}: mean {mean:.0f} {unit}, from {min(away):+.0f} to {max(away):+.0f} about it"
+    spread = f"from {min(away):+.0f} to {max(away):+.0f} about it"
+    label = f"{len(values)} cylinders, {about.title}: mean {mean:.0f} {unit}, {spread}"
     return {"values": away, "label": label, "mean": f"{mean:,.0f} {unit}", "count": len(values), "unit": unit}

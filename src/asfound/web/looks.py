@@ -28,16 +28,22 @@ def group_of(view: VisitView, slot: str, state: State, *, since: str = "") -> tu
     keeps its own lines and is no part of the newest.
     """
     at_place = [
-        one for one in view.entries
-        if one.kind == "look" and one.content["slot"] == slot and one.content.get("state", "as_found") == state and one.id > since
-    ]  # fmt: skip
+        one
+        for one in view.entries
+        if one.kind == "look"
+        and one.content["slot"] == slot
+        and one.content.get("state", "as_found") == state
+        and one.id > since
+    ]
     if not at_place:
         return ()
     newest = at_place[-1]
     together = {
-        str(one.content.get("character", "")): one for one in at_place
-        if one.content.get("how") == newest.content.get("how") and one.content.get("source", "") == newest.content.get("source", "")
-    }  # fmt: skip
+        str(one.content.get("character", "")): one
+        for one in at_place
+        if one.content.get("how") == newest.content.get("how")
+        and one.content.get("source", "") == newest.content.get("source", "")
+    }
     return tuple(together.values())
 
 
@@ -64,8 +70,11 @@ def keep_looks(
         content |= {name: before.content[name] for name in KEPT_AS_IT_WAS if name in before.content}
         if any(content.get(name) != before.content.get(name) for name in ("answer", "states", "how", "label", "note")):
             drafts.append(Draft(kind="look", content=content, visit=view.id, corrects=before.id, who=here.prefs.who))
-    for one in standing.values():
-        drafts.append(Draft(kind="withdrawn", content={"why": "not ticked any more"}, visit=view.id, corrects=one.id, who=here.prefs.who))
+    gone = {"why": "not ticked any more"}
+    drafts += [
+        Draft(kind="withdrawn", content=gone, visit=view.id, corrects=one.id, who=here.prefs.who)
+        for one in standing.values()
+    ]
     if drafts:
         house.records.append_many(drafts)
 
@@ -73,9 +82,16 @@ def keep_looks(
 def wanted_looks(slot: str, answers: Mapping[str, Any], here: AtVisit, *, when: str) -> dict[str, dict[str, Any]]:
     """Return the content of the looks by what was seen; ``""`` is the place as a whole."""
     common: dict[str, Any] = {
-        "slot": slot, "how": answers["how"], "note": answers["note"], "state": here.prefs.column, "time": when,
-        "by": here.prefs.who, "states": [], "label": "", "character": "",
-    }  # fmt: skip
+        "slot": slot,
+        "how": answers["how"],
+        "note": answers["note"],
+        "state": here.prefs.column,
+        "time": when,
+        "by": here.prefs.who,
+        "states": [],
+        "label": "",
+        "character": "",
+    }
     answer = answers["answer"]
     ticked = {name: list(states) for name, states in answers["states"].items() if states}
     labels = {name: typed for name, typed in answers["labels"].items() if typed}
@@ -84,7 +100,10 @@ def wanted_looks(slot: str, answers: Mapping[str, Any], here: AtVisit, *, when: 
         return {"": {**common, "answer": answer}}
     if not answer and not (ticked or labels or said):
         return {}
-    found = {name: {**common, "answer": "seen", "character": name, "states": states} for name, states in {**ticked, **said}.items()}
+    found = {
+        name: {**common, "answer": "seen", "character": name, "states": states}
+        for name, states in {**ticked, **said}.items()
+    }
     for name, typed in labels.items():
         found.setdefault(name, {**common, "answer": "seen", "character": name})["label"] = typed
     return found or {"": {**common, "answer": "seen"}}
@@ -99,7 +118,11 @@ def _known(house: House, contents: list[dict[str, Any]]) -> None:
         check(
             house.catalogue,
             SeenLook(
-                slot=one["slot"], character=one["character"], answer=one["answer"], states=tuple(one["states"]), how=one["how"],
+                slot=one["slot"],
+                character=one["character"],
+                answer=one["answer"],
+                states=tuple(one["states"]),
+                how=one["how"],
                 label=one["label"],
-            ),  # fmt: skip
+            ),
         )

@@ -1,45 +1,71 @@
-"""The description of the HTTP door (OpenAPI 3.1), made from the registers: a new worksheet is in it by being registered."""
+"""The description of the HTTP door (OpenAPI 3.1), made from the registers, so a new worksheet is in it at once."""
 
 from __future__ import annotations
 
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from pydantic import TypeAdapter
-
 from asfound import __version__
 from asfound.quantities.register import quantities, quantity
 from asfound.quantities.worksheets import load
 from asfound.sources.register import cite, sources
-from asfound.web.api_bodies import Compute, IdentifyBody, LooksBody, ReadingsBody
+from asfound.web.api_bodies import Body, Compute, IdentifyBody, LooksBody, ReadingsBody
 from asfound.web.calculate import field_name
 
 if TYPE_CHECKING:
     from asfound.quantities.worksheets import Take, Worksheet
 
-BODIES = {"Compute": Compute, "Identify": IdentifyBody, "Looks": LooksBody, "Readings": ReadingsBody}
+BODIES: dict[str, type[Body]] = {
+    "Compute": Compute,
+    "Identify": IdentifyBody,
+    "Looks": LooksBody,
+    "Readings": ReadingsBody,
+}
 PROBLEM = {
     "type": "object",
     "description": "What was refused and why (RFC 9457).",
     "required": ["title", "status", "detail"],
     "properties": {
-        "type": {"type": "string"}, "title": {"type": "string"}, "status": {"type": "integer"}, "detail": {"type": "string"},
+        "type": {"type": "string"},
+        "title": {"type": "string"},
+        "status": {"type": "integer"},
+        "detail": {"type": "string"},
     },
-}  # fmt: skip
+}
 NUMBER = {"type": ["number", "null"]}
 RESULT = {
     "type": "object",
-    "required": ["key", "quantity", "value", "unit", "interval", "standard_uncertainty", "worksheet", "method", "source"],
+    "required": [
+        "key",
+        "quantity",
+        "value",
+        "unit",
+        "interval",
+        "standard_uncertainty",
+        "worksheet",
+        "method",
+        "source",
+    ],
     "properties": {
-        "key": {"type": "string"}, "quantity": {"type": "string"}, "title": {"type": "string"}, "state": {"type": "string"},
-        "place": {"type": "string"}, "value": NUMBER | {"description": "In `unit`, SI."}, "unit": {"type": "string"},
+        "key": {"type": "string"},
+        "quantity": {"type": "string"},
+        "title": {"type": "string"},
+        "state": {"type": "string"},
+        "place": {"type": "string"},
+        "value": NUMBER | {"description": "In `unit`, SI."},
+        "unit": {"type": "string"},
         "interval": {"type": "array", "items": NUMBER, "minItems": 2, "maxItems": 2, "description": "95 % coverage."},
-        "standard_uncertainty": NUMBER, "worksheet": {"type": "string"}, "method": {"type": "string"},
-        "source": {"type": "string"}, "shown": {"type": "object"}, "cautions": {"type": "array", "items": {"type": "string"}},
-        "outside": {"type": "array", "items": {"type": "string"}}, "assumed": {"type": "array", "items": {"type": "string"}},
+        "standard_uncertainty": NUMBER,
+        "worksheet": {"type": "string"},
+        "method": {"type": "string"},
+        "source": {"type": "string"},
+        "shown": {"type": "object"},
+        "cautions": {"type": "array", "items": {"type": "string"}},
+        "outside": {"type": "array", "items": {"type": "string"}},
+        "assumed": {"type": "array", "items": {"type": "string"}},
         "shares": {"type": "object", "additionalProperties": NUMBER},
     },
-}  # fmt: skip
+}
 
 
 @cache
@@ -49,21 +75,22 @@ def document() -> dict[str, Any]:
     return {
         "openapi": "3.1.0",
         "info": {
-            "title": "asfound", "version": __version__,
-            "description": "The record of service visits on this machine. Values go in as people write them, with their unit; "
-            "they come out in SI, with interval, method and source.",
+            "title": "asfound",
+            "version": __version__,
+            "description": "The record of service visits on this machine. Values go in as people write them, with "
+            "their unit; they come out in SI, with interval, method and source.",
         },
         "servers": [{"url": "/"}],
         "paths": {**_registers(), **_worksheets(), **_visits()},
         "components": {"schemas": schemas},
-    }  # fmt: skip
+    }
 
 
 def _bodies() -> dict[str, Any]:
     """Return the schemas of what is taken, the inner ones beside them."""
     found: dict[str, Any] = {}
     for name, model in BODIES.items():
-        schema = TypeAdapter(model).json_schema(ref_template="#/components/schemas/{model}")
+        schema = model.model_json_schema(ref_template="#/components/schemas/{model}")
         found |= schema.pop("$defs", {})
         found[name] = schema
     return found
@@ -71,37 +98,57 @@ def _bodies() -> dict[str, Any]:
 
 def _computed() -> dict[str, Any]:
     return {
-        "type": "object", "required": ["worksheet", "results"],
+        "type": "object",
+        "required": ["worksheet", "results"],
         "properties": {
-            "worksheet": {"type": "string"}, "draws": {"type": "integer"}, "seed": {"type": "integer"},
+            "worksheet": {"type": "string"},
+            "draws": {"type": "integer"},
+            "seed": {"type": "integer"},
             "results": {"type": "array", "items": {"$ref": "#/components/schemas/Result"}},
         },
-    }  # fmt: skip
+    }
 
 
 def _answers(schema: dict[str, Any], *, status: str = "200", refusals: tuple[str, ...] = ()) -> dict[str, Any]:
-    said = {"400": "It cannot be read.", "404": "Nothing bears that name.", "409": "The record refuses.", "413": "Too large.",
-            "422": "A value cannot be."}  # fmt: skip
+    said = {
+        "400": "It cannot be read.",
+        "404": "Nothing bears that name.",
+        "409": "The record refuses.",
+        "413": "Too large.",
+        "422": "A value cannot be.",
+    }
     refused = {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}}
-    answers: dict[str, Any] = {status: {"description": "The answer.", "content": {"application/json": {"schema": schema}}}}
+    answers: dict[str, Any] = {
+        status: {"description": "The answer.", "content": {"application/json": {"schema": schema}}}
+    }
     for code in refusals:
         answers[code] = {"description": said[code], "content": refused}
     return answers
 
 
-def _get(name: str, summary: str, schema: dict[str, Any], *, parameters: list[Any] | None = None, refusals: tuple[str, ...] = ()) -> dict[str, Any]:
+def _get(
+    name: str,
+    summary: str,
+    schema: dict[str, Any],
+    *,
+    parameters: list[Any] | None = None,
+    refusals: tuple[str, ...] = (),
+) -> dict[str, Any]:
     found: dict[str, Any] = {"operationId": name, "summary": summary, "responses": _answers(schema, refusals=refusals)}
     if parameters:
         found["parameters"] = parameters
     return {"get": found}
 
 
-def _post(name: str, summary: str, body: dict[str, Any], schema: dict[str, Any], *, status: str, refusals: tuple[str, ...]) -> dict[str, Any]:
+def _post(
+    name: str, summary: str, body: dict[str, Any], schema: dict[str, Any], *, status: str, refusals: tuple[str, ...]
+) -> dict[str, Any]:
     return {
-        "operationId": name, "summary": summary,
+        "operationId": name,
+        "summary": summary,
         "requestBody": {"required": True, "content": {"application/json": {"schema": body}}},
         "responses": _answers(schema, status=status, refusals=refusals),
-    }  # fmt: skip
+    }
 
 
 def _in_path(name: str, says: str, choices: list[str] | None = None) -> dict[str, Any]:
@@ -119,18 +166,33 @@ def _registers() -> dict[str, Any]:
     return {
         "/api/quantities": _get("quantities", "The register of quantities", LIST),
         "/api/quantities/{name}": _get(
-            "quantity", "One quantity", OBJECT, parameters=[_in_path("name", "Its name", list(quantities()))], refusals=("404",)
+            "quantity",
+            "One quantity",
+            OBJECT,
+            parameters=[_in_path("name", "Its name", list(quantities()))],
+            refusals=("404",),
         ),
         "/api/sources": _get("sources", "The register of published sources", LIST),
         "/api/sources/{key}": _get(
             "source", "One source", OBJECT, parameters=[_in_path("key", "Its key", list(sources()))], refusals=("404",)
         ),
         "/api/prove": _get(
-            "prove", "Every published value, computed again here", OBJECT, refusals=("404",),
-            parameters=[{"name": "room", "in": "query", "required": False, "schema": {"type": "string"}, "description": "One room only"}],
+            "prove",
+            "Every published value, computed again here",
+            OBJECT,
+            refusals=("404",),
+            parameters=[
+                {
+                    "name": "room",
+                    "in": "query",
+                    "required": False,
+                    "schema": {"type": "string"},
+                    "description": "One room only",
+                }
+            ],
         ),
         "/api/worksheets": _get("worksheets", "Every registered worksheet", LIST),
-    }  # fmt: skip
+    }
 
 
 def _worksheets() -> dict[str, Any]:
@@ -140,9 +202,15 @@ def _worksheets() -> dict[str, Any]:
     refusals = ("400", "404", "413", "422")
     for sheet in load().values():
         paths[f"/api/worksheets/{sheet.name}"] = _get(f"{sheet.name}_describe", f"About: {sheet.title}", OBJECT)
-        asked = _get(f"{sheet.name}_query", sheet.title, computed, parameters=_parameters(sheet), refusals=("404", "422"))
-        asked["get"]["description"] = f"{sheet.help} {sheet.method.name}; {cite(sheet.method.source, sheet.method.clause)}."
-        asked["post"] = _post(sheet.name, sheet.title, {"$ref": "#/components/schemas/Compute"}, computed, status="200", refusals=refusals)
+        asked = _get(
+            f"{sheet.name}_query", sheet.title, computed, parameters=_parameters(sheet), refusals=("404", "422")
+        )
+        asked["get"]["description"] = (
+            f"{sheet.help} {sheet.method.name}; {cite(sheet.method.source, sheet.method.clause)}."
+        )
+        asked["post"] = _post(
+            sheet.name, sheet.title, {"$ref": "#/components/schemas/Compute"}, computed, status="200", refusals=refusals
+        )
         paths[f"/api/worksheets/{sheet.name}/result"] = asked
     return paths
 
@@ -150,11 +218,15 @@ def _worksheets() -> dict[str, Any]:
 def _parameters(sheet: Worksheet) -> list[dict[str, Any]]:
     return [
         {
-            "name": field_name(take), "in": "query", "required": not take.optional and take.assume is None,
-            "description": _says(take), "schema": {"type": "string", "maxLength": 200}, "example": f"1 {quantity(take.quantity).si_display}".strip(),
+            "name": field_name(take),
+            "in": "query",
+            "required": not take.optional and take.assume is None,
+            "description": _says(take),
+            "schema": {"type": "string", "maxLength": 200},
+            "example": f"1 {quantity(take.quantity).si_display}".strip(),
         }
         for take in sheet.takes
-    ]  # fmt: skip
+    ]
 
 
 def _says(take: Take) -> str:
@@ -180,12 +252,22 @@ def _visits() -> dict[str, Any]:
         "/api/engines": _get("engines", "The engines of this home", LIST),
         "/api/visits": _get("visits", "The visits, oldest first", LIST),
         base: _get("visit", "A visit with what follows from it", OBJECT, parameters=at, refusals=("404", "409")),
-        f"{base}/record": _get("record", "The record by its published schema", OBJECT, parameters=at, refusals=("404", "409")),
-        f"{base}/identification": _get("identification", "What is fitted, and why", identification, parameters=at, refusals=("404", "409")),
+        f"{base}/record": _get(
+            "record", "The record by its published schema", OBJECT, parameters=at, refusals=("404", "409")
+        ),
+        f"{base}/identification": _get(
+            "identification", "What is fitted, and why", identification, parameters=at, refusals=("404", "409")
+        ),
         f"{base}/readings": keeping("keep_readings", "Keep readings, all or none", "Readings"),
         f"{base}/looks": keeping("keep_looks", "Keep looks, all or none", "Looks"),
-        "/api/identify": {"post": _post(
-            "identify", "What is fitted, from facts and looks of no record", {"$ref": body + "Identify"}, OBJECT, status="200",
-            refusals=("400", "413", "422"),
-        )},
-    }  # fmt: skip
+        "/api/identify": {
+            "post": _post(
+                "identify",
+                "What is fitted, from facts and looks of no record",
+                {"$ref": body + "Identify"},
+                OBJECT,
+                status="200",
+                refusals=("400", "413", "422"),
+            )
+        },
+    }

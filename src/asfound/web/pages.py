@@ -24,9 +24,20 @@ if TYPE_CHECKING:
     from asfound.web.house import House
 
 SHEETS = (
-    "tokens.css", "base.css", "frame.css", "parts.css", "marks.css", "drawn.css", "visit.css", "small.css", "fitted.css",
-    "home.css", "worksheet.css", "shelves.css", "hand_and_print.css",
-)  # fmt: skip
+    "tokens.css",
+    "base.css",
+    "frame.css",
+    "parts.css",
+    "marks.css",
+    "drawn.css",
+    "visit.css",
+    "small.css",
+    "fitted.css",
+    "home.css",
+    "worksheet.css",
+    "shelves.css",
+    "hand_and_print.css",
+)
 
 
 class Drawn:
@@ -38,7 +49,7 @@ class Drawn:
         function = getattr(svg, name)
 
         def draw(*args: Any, **options: Any) -> Markup:
-            return Markup(function(*args, **options))  # noqa: S704  (our own SVG; texts in it are escaped there)
+            return Markup(function(*args, **options))
 
         return draw
 
@@ -60,16 +71,35 @@ def drawn_css() -> bytes:
 def environment() -> Environment:
     """Return the Jinja environment: escaping always on, an unknown name is an error."""
     made = Environment(
-        loader=PackageLoader("asfound.web"), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+        loader=PackageLoader("asfound.web"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
     )
     made.globals.update(
-        draw=Drawn(), static=static, sheets=SHEETS, words=words, shares=belief.shares, chance_of=belief.chance_of,
-        title_of=belief.title_of, drawing_of_engine=belief.drawing_of_engine, caption_of=belief.caption_of, state_titles=belief.state_titles,
-    )  # fmt: skip
+        draw=Drawn(),
+        static=static,
+        sheets=SHEETS,
+        words=words,
+        shares=belief.shares,
+        chance_of=belief.chance_of,
+        title_of=belief.title_of,
+        drawing_of_engine=belief.drawing_of_engine,
+        caption_of=belief.caption_of,
+        state_titles=belief.state_titles,
+    )
     made.filters.update(
-        day=words.day, clock=words.clock, day_short=words.day_short, in_100=words.in_100, plural=words.plural,
-        minutes=words.minutes, number=words.number, sentence=words.sentence, headed=words.title,
-    )  # fmt: skip
+        day=words.day,
+        clock=words.clock,
+        day_short=words.day_short,
+        in_100=words.in_100,
+        plural=words.plural,
+        minutes=words.minutes,
+        number=words.number,
+        sentence=words.sentence,
+        headed=words.title,
+    )
     return made
 
 
@@ -96,21 +126,31 @@ def prefs_of(request: Request) -> Preferences:
 
 
 def page(
-    request: Request, template: str, *, title: str, crumbs: Sequence[Crumb] = (), status: int = 200, page_name: str = "",
+    request: Request,
+    template: str,
+    *,
+    title: str,
+    crumbs: Sequence[Crumb] = (),
+    status: int = 200,
+    page_name: str = "",
     **context: Any,
 ) -> HTMLResponse:
     """Render a whole page. Parts that the script puts in place are marked in the same HTML."""
     house = house_of(request)
-    html = environment().get_template(template).render(
-        title=title,
-        crumbs=crumbs or (Crumb("/", "Engines"),),
-        page_name=page_name or template,
-        prefs=prefs_of(request),
-        here=request.url.path + (f"?{request.url.query}" if request.url.query else ""),
-        kept_at=context.pop("kept_at") if "kept_at" in context else house.kept_at(),
-        in_demo=house.in_demo,
-        told=house.told,
-        **context,
+    html = (
+        environment()
+        .get_template(template)
+        .render(
+            title=title,
+            crumbs=crumbs or (Crumb("/", "Engines"),),
+            page_name=page_name or template,
+            prefs=prefs_of(request),
+            here=request.url.path + (f"?{request.url.query}" if request.url.query else ""),
+            kept_at=context.pop("kept_at") if "kept_at" in context else house.kept_at(),
+            in_demo=house.in_demo,
+            told=house.told,
+            **context,
+        )
     )
     return HTMLResponse(html, status_code=status)
 

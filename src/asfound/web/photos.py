@@ -68,9 +68,12 @@ def make_photo(data: bytes, filename: str, *, zone: Any = None) -> Made:
         if isinstance(fault, InputError):
             raise
         raise InputError(
-            "photo", filename, "is no picture that can be read here", allowed="JPEG, PNG, WebP, TIFF",
+            "photo",
+            filename,
+            "is no picture that can be read here",
+            allowed="JPEG, PNG, WebP, TIFF",
             try_next="Set the camera to JPEG, or keep the file outside and note where.",
-        ) from fault  # fmt: skip
+        ) from fault
     turned.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
     out = BytesIO()
     turned.save(out, "JPEG", quality=85, optimize=True)
@@ -87,7 +90,11 @@ def _taken(exif: Any, zone: Any) -> str:
         return ""
     offset = str(block.get(TAKEN_OFFSET, "")).strip("\0 ")
     try:
-        return datetime.fromisoformat(f"{when.isoformat()}{offset}").isoformat() if offset else when.replace(tzinfo=zone).isoformat()
+        return (
+            datetime.fromisoformat(f"{when.isoformat()}{offset}").isoformat()
+            if offset
+            else when.replace(tzinfo=zone).isoformat()
+        )
     except ValueError:
         return ""
 
@@ -105,14 +112,26 @@ def keep_photo(request: Request, form: FormData) -> Response:
         made = make_photo(data, name, zone=house.records.clock.now().tzinfo)
     except InputError as refused:
         return visit_page(
-            request, "photo_refused.html", here, step="visit", title="The photo was not kept", status=422, refused=refused, back=back
+            request,
+            "photo_refused.html",
+            here,
+            step="visit",
+            title="The photo was not kept",
+            status=422,
+            refused=refused,
+            back=back,
         )
     digest = house.records.attach(made.data, name, "image/jpeg")
     content: dict[str, Any] = {
-        "digest": digest, "filename": name, "media_type": "image/jpeg", "size": len(made.data),
+        "digest": digest,
+        "filename": name,
+        "media_type": "image/jpeg",
+        "size": len(made.data),
         "time": made.taken or house.records.clock.now().isoformat(timespec="seconds"),
-        "state": here.prefs.column, "place": text(form, "place"), "caption": text(form, "caption"),
-    }  # fmt: skip
+        "state": here.prefs.column,
+        "place": text(form, "place"),
+        "caption": text(form, "caption"),
+    }
     if text(form, "step"):
         content["step"] = text(form, "step")
     house.records.append("photo", content, visit=here.view.id, who=here.prefs.who)
@@ -143,7 +162,9 @@ def show_photo(request: Request) -> Response:
 
 
 ROUTES = [
-    Route("/engines/{engine}/{day}/photos", acting(keep_photo), methods=["POST"], max_body_size=PHOTO_LIMIT + 64 * 1024),
+    Route(
+        "/engines/{engine}/{day}/photos", acting(keep_photo), methods=["POST"], max_body_size=PHOTO_LIMIT + 64 * 1024
+    ),
     Route("/engines/{engine}/{day}/photos/sort", acting(sort_photo), methods=["POST"]),
     Route("/photos/{digest:str}", show_photo),
 ]

@@ -1,7 +1,7 @@
 """What a person chose: light, hand and the column being written for this browser; units, sign and name for this home.
 
-A tablet and a laptop that show the same visit may differ in light and hand, so those live in cookies and fall back on the
-home's settings. Name, units and decimal sign belong to the home: the command line uses the same ones.
+A tablet and a laptop that show the same visit may differ in light and hand, so those live in cookies and fall back on
+the home's settings. Name, units and decimal sign belong to the home: the command line uses the same ones.
 """
 
 from __future__ import annotations
@@ -55,7 +55,9 @@ class Preferences:
 
 def preferences(request: Request, settings: Settings, who: str) -> Preferences:
     """Read the choices; a cookie that holds something else counts as none."""
-    cookie = {name: value for name, allowed in IN_COOKIES.items() if (value := request.cookies.get(name, "")) in allowed}
+    cookie = {
+        name: value for name, allowed in IN_COOKIES.items() if (value := request.cookies.get(name, "")) in allowed
+    }
     return Preferences(
         light=cookie.get("light", settings.light),
         hand=cookie.get("hand", settings.hand),

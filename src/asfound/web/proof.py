@@ -25,9 +25,16 @@ def show_proof(request: Request) -> Response:
     missed = [one for one in checks if not one.holds]
     rooms = [(room, list(ones)) for room, ones in groupby(checks, key=lambda one: one.room)]
     return page(
-        request, "proof.html", title="Proof", crumbs=(Crumb("/", "Engines"), Crumb("/prove", "Proof")),
-        rooms=rooms, missed=missed, count=len(checks), seconds=seconds, cite=cite,
-    )  # fmt: skip
+        request,
+        "proof.html",
+        title="Proof",
+        crumbs=(Crumb("/", "Engines"), Crumb("/prove", "Proof")),
+        rooms=rooms,
+        missed=missed,
+        count=len(checks),
+        seconds=seconds,
+        cite=cite,
+    )
 
 
 ROUTES = [Route("/prove", show_proof)]

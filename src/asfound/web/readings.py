@@ -114,7 +114,7 @@ def rows_of(
 
 def items_of(view: VisitView, step: str) -> list[tuple[str, str, str]]:
     """Return what a step asks for, and whatever else was read there: (quantity, place, title)."""
-    asked: Sequence[SetItem] = view.steps[step].items if step in view.steps else ()  # type: ignore[index]
+    asked: Sequence[SetItem] = view.steps[step].items if step in view.steps else ()
     found = {(one.quantity, one.place): one.title for one in asked if one.quantity in quantities()}
     for kept in view.readings.values():
         if (kept.quantity, kept.place) not in found and quantity(kept.quantity).step == step:
@@ -124,7 +124,7 @@ def items_of(view: VisitView, step: str) -> list[tuple[str, str, str]]:
 
 def also_asked(view: VisitView, step: str) -> list[SetItem]:
     """Return what a step asks for that is no quantity: set points written down, labels photographed."""
-    asked: Sequence[SetItem] = view.steps[step].items if step in view.steps else ()  # type: ignore[index]
+    asked: Sequence[SetItem] = view.steps[step].items if step in view.steps else ()
     return [one for one in asked if one.quantity not in quantities()]
 
 
@@ -139,9 +139,14 @@ def _row(
     where, own = place_words(place), "" if title == about.title else title
     head, rest = (words.title(where), about.title) if by_place and where else (about.title, where)
     return Row(
-        place=place, quantity=about, title=head, unit=unit, units=units, cells=cells,
+        place=place,
+        quantity=about,
+        title=head,
+        unit=unit,
+        units=units,
+        cells=cells,
         hint="; ".join(part for part in (rest, own, _read_with(kept)) if part),
-    )  # fmt: skip
+    )
 
 
 def _read_with(kept: Mapping[State, KeptReading | None]) -> str:
@@ -202,9 +207,7 @@ def _short(refused: AsFoundError) -> str:
     return f"{said} {refused.try_next}".strip()
 
 
-def _change(
-    key: str, typed: str, form: FormData, here: AtVisit, house: House, *, when: str
-) -> list[Draft]:
+def _change(key: str, typed: str, form: FormData, here: AtVisit, house: House, *, when: str) -> list[Draft]:
     """Return the entries that a field becomes: none if nothing changed, a withdrawal if it was emptied."""
     state, place, name = split_key(key)
     about = quantity(name)
@@ -215,16 +218,41 @@ def _change(
     if not typed:
         if before is None:
             return []
-        return [Draft(kind="withdrawn", content={"why": "emptied"}, visit=here.view.id, corrects=before.entry.id, who=here.prefs.who)]
+        return [
+            Draft(
+                kind="withdrawn",
+                content={"why": "emptied"},
+                visit=here.view.id,
+                corrects=before.entry.id,
+                who=here.prefs.who,
+            )
+        ]
     content = reading_content(
-        typed, about, place=place, state=state, when=when, here=here, unit=unit, instrument=text(form, "instrument"),
+        typed,
+        about,
+        place=place,
+        state=state,
+        when=when,
+        here=here,
+        unit=unit,
+        instrument=text(form, "instrument"),
         house=house,
-    )  # fmt: skip
-    if before is not None:  # the same reading, put right: it keeps its time, and its instrument unless another is in the hand
+    )
+    if (
+        before is not None
+    ):  # the same reading, put right: it keeps its time, and its instrument unless another is in the hand
         content["time"] = before.time
         if "instrument" not in content and before.instrument is not None:
             content["instrument"] = before.instrument.id
-    return [Draft(kind="reading", content=content, visit=here.view.id, corrects=before.entry.id if before else None, who=here.prefs.who)]
+    return [
+        Draft(
+            kind="reading",
+            content=content,
+            visit=here.view.id,
+            corrects=before.entry.id if before else None,
+            who=here.prefs.who,
+        )
+    ]
 
 
 def split_key(key: str) -> tuple[State, str, str]:
@@ -237,12 +265,22 @@ def split_key(key: str) -> tuple[State, str, str]:
     """
     parts = key.split("/")
     if len(parts) != 3 or parts[0] not in STATES or not re.fullmatch(r"\w{1,60}", parts[1]):
-        raise InputError("key", key, "is no place for a reading", allowed="as_found/place/quantity, as_left/place/quantity")
-    return parts[0], parts[1], parts[2]  # type: ignore[return-value]
+        raise InputError(
+            "key", key, "is no place for a reading", allowed="as_found/place/quantity, as_left/place/quantity"
+        )
+    return parts[0], parts[1], parts[2]
 
 
 def reading_content(
-    typed: str, about: Quantity, *, place: str, state: State, when: str, here: AtVisit, house: House, unit: str = "",
+    typed: str,
+    about: Quantity,
+    *,
+    place: str,
+    state: State,
+    when: str,
+    here: AtVisit,
+    house: House,
+    unit: str = "",
     instrument: str = "",
 ) -> dict[str, Any]:
     """Return the content of a ``reading`` entry from what was typed.
@@ -255,15 +293,27 @@ def reading_content(
     if len(typed) > LONGEST:
         raise InputError(about.name, typed[:40] + " ...", "is too long for a reading", try_next="Keep it as a note.")
     amount = parse_amount(
-        typed, quantity=about.name, field=f"{state}/{place}/{about.name}", decimal=here.prefs.decimal_sign,
-        system=here.prefs.system(here.view.engine.units), default_unit=unit or None, plus_minus="limit",
-    )  # fmt: skip
+        typed,
+        quantity=about.name,
+        field=f"{state}/{place}/{about.name}",
+        decimal=here.prefs.decimal_sign,
+        system=here.prefs.system(here.view.engine.units),
+        default_unit=unit or None,
+        plus_minus="limit",
+    )
     shown_unit = unit if unit and not amount.unit and not amount.missing else ""
     content: dict[str, Any] = {
-        "quantity": about.name, "place": place, "state": state, "time": when,
-        "as_typed": f"{typed} {shown_unit}".strip(), "unit": amount.unit or shown_unit, "gauge": amount.gauge,
-        "censored": amount.censored, "missing": amount.missing, "origin": "measured",
-    }  # fmt: skip
+        "quantity": about.name,
+        "place": place,
+        "state": state,
+        "time": when,
+        "as_typed": f"{typed} {shown_unit}".strip(),
+        "unit": amount.unit or shown_unit,
+        "gauge": amount.gauge,
+        "censored": amount.censored,
+        "missing": amount.missing,
+        "origin": "measured",
+    }
     content["bound" if amount.censored else "value"] = amount.value
     if amount.standard_uncertainty is not None:
         content |= {"standard_uncertainty": amount.standard_uncertainty, "distribution": "rectangular"}

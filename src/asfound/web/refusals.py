@@ -25,9 +25,14 @@ STATUS: tuple[tuple[type[AsFoundError], int], ...] = (
     (RecordError, 409),
 )
 TITLES = {
-    400: "That cannot be read", 404: "There is no such page", 405: "That cannot be done here", 409: "The record refuses",
-    413: "That is too large", 422: "Something typed cannot be", 500: "Something went wrong here",
-}  # fmt: skip
+    400: "That cannot be read",
+    404: "There is no such page",
+    405: "That cannot be done here",
+    409: "The record refuses",
+    413: "That is too large",
+    422: "Something typed cannot be",
+    500: "Something went wrong here",
+}
 SHELVES = ("/", "/worksheets", "/catalogue", "/instruments", "/sources", "/prove", "/settings", "/engines/new", "/find")
 
 
@@ -67,7 +72,9 @@ def refused(request: Request, error: Exception) -> Response:
 def unexpected(request: Request, error: Exception) -> Response:
     """Answer a fault of the program: the trace goes to the log, the page says that nothing typed before is lost."""
     log.error("unexpected error at %s", request.url.path, exc_info=error)
-    says = "This is a fault of the program, not of what you did. What was kept before is kept; the last entry may not be."
+    says = (
+        "This is a fault of the program, not of what you did. What was kept before is kept; the last entry may not be."
+    )
     if request.url.path.startswith("/api/"):
         return problem(500, says)
     return _page(request, 500, says)

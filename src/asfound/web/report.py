@@ -31,9 +31,18 @@ def show_report(request: Request, *, complaint: str = "", verification: Any = No
 
     here = at_visit(request)
     return visit_page(
-        request, "report.html", here, step="report", title="Report", content=report_content(here.view, system=here.system),
-        rows=ledger(here), complaint=complaint, verification=verification, tables=TABLES, status=409 if complaint else 200,
-    )  # fmt: skip
+        request,
+        "report.html",
+        here,
+        step="report",
+        title="Report",
+        content=report_content(here.view, system=here.system),
+        rows=ledger(here),
+        complaint=complaint,
+        verification=verification,
+        tables=TABLES,
+        status=409 if complaint else 200,
+    )
 
 
 def _file(name: str, here: AtVisit, data: bytes | str, kind: str) -> Response:
@@ -78,7 +87,7 @@ def record_csv(request: Request) -> Response:
     return _file(f"-{table}.csv", here, getattr(tables_csv, f"{table}_csv")(here.view), "text/csv; charset=utf-8")
 
 
-def record_schema(request: Request) -> Response:
+def record_schema(_request: Request) -> Response:
     """Return the schema that the data file follows."""
     from asfound.records.schema import schema
 
@@ -110,7 +119,7 @@ def add_addendum(request: Request, form: FormData) -> Response:
     return go(f"{here.base}/report#seal")
 
 
-def check_seal(request: Request, form: FormData) -> Response:
+def check_seal(request: Request, _form: FormData) -> Response:
     """Compare every entry and file with what was sealed."""
     from asfound.records.seal import verify
 
@@ -121,9 +130,13 @@ def check_seal(request: Request, form: FormData) -> Response:
 def show_take_in(request: Request, *, complaint: str = "") -> Response:
     """Show the form that takes in the data file of a visit."""
     return page(
-        request, "take_in.html", title="Take in a visit", crumbs=(Crumb("/", "Engines"), Crumb("/take-in", "Take in a visit")),
-        complaint=complaint, status=422 if complaint else 200,
-    )  # fmt: skip
+        request,
+        "take_in.html",
+        title="Take in a visit",
+        crumbs=(Crumb("/", "Engines"), Crumb("/take-in", "Take in a visit")),
+        complaint=complaint,
+        status=422 if complaint else 200,
+    )
 
 
 def take_in(request: Request, form: FormData) -> Response:

@@ -75,6 +75,8 @@ class Card:
 def shown(number: Result | Reading, system: str) -> Shown:
     """Return a number as text with its interval."""
     low_high = number.interval if isinstance(number, Result) else reading_interval(number)
+    if low_high and low_high[0] == low_high[1]:  # no doubt was stated: no interval, and no more figures than usual
+        low_high = None
     return show(number.value, number.quantity, system=system, interval=low_high, **_gauge(number))  # type: ignore[arg-type]
 
 
@@ -87,7 +89,9 @@ def reading_interval(reading: Reading) -> tuple[float, float] | None:
     u = reading.standard_uncertainty
     if not u:
         return None
-    half = {"normal": 1.959964, "rectangular": 0.95 * 3**0.5, "triangular": 1.9017, "arcsine": 1.4098}[reading.distribution] * u
+    half = {"normal": 1.959964, "rectangular": 0.95 * 3**0.5, "triangular": 1.9017, "arcsine": 1.4098}[
+        reading.distribution
+    ] * u
     return reading.value - half, reading.value + half
 
 
@@ -105,11 +109,14 @@ def cards_of(view: VisitView, step: str, system: str) -> tuple[list[Card], list[
     cards = [_card(view, place, name, sheet, system) for place, name, sheet in keys]
     judged = {quantity(one.quantity).species for one in cards if one.against} - {""}
     large = [
-        one for one in cards
+        one
+        for one in cards
         if one.against
-        or not any(f"{side.state}/{one.key}" in used for side in one.sides)
-        and quantity(one.quantity).species not in judged  # the same thing in other words
-    ]  # fmt: skip
+        or (
+            not any(f"{side.state}/{one.key}" in used for side in one.sides)
+            and quantity(one.quantity).species not in judged
+        )  # the same thing in other words
+    ]
     large.sort(key=lambda one: not one.against)
     return large, [one for one in cards if one not in large]
 
@@ -118,13 +125,15 @@ def waiting(view: VisitView, step: str) -> list[tuple[str, str, tuple[str, ...]]
     """Return (title, state, titles of what is missing) of the worksheets of a step that cannot run yet."""
     sheets = load()
     done = {(result.worksheet, result.state, result.place) for result in view.worked.results}
-    found = {}
+    found: dict[tuple[str, str], tuple[str, str, tuple[str, ...]]] = {}
     for one in view.worked.missing:
         sheet = sheets.get(one.worksheet)
         if sheet is None or (one.worksheet, one.state, one.place) in done:
             continue
         if any(quantity(name).step == step for name in sheet.gives) and one.found:
-            found.setdefault((one.worksheet, one.state), (sheet.title, one.state, tuple(quantity(q).title for q in one.quantities)))
+            found.setdefault(
+                (one.worksheet, one.state), (sheet.title, one.state, tuple(quantity(q).title for q in one.quantities))
+            )
     return list(found.values())
 
 
@@ -153,10 +162,17 @@ def _made(view: VisitView, place: str, name: str, sheet: str, sides: tuple[Side,
     assumed = {reading.said_by: reading for result in results for reading in result.assumed}
     title = quantity(name).title
     return Card(
-        quantity=name, place=place, worksheet=sheet, title=title, where=place_words(place), sides=sides, against=against,
+        quantity=name,
+        place=place,
+        worksheet=sheet,
+        title=title,
+        where=place_words(place),
+        sides=sides,
+        against=against,
         outside=tuple(dict.fromkeys(words for result in results for words in result.outside)),
-        assumed=tuple(assumed.values()), scale=scale_of(title, name, sides, against, system),
-    )  # fmt: skip
+        assumed=tuple(assumed.values()),
+        scale=scale_of(title, name, sides, against, system),
+    )
 
 
 def _side(worked: Worked, state: State, place: str, name: str, sheet: str, system: str) -> Side:
@@ -167,9 +183,18 @@ def _side(worked: Worked, state: State, place: str, name: str, sheet: str, syste
         read_left = {(one.place, one.quantity) for one in worked.readings if one.state == "as_left"}
         lacking = lacking_as_left(found, read_left) if read_left else []
         if lacking:
-            return Side(state=state, number=None, shown=None, waits=tuple(dict.fromkeys(quantity(one.quantity).title for one in lacking)))
-    refused = next((one.says for one in worked.refused if one.worksheet == sheet and one.state == state and one.place == place), "")
-    missing = next((one for one in worked.missing if one.worksheet == sheet and one.state == state and one.place == place), None)
+            return Side(
+                state=state,
+                number=None,
+                shown=None,
+                waits=tuple(dict.fromkeys(quantity(one.quantity).title for one in lacking)),
+            )
+    refused = next(
+        (one.says for one in worked.refused if one.worksheet == sheet and one.state == state and one.place == place), ""
+    )
+    missing = next(
+        (one for one in worked.missing if one.worksheet == sheet and one.state == state and one.place == place), None
+    )
     waits = tuple(quantity(one).title for one in missing.quantities) if missing else ()
     return Side(state=state, number=None, shown=None, waits=waits, refused=refused)
 
@@ -177,7 +202,9 @@ def _side(worked: Worked, state: State, place: str, name: str, sheet: str, syste
 def _against(state: LimitState, sides: Sequence[Side], system: str) -> Against:
     limit = state.limit
     chances = tuple(
-        (side.state, chance(state.beyond[side.number.key])) for side in sides if side.number and side.number.key in state.beyond
+        (side.state, chance(state.beyond[side.number.key]))
+        for side in sides
+        if side.number and side.number.key in state.beyond
     )
     return Against(limit=limit, shown=show(limit.value, limit.quantity, system=system), chances=chances)  # type: ignore[arg-type]
 
@@ -191,7 +218,9 @@ def number_of(text: str) -> float:
     return float(text.replace(",", "").replace("\u2212", "-").replace("\u00a0", "").replace(" ", ""))
 
 
-def scale_of(title: str, name: str, sides: Sequence[Side], against: Iterable[Against], system: str) -> dict[str, Any] | None:
+def scale_of(
+    title: str, name: str, sides: Sequence[Side], against: Iterable[Against], system: str
+) -> dict[str, Any] | None:
     """Return what the common scale of both states is drawn from; None where no number is there."""
     from asfound.report.svg import Wall
 
@@ -199,8 +228,15 @@ def scale_of(title: str, name: str, sides: Sequence[Side], against: Iterable[Aga
     if not marks:
         return None
     unit = next(side.shown.unit for side in sides if side.shown)
-    walls = tuple(Wall(in_display(one.limit.value, name, system), f"{one.limit.name} {one.shown.value}", side=one.limit.side) for one in against)
-    said = "; ".join(f"{_STATE[side.state]} {side.shown.value} ({side.shown.low} to {side.shown.high})" for side in sides if side.shown)
+    walls = tuple(
+        Wall(in_display(one.limit.value, name, system), f"{one.limit.name} {one.shown.value}", side=one.limit.side)
+        for one in against
+    )
+    said = "; ".join(
+        f"{_STATE[side.state]} {side.shown.value} ({side.shown.low} to {side.shown.high})"
+        for side in sides
+        if side.shown
+    )
     label = f"{title}, {unit}: {said}" + "".join(f"; {one.limit.name} {one.shown.value}" for one in against)
     return {"label": label, "found": marks.get("as_found"), "left": marks.get("as_left"), "limit": walls}
 
@@ -272,7 +308,21 @@ def _line(one: Result | Reading, depth: int, shares: dict[str, float], system: s
     title = quantity(one.quantity).title + (f", {where}" if where else "")
     if isinstance(one, Result):
         said = f"{one.method.name}; {cite(one.method.source, one.method.clause)}"
-        return TrailLine(depth=depth, sign="computed", title=title, from_=said, shown=shown(one, system), share=None, key=one.key)
+        return TrailLine(
+            depth=depth, sign="computed", title=title, from_=said, shown=shown(one, system), share=None, key=one.key
+        )
     sign = "assumed" if one.origin == "assumed" else "read" if one.standard_uncertainty else "constant"
-    said = f"assumed: {assumption(one)}" if sign == "assumed" else ", ".join(part for part in (one.as_typed, one.said_by) if part)
-    return TrailLine(depth=depth, sign=sign, title=title, from_=said, shown=shown(one, system), share=shares.get(one.key), key=one.key)
+    said = (
+        f"assumed: {assumption(one)}"
+        if sign == "assumed"
+        else ", ".join(part for part in (one.as_typed, one.said_by) if part)
+    )
+    return TrailLine(
+        depth=depth,
+        sign=sign,
+        title=title,
+        from_=said,
+        shown=shown(one, system),
+        share=shares.get(one.key),
+        key=one.key,
+    )

@@ -2,8 +2,8 @@
 
 On loopback every program and every user of the laptop can reach the server; a token closes that. What a foreign page in
 the same browser could do is closed here: it cannot make a name of its own point at us (the Host header is checked), it
-cannot post to us (where a request comes from is checked), and nothing it could smuggle into a page would run (the policy
-allows no inline script and nothing from outside).
+cannot post to us (where a request comes from is checked), and nothing it could smuggle into a page would run (the
+policy allows no inline script and nothing from outside).
 """
 
 from __future__ import annotations

@@ -24,10 +24,16 @@ def show_settings(request: Request, *, complaint: InputError | None = None, stat
     """Show the choices, with what was refused beside its field."""
     house = house_of(request)
     return page(
-        request, "settings.html", title="Settings", crumbs=(Crumb("/", "Engines"), Crumb("/settings", "Settings")),
-        status=status, complaint=complaint, settings=house.records.settings, folder=str(house.records.home.folder),
+        request,
+        "settings.html",
+        title="Settings",
+        crumbs=(Crumb("/", "Engines"), Crumb("/settings", "Settings")),
+        status=status,
+        complaint=complaint,
+        settings=house.records.settings,
+        folder=str(house.records.home.folder),
         account=house.who,
-    )  # fmt: skip
+    )
 
 
 def keep_settings(request: Request, form: FormData) -> Response:
@@ -48,7 +54,7 @@ def keep_settings(request: Request, form: FormData) -> Response:
     return answer
 
 
-def keep_light(request: Request, form: FormData) -> Response:
+def keep_light(_request: Request, form: FormData) -> Response:
     """Keep day, night or sunlight for this browser and go back."""
     answer = go(back_or(text(form, "back"), "/"))
     remember(answer, "light", text(form, "light"))

@@ -14,13 +14,19 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
 KIND_TITLES = {
-    "standard": "Standards", "regulation": "Regulations", "handbook": "Handbooks", "paper": "Papers", "data": "Data",
+    "standard": "Standards",
+    "regulation": "Regulations",
+    "handbook": "Handbooks",
+    "paper": "Papers",
+    "data": "Data",
     "practice": "Practice and judgement",
-}  # fmt: skip
+}
 SEEN_WORDS = {
-    "read": "text read", "secondary": "as given by a secondary source", "memory": "from memory, unverified",
+    "read": "text read",
+    "secondary": "as given by a secondary source",
+    "memory": "from memory, unverified",
     "none": "nothing to see",
-}  # fmt: skip
+}
 
 
 def list_sources(request: Request) -> Response:
@@ -28,9 +34,14 @@ def list_sources(request: Request) -> Response:
     register = sources().values()
     shelves = [(KIND_TITLES[kind], [one for one in register if one.kind == kind]) for kind in KINDS]
     return page(
-        request, "sources.html", title="Sources", crumbs=(Crumb("/", "Engines"), Crumb("/sources", "Sources")),
-        shelves=[shelf for shelf in shelves if shelf[1]], seen_words=SEEN_WORDS, count=len(register),
-    )  # fmt: skip
+        request,
+        "sources.html",
+        title="Sources",
+        crumbs=(Crumb("/", "Engines"), Crumb("/sources", "Sources")),
+        shelves=[shelf for shelf in shelves if shelf[1]],
+        seen_words=SEEN_WORDS,
+        count=len(register),
+    )
 
 
 ROUTES = [Route("/sources", list_sources)]

@@ -8,12 +8,13 @@ from starlette.exceptions import HTTPException
 from starlette.routing import Route
 
 from asfound.errors import AsFoundError
+from asfound.fitout.cautions import DEFER, cautions_for
 from asfound.quantities.register import quantities, quantity
 from asfound.quantities.words import Result
 from asfound.web import words
-from asfound.fitout.cautions import DEFER, cautions_for
 from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit, visit_page
+from asfound.web.ledger import scatter
 from asfound.web.pages import go, house_of, prefs_of, wants_parts
 from asfound.web.readings import (
     PUT,
@@ -61,17 +62,45 @@ def show_step(
     here = at_visit(request)
     large, small = cards_of(here.view, step, here.system)
     chosen = _chosen(here.view, request.query_params.get("trail", ""), large)
-    used = {tag for card in (*large, *small) for side in card.sides if isinstance(side.number, Result) for tag in side.number.cautions}
+    used = {
+        tag
+        for card in (*large, *small)
+        for side in card.sides
+        if isinstance(side.number, Result)
+        for tag in side.number.cautions
+    }
     status = 422 if complaints or extra else 200
     return visit_page(
-        request, "step.html", here, step=step, title=words.STEPS[step][0], status=status, lead=LEADS[step],
-        rows=rows_of(items_of(here.view, step), here, complaints or {}), complaints=complaints or {},
-        large=large, small=small, waiting=waiting(here.view, step), elsewhere=_elsewhere(here, step),
-        trail=trail_of(here.view.worked, chosen, here.system) if chosen else [], trail_of=chosen,
-        cautions=cautions_for(used), defers=DEFER, instruments=here.view.instruments, instrument=request.cookies.get("instrument", ""),
-        can_add=_can_add(here, step), also=also_asked(here.view, step), settings=_settings(here.view), extra=extra or {}, VALUE=VALUE, UNIT=UNIT, PUT=PUT,
+        request,
+        "step.html",
+        here,
+        step=step,
+        title=words.STEPS[step][0],
+        status=status,
+        lead=LEADS[step],
+        rows=rows_of(items_of(here.view, step), here, complaints or {}),
+        complaints=complaints or {},
+        large=large,
+        small=small,
+        waiting=waiting(here.view, step),
+        elsewhere=_elsewhere(here, step),
+        trail=trail_of(here.view.worked, chosen, here.system) if chosen else [],
+        trail_of=chosen,
+        cautions=cautions_for(used),
+        defers=DEFER,
+        instruments=here.view.instruments,
+        instrument=request.cookies.get("instrument", ""),
+        can_add=_can_add(step),
+        also=also_asked(here.view, step),
+        settings=_settings(here.view),
+        extra=extra or {},
+        VALUE=VALUE,
+        UNIT=UNIT,
+        PUT=PUT,
         assumption=assumption,
-    )  # fmt: skip
+        scatter=scatter(here.view, here.system) if step == "cylinders" else None,
+        taken=here.view.steps[step].found > 0 if step in here.view.steps else False,
+    )
 
 
 def _chosen(view: VisitView, asked: str, large: list[Any]) -> Result | None:
@@ -92,14 +121,18 @@ def _elsewhere(here: AtVisit, step: str) -> list[dict[str, Any]]:
             about = quantity(one.quantity)
             if about.step == step or (not isinstance(one, Result) and one.origin == "assumed"):
                 continue
-            line = found.setdefault((one.place, one.quantity), {"about": about, "where": place_words(one.place), "states": {}})
+            line = found.setdefault(
+                (one.place, one.quantity), {"about": about, "where": place_words(one.place), "states": {}}
+            )
             line["states"][result.state] = shown(one, here.system)
     return list(found.values())
 
 
 def _settings(view: VisitView) -> dict[tuple[str, str], str]:
     """Return what was written down of the engine's settings, by name and state."""
-    return {(str(one.content["name"]), str(one.content["state"])): str(one.content["as_typed"]) for one in view.settings}
+    return {
+        (str(one.content["name"]), str(one.content["state"])): str(one.content["as_typed"]) for one in view.settings
+    }
 
 
 def keep_setting(request: Request, form: FormData) -> Response:
@@ -108,16 +141,26 @@ def keep_setting(request: Request, form: FormData) -> Response:
     typed = text(form, "as_typed")[:LONGEST_SETTING]
     if typed:
         content = {
-            "name": text(form, "name"), "as_typed": typed, "state": here.prefs.column, "time": typed_at(request, house),
-        }  # fmt: skip
+            "name": text(form, "name"),
+            "as_typed": typed,
+            "state": here.prefs.column,
+            "time": typed_at(request, house),
+        }
         before = next(
-            (one for one in here.view.settings if (one.content["name"], one.content["state"]) == (content["name"], content["state"])), None
+            (
+                one
+                for one in here.view.settings
+                if (one.content["name"], one.content["state"]) == (content["name"], content["state"])
+            ),
+            None,
         )
-        house.records.append("setting", content, visit=here.view.id, corrects=before.id if before else None, who=here.prefs.who)
+        house.records.append(
+            "setting", content, visit=here.view.id, corrects=before.id if before else None, who=here.prefs.who
+        )
     return go(f"{here.base}/{step}#also")
 
 
-def _can_add(here: AtVisit, step: str) -> list[Any]:
+def _can_add(step: str) -> list[Any]:
     """Return quantities that can be added to this step."""
     steps = (step,) if step != "other" else tuple(words.STEPS)
     return sorted((one for one in quantities().values() if one.step in steps), key=lambda one: one.title)
@@ -143,9 +186,16 @@ def add_reading(request: Request, form: FormData) -> Response:
     try:
         state, place, name = split_key(key)
         content = reading_content(
-            typed["value"], quantity(name), place=place, state=state, when=typed_at(request, house), here=here,
-            unit=typed["unit"], instrument=text(form, "instrument"), house=house,
-        )  # fmt: skip
+            typed["value"],
+            quantity(name),
+            place=place,
+            state=state,
+            when=typed_at(request, house),
+            here=here,
+            unit=typed["unit"],
+            instrument=text(form, "instrument"),
+            house=house,
+        )
         house.records.append("reading", content, visit=here.view.id, who=here.prefs.who)
     except AsFoundError as refused:
         return show_step(request, extra={**typed, "says": str(refused)})

@@ -10,6 +10,7 @@ from starlette.routing import Route
 from asfound.errors import AsFoundError
 from asfound.quantities.parse import parse_number
 from asfound.quantities.words import STATES
+from asfound.records.entries import is_id
 from asfound.web import words
 from asfound.web.forms import acting, text, texts
 from asfound.web.frame import at_visit, visit_page
@@ -28,10 +29,14 @@ if TYPE_CHECKING:
     from asfound.records.visit import VisitView
 
 EVENTS = {
-    "stopped": "The engine was stopped", "running": "The engine runs again", "isolated": "It was isolated and locked",
-    "released": "The isolation was taken off", "changed": "A part was changed, or something adjusted",
-    "permit": "The permit to work got another end", "left": "Left the site",
-}  # fmt: skip
+    "stopped": "The engine was stopped",
+    "running": "The engine runs again",
+    "isolated": "It was isolated and locked",
+    "released": "The isolation was taken off",
+    "changed": "A part was changed, or something adjusted",
+    "permit": "The permit to work got another end",
+    "left": "Left the site",
+}
 HOURS = "engine_hours"
 STATE_AFTER = {"stopped": "stopped", "running": "running", "isolated": "isolated", "released": "stopped"}
 
@@ -40,12 +45,25 @@ def show_visit(request: Request, *, complaint: str = "", typed: dict[str, str] |
     """Show the visit as the record that will be printed."""
     here = at_visit(request)
     return visit_page(
-        request, "visit.html", here, step="visit", title=_heading(here.view), rows=ledger(here), events=EVENTS,
-        severities=by_severity(here.view.findings), line=day_line(here.view.day), complaint=complaint, typed=typed or {},
-        status=422 if complaint else 200, hours=_hours(here.view), first=_first(here.view),
-        unsorted=[one for one in here.view.photos if not one.content.get("place")], place_words=place_words,
+        request,
+        "visit.html",
+        here,
+        step="visit",
+        title=_heading(here.view),
+        rows=ledger(here),
+        events=EVENTS,
+        severities=by_severity(here.view.findings),
+        line=day_line(here.view.day),
+        complaint=complaint,
+        typed=typed or {},
+        status=422 if complaint else 200,
+        hours=_hours(here.view),
+        first=_first(here.view),
+        unsorted=[one for one in here.view.photos if not one.content.get("place")],
+        place_words=place_words,
         conflicts=_conflicts(here.view),
-    )  # fmt: skip
+        leads_to=leads_to,
+    )
 
 
 def _heading(view: VisitView) -> str:
@@ -64,13 +82,16 @@ def _hours(view: VisitView) -> str:
 def _first(view: VisitView) -> dict[str, str]:
     """Return the time of the first reading of each state."""
     return {
-        state: words.clock(min((one.time for one in view.readings_all if one.state == state), default="")) for state in STATES
+        state: words.clock(min((one.time for one in view.readings_all if one.state == state), default=""))
+        for state in STATES
     }
 
 
 def by_severity(findings: Any) -> list[tuple[str, str, list[Any]]]:
     """Return findings by when a hand is needed: (severity, words, findings)."""
-    groups = [(name, said, [one for one in findings if one.severity == name]) for name, said in words.SEVERITIES.items()]
+    groups = [
+        (name, said, [one for one in findings if one.severity == name]) for name, said in words.SEVERITIES.items()
+    ]
     return [group for group in groups if group[2]]
 
 
@@ -83,11 +104,30 @@ def day_line(day: Day) -> dict[str, Any]:
     names = {"found": "as found", "left": "as left"}
     label = "; ".join(f"{words.clock(one.time)} {one.says}" for one in day.events) or "nothing recorded yet"
     return {
-        "label": label, "start": at(day.start), "end": at(day.end), "now": at(day.now) if day.now else None,
+        "label": label,
+        "start": at(day.start),
+        "end": at(day.end),
+        "now": at(day.now) if day.now else None,
         "events": [DayEvent(at(one.time), one.says[:60]) for one in told],
         "spans": [DaySpan(at(one.start), at(one.end), one.kind, names.get(one.kind, "")) for one in day.spans],
         "wall": DayEvent(at(day.permit_until), "permit to work ends") if day.permit_until else None,
-    }  # fmt: skip
+    }
+
+
+def leads_to(base: str, step: str | None, anchor: str, entry: str = "") -> str:
+    """Return the address where something open is done: a field, a place of the engine, an open point, a step.
+
+    >>> leads_to("/v", "exhaust", "as_left/stack/exhaust_co_dry"), leads_to("/v", "fitted", "ignition_unit")
+    ('/v/exhaust#v:as_left/stack/exhaust_co_dry', '/v/fitted?place=ignition_unit#panel')
+    """
+    if entry:
+        return f"{base}/findings#{entry}"
+    page = f"{base}/{step}" if step not in {"visit", "", None} else base
+    if not anchor:
+        return page
+    if step == "fitted":
+        return page if is_id(anchor) else f"{page}?place={anchor}#panel"
+    return f"{page}#v:{anchor}" if "/" in anchor else page if is_id(anchor) and step != "visit" else f"{page}#{anchor}"
 
 
 def _conflicts(view: VisitView) -> list[dict[str, Any]]:
@@ -107,18 +147,27 @@ def says_of(entry: Any, view: VisitView) -> str:
     state = words.STATES.get(content.get("state", ""), "").lower()
     if entry.kind == "reading":
         where = place_words(content["place"])
-        return ", ".join(part for part in (quantity(content["quantity"]).title, where, state) if part) + f": {content.get('as_typed', '')}"
+        return (
+            ", ".join(part for part in (quantity(content["quantity"]).title, where, state) if part)
+            + f": {content.get('as_typed', '')}"
+        )
     if entry.kind == "look":
         answer = words.ANSWERS[content.get("answer", "seen")].lower()
         states = ", ".join(content.get("states", ()))
         return f"Look at {content['slot'].replace('_', ' ')}: {answer}" + (f", {states}" if states else "")
     titles = {
-        "visit_opened": "Visit opened", "note": content.get("text", ""), "photo": f"Photo {content.get('caption') or content.get('filename', '')}",
-        "open_point": f"Open point: {content.get('says', '')}", "finding_decision": f"Finding {content.get('code', '')}: {content.get('decision', '')}",
+        "visit_opened": "Visit opened",
+        "note": content.get("text", ""),
+        "photo": f"Photo {content.get('caption') or content.get('filename', '')}",
+        "open_point": f"Open point: {content.get('says', '')}",
+        "finding_decision": f"Finding {content.get('code', '')}: {content.get('decision', '')}",
         "visit_state": content.get("says") or EVENTS.get(content.get("event", ""), content.get("event", "")),
-        "sealed": "Visit closed", "addendum": f"Addendum: {content.get('says', '')}", "withdrawn": "Taken back: a line above",
-        "resolution": "Two values settled", "setting": f"Setting {content.get('name', '')}: {content.get('as_typed', '')}",
-    }  # fmt: skip
+        "sealed": "Visit closed",
+        "addendum": f"Addendum: {content.get('says', '')}",
+        "withdrawn": "Taken back: a line above",
+        "resolution": "Two values settled",
+        "setting": f"Setting {content.get('name', '')}: {content.get('as_typed', '')}",
+    }
     _ = view
     return str(titles.get(entry.kind, entry.kind))
 
@@ -176,7 +225,11 @@ def at_time(now: str, typed: str) -> str:
     hours, _, minutes = typed.replace(".", ":").partition(":")
     if not (hours.isdigit() and minutes.isdigit() and int(hours) < 24 and int(minutes) < 60):
         raise InputError("time", typed, "is no time of day", allowed="00:00 to 23:59", try_next="Write 09:40.")
-    return datetime.fromisoformat(now).replace(hour=int(hours), minute=int(minutes), second=0).isoformat(timespec="seconds")
+    return (
+        datetime.fromisoformat(now)
+        .replace(hour=int(hours), minute=int(minutes), second=0)
+        .isoformat(timespec="seconds")
+    )
 
 
 def keep_resolution(request: Request, form: FormData) -> Response:
@@ -205,7 +258,9 @@ def show_log(request: Request) -> Response:
     """Show every line of the record, with what became of it."""
     here = at_visit(request)
     view = here.view
-    lines = [(one, says_of(one, view), one.id in view.void, one.id in view.replaced) for one in reversed(view.entries_all)]
+    lines = [
+        (one, says_of(one, view), one.id in view.void, one.id in view.replaced) for one in reversed(view.entries_all)
+    ]
     return visit_page(request, "log.html", here, step="log", title="Everything recorded", lines=lines)
 
 
@@ -220,9 +275,19 @@ def show_reading(request: Request) -> Response:
     history = [one for one in reversed(here.view.entries_all) if one.kind == "reading" and _key(one) == key]
     kept = here.view.readings.get(key)
     return visit_page(
-        request, "reading.html", here, step="reading", title=about.title, about=about, where=place_words(place), state=state,
-        kept=kept, shown=shown(kept.reading, here.system) if kept and kept.reading else None, history=history, key=key,
-    )  # fmt: skip
+        request,
+        "reading.html",
+        here,
+        step="reading",
+        title=about.title,
+        about=about,
+        where=place_words(place),
+        state=state,
+        kept=kept,
+        shown=shown(kept.reading, here.system) if kept and kept.reading else None,
+        history=history,
+        key=key,
+    )
 
 
 def _key(entry: Any) -> str:

@@ -6,8 +6,19 @@ from datetime import date, datetime
 from typing import Final
 
 MONTHS: Final = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December",
-)  # fmt: skip
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 STEPS: Final = {
     "fitted": ("What is fitted", "Fitted"),
     "fuel": ("Fuel gas", "Gas"),
@@ -18,20 +29,42 @@ STEPS: Final = {
 }
 STATES: Final = {"as_found": "As found", "as_left": "As left"}
 SEVERITIES: Final = {
-    "stop": "Stop now", "visit": "This visit", "clash": "Does not agree", "soon": "Next visit", "note": "Noted",
-}  # fmt: skip
+    "stop": "Stop now",
+    "visit": "This visit",
+    "clash": "Does not agree",
+    "soon": "Next visit",
+    "note": "Noted",
+}
 ANSWERS: Final = {"seen": "Seen", "not_there": "Looked, not there", "not_judged": "Could not judge"}
-LOOKED: Final = {**{k: v[0].lower() + v[1:] for k, v in ANSWERS.items()}, "open": "not looked at", "clash": "does not agree"}
+LOOKED: Final = {
+    **{k: v[0].lower() + v[1:] for k, v in ANSWERS.items()},
+    "open": "not looked at",
+    "clash": "does not agree",
+}
 HOWS: Final = {
-    "from_3m": "From 3 m", "at_part": "At the part", "in_hand": "In the hand", "read": "Number read",
-    "photo": "In a photo", "said": "Somebody said",
-}  # fmt: skip
+    "from_3m": "From 3 m",
+    "at_part": "At the part",
+    "in_hand": "In the hand",
+    "read": "Number read",
+    "photo": "In a photo",
+    "said": "Somebody said",
+}
 DECISIONS: Final = {"agreed": "Agreed", "done": "Done", "handed_on": "Handed on", "set_aside": "Set aside"}
 BANDS: Final = {
-    "settled": "95 or more", "likely": "75 to 95", "leaning": "50 to 75", "open": "below 50",
-    "not in the catalogue": "", "does not agree": "",
-}  # fmt: skip
-DRIVEN: Final = {"compressor": "compressor drive", "generator": "generator set", "pump": "pump drive", "other": "", "": ""}
+    "settled": "95 or more",
+    "likely": "75 to 95",
+    "leaning": "50 to 75",
+    "open": "below 50",
+    "not in the catalogue": "",
+    "does not agree": "",
+}
+DRIVEN: Final = {
+    "compressor": "compressor drive",
+    "generator": "generator set",
+    "pump": "pump drive",
+    "other": "",
+    "": "",
+}
 LAYOUTS: Final = {"inline": "in-line", "vee": "V"}
 
 
@@ -77,12 +110,12 @@ def clock(text: str | datetime) -> str:
 def in_100(probability: float) -> str:
     """Return a probability as a count in a hundred, never rounded to nothing or to all.
 
-    >>> in_100(0.962), in_100(0.0004), in_100(0.9999)
+    >>> in_100(0.962), in_100(0.0), in_100(0.9999)
     ('96', '<1', '>99')
     """
-    if 0 < probability < 0.005:
+    if probability < 0.005:
         return "<1"
-    if 0.995 <= probability < 1:
+    if probability >= 0.995:
         return ">99"
     return f"{100 * probability:.0f}"
 

@@ -12,6 +12,7 @@ from asfound.fitout.cautions import DEFER, cautions_for
 from asfound.quantities.register import quantity
 from asfound.quantities.worksheets import find, load
 from asfound.sources.register import cite
+from asfound.web import words
 from asfound.web.calculate import BAROMETER, calculate, field_name
 from asfound.web.pages import Crumb, page, prefs_of
 from asfound.web.results import Side, scale_of, shown, trail_of
@@ -21,7 +22,8 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
     from asfound.quantities.worksheets import Worksheet
-    from asfound.web.calculate import Calculated
+    from asfound.web import words
+from asfound.web.calculate import Calculated
 
 CRUMBS = (Crumb("/", "Engines"), Crumb("/worksheets", "Worksheets"))
 
@@ -29,7 +31,9 @@ CRUMBS = (Crumb("/", "Engines"), Crumb("/worksheets", "Worksheets"))
 def show_worksheets(request: Request) -> Response:
     """Show every registered worksheet, by room."""
     rooms = [(room, list(ones)) for room, ones in groupby(load().values(), key=lambda sheet: sheet.room)]
-    return page(request, "worksheets.html", title="Worksheets", crumbs=CRUMBS, rooms=rooms, quantity=quantity, count=len(load()))
+    return page(
+        request, "worksheets.html", title="Worksheets", crumbs=CRUMBS, rooms=rooms, quantity=quantity, count=len(load())
+    )
 
 
 def show_worksheet(request: Request) -> Response:
@@ -39,16 +43,32 @@ def show_worksheet(request: Request) -> Response:
     system = prefs.system("si")
     typed = {name: value[:200] for name, value in request.query_params.items() if not name.startswith("u:")}
     units = {name.removeprefix("u:"): value for name, value in request.query_params.items() if name.startswith("u:")}
-    done = calculate(sheet, typed, system=system, decimal=prefs.decimal_sign, units=units) if any(typed.values()) else None
+    done = (
+        calculate(sheet, typed, system=system, decimal=prefs.decimal_sign, units=units) if any(typed.values()) else None
+    )
     return page(
-        request, "worksheet.html", title=sheet.title, crumbs=(*CRUMBS, Crumb(f"/worksheets/{sheet.name}", sheet.title)), sheet=sheet,
-        fields=_fields(sheet, typed, units, system, done), done=done, cards=_cards(done, system) if done else [],
-        cite=cite, cautions=cautions_for(sheet.cautions), defers=DEFER, quantity=quantity, barometer=typed.get(BAROMETER, ""),
-        needs_barometer=any(quantity(one.quantity).gauge_possible for one in sheet.takes), status=422 if done and done.complaints else 200,
-    )  # fmt: skip
+        request,
+        "worksheet.html",
+        title=sheet.title,
+        crumbs=(*CRUMBS, Crumb(f"/worksheets/{sheet.name}", sheet.title)),
+        sheet=sheet,
+        fields=_fields(sheet, typed, units, system, done),
+        done=done,
+        cards=_cards(done, system) if done else [],
+        says=words.sentence(sheet.help.removeprefix("Return ").split(" [")[0]),
+        cite=cite,
+        cautions=cautions_for(sheet.cautions),
+        defers=DEFER,
+        quantity=quantity,
+        barometer=typed.get(BAROMETER, ""),
+        needs_barometer=any(quantity(one.quantity).gauge_possible for one in sheet.takes),
+        status=422 if done and done.complaints else 200,
+    )
 
 
-def _fields(sheet: Worksheet, typed: dict[str, str], units: dict[str, str], system: str, done: Calculated | None) -> list[dict[str, Any]]:
+def _fields(
+    sheet: Worksheet, typed: dict[str, str], units: dict[str, str], system: str, done: Calculated | None
+) -> list[dict[str, Any]]:
     """Return the fields of the form, with what was typed and what is wrong with it."""
     found = []
     for take in sheet.takes:
@@ -62,8 +82,13 @@ def _fields(sheet: Worksheet, typed: dict[str, str], units: dict[str, str], syst
             hint = "may stay empty"
         found.append(
             {
-                "name": name, "about": about, "value": typed.get(name, ""), "unit": units.get(name, default), "hint": hint,
-                "place": "" if take.place == "same" else take.place.replace("_", " "), "refused": str(refused) if refused else "",
+                "name": name,
+                "about": about,
+                "value": typed.get(name, ""),
+                "unit": units.get(name, default),
+                "hint": hint,
+                "place": "" if take.place == "same" else take.place.replace("_", " "),
+                "refused": str(refused) if refused else "",
                 "choices": refused.choices if isinstance(refused, AmbiguousError) else {},
             }
         )
@@ -76,8 +101,15 @@ def _cards(done: Calculated, system: str) -> list[dict[str, Any]]:
     for result in done.results:
         side = Side(state="as_found", number=result, shown=shown(result, system))
         trail = trail_of(done.worked, result, system) if done.worked else []
-        cards.append({"result": result, "shown": side.shown, "title": quantity(result.quantity).title, "trail": trail,
-                      "scale": scale_of(quantity(result.quantity).title, result.quantity, (side,), (), system)})  # fmt: skip
+        cards.append(
+            {
+                "result": result,
+                "shown": side.shown,
+                "title": quantity(result.quantity).title,
+                "trail": trail,
+                "scale": scale_of(quantity(result.quantity).title, result.quantity, (side,), (), system),
+            }
+        )
     return cards
 
 

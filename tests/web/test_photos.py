@@ -1,0 +1,88 @@
+"""Photos: turned, made smaller, kept by digest, with the time at which they were taken."""
+
+from __future__ import annotations
+
+from io import BytesIO
+
+import pytest
+from PIL import Image
+from starlette.testclient import TestClient
+
+from asfound.errors import InputError
+from asfound.records.store import Records
+from asfound.web.photos import LONGEST_SIDE, make_photo
+
+from .conftest import A2
+
+ORIENTATION, TAKEN, OFFSET, CAMERA = 0x0112, 0x9003, 0x9011, 0x8769
+
+
+def jpeg(width: int = 2400, height: int = 1200, *, turned: int = 1, taken: str = "2032:07:08 10:31:07") -> bytes:
+    """Return a photo whose left half is white."""
+    picture = Image.new("RGB", (width, height), "black")
+    picture.paste("white", (0, 0, width // 2, height))
+    exif = picture.getexif()
+    exif[ORIENTATION] = turned
+    exif.get_ifd(CAMERA)[TAKEN] = taken
+    exif.get_ifd(CAMERA)[OFFSET] = "-06:00"
+    out = BytesIO()
+    picture.save(out, "JPEG", exif=exif)
+    return out.getvalue()
+
+
+def test_turned_by_what_the_camera_says_and_made_smaller() -> None:
+    """EXIF orientation 6: the top of the picture is on its right (Exif 2.3, tag 0112; from memory)."""
+    made = make_photo(jpeg(turned=6), "a.jpg")
+    assert (made.width, made.height) == (LONGEST_SIDE // 2, LONGEST_SIDE)
+    with Image.open(BytesIO(made.data)) as picture:
+        assert picture.getpixel((10, 10))[0] > 200  # the left half came to lie on top
+        assert picture.getpixel((10, LONGEST_SIDE - 10))[0] < 50
+        assert not picture.getexif()
+    assert made.taken == "2032-07-08T10:31:07-06:00"
+
+
+def test_a_small_photo_is_not_blown_up_and_one_without_time_has_none() -> None:
+    out = BytesIO()
+    Image.new("RGBA", (300, 200), (1, 2, 3, 4)).save(out, "PNG")
+    made = make_photo(out.getvalue(), "a.png")
+    assert (made.width, made.height, made.taken) == (300, 200, "")
+
+
+@pytest.mark.parametrize("data", [b"", b"not a picture", jpeg()[:400], b"GIF89a" + b"\0" * 40])
+def test_what_is_no_picture_is_refused(data: bytes) -> None:
+    with pytest.raises(InputError, match="no picture"):
+        make_photo(data, "broken.jpg")
+
+
+def test_kept_shown_and_sorted_later(client: TestClient, records: Records) -> None:
+    files = {"photo": ("../../IMG 1.jpg", jpeg(), "image/jpeg")}
+    assert (
+        client.post(f"{A2}/photos", files=files, data={"back": f"{A2}/exhaust"}).headers["location"] == f"{A2}/exhaust"
+    )
+    entry = records.entries(kind="photo")[-1]
+    assert entry.content["filename"] == "IMG 1.jpg"
+    assert entry.content["time"].startswith("2032-07-08T10:31:07")
+    shown = client.get(f"/photos/{entry.content['digest']}")
+    assert shown.headers["content-type"] == "image/jpeg"
+    assert client.get(A2).text.count(entry.content["digest"]) >= 1
+    client.post(f"{A2}/photos/sort", data={"entry": entry.id, "place": "speed_controller"})
+    assert records.entries(kind="photo")[-1].content["place"] == "speed_controller"
+    refused = client.post(f"{A2}/photos", files={"photo": ("x.jpg", b"no", "image/jpeg")})
+    assert refused.status_code == 422
+    assert "was not kept" in refused.text
+
+
+def test_a_file_that_is_no_picture_is_never_shown_as_a_page(client: TestClient, records: Records) -> None:
+    digest = records.attach(b"<script>alert(1)</script>", "a.html", "text/html")
+    content = {
+        "digest": digest,
+        "filename": "a.html",
+        "media_type": "text/html",
+        "size": 25,
+        "time": "2032-07-08T10:00:00-06:00",
+    }
+    records.append("photo", content, visit=records.visit("A2").id)
+    answer = client.get(f"/photos/{digest}")
+    assert answer.headers["content-type"] == "application/octet-stream"
+    assert answer.headers["content-disposition"] == "attachment"
+    assert client.get("/photos/" + "0" * 64).status_code == 404
