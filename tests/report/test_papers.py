@@ -114,7 +114,7 @@ def test_the_half_sheet_is_one_page(papers: dict[str, bytes]) -> None:
         "Watch",
         "Leave alone",
         "Was done today",
-        "Oxygen sensor changed (22 min)",
+        "Oxygen sensor changed (22 min).",
         "Call",
         "Oxygen, dry",
         "9.3",

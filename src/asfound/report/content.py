@@ -148,7 +148,7 @@ def _file(photo: Any) -> dict[str, str]:
 def _setting(setting: Any) -> dict[str, str]:
     content = setting.content
     return {
-        "name": str(content["name"]),
+        "name": str(content["name"]).replace("_", " "),
         "value": str(content["as_typed"]),
         "state": "as found" if content["state"] == "as_found" else "as left",
         "note": str(content.get("note") or ""),

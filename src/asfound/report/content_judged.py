@@ -241,7 +241,7 @@ WATCHED = ("exhaust_oxygen_dry", "manifold_pressure", "jacket_water_out_temperat
 """Readings that show the shift whether mixture and engine stay as they were left. Common practice, no source."""
 
 
-SHORT = 110
+SHORT = 130
 """Characters of a line on the half sheet; the whole text stands in the record."""
 
 
@@ -267,41 +267,52 @@ def _kept_at(view: VisitView, system: System) -> list[str]:
 
 def operator(view: VisitView, system: System) -> dict[str, Any]:
     """Return what the shift needs: safe or not, watch, leave alone, done, call."""
-    tag, stands = view.engine.tag, standing(view)
-    stops = [one for one in stands if one.severity == "stop"]
-    if stops:
-        big = f"{tag} must not run on."
-    elif not view.readings:
-        big = f"{tag} was not judged."
-    else:
-        big = f"{tag} may run on." if view.engine_state == "running" else f"{tag} was left {view.engine_state}."
-    watch = [
-        f"{one.says.rstrip('.')}. {one.next_step}"
-        for one in (*stops, *(s for s in stands if s.severity in ("visit", "soon")))
-    ]
-    watch += _kept_at(view, system)
-    alone = [str(n.content["text"]) for n in view.notes if "leave alone" in str(n.content["text"]).lower()]
-    alone += [
-        f"{c.says.rstrip('.')}. Nothing of it is changed before that is decided."
-        for c in (view.identification.contradictions[:2] if view.identification else ())
-    ]
-    done = [
-        f"{e.says}{f' ({e.minutes:g} min)' if e.minutes else ''}"
-        for e in view.day.events
-        if e.kind == "changed" and e.says
-    ]
-    settings = [
-        f"{s.content['name']} left at {s.content['as_typed']}" for s in view.settings if s.content["state"] == "as_left"
-    ]
+    tag = view.engine.tag
     works = f", works {view.engine.content['works_number']}" if view.engine.content.get("works_number") else ""
     basis = _safe(view).removeprefix("Yes. ").removeprefix("No. ")
+    done = [f"{e.says.rstrip('.')}{f' ({e.minutes:g} min)' if e.minutes else ''}." for e in view.day.events
+            if e.kind == "changed" and e.says]  # fmt: skip
     return {
-        "big": big,
+        "big": _big(view),
         "basis": f"{basis} The rules of the site and its permit come first.",
-        "watch": [_short(one) for one in watch[:3]] or ["Nothing beyond the usual rounds."],
-        "alone": [_short(one) for one in (alone + settings)[:3]]
-        or ["Settings, as they stand in the record of this visit."],
+        "watch": [_short(one) for one in _watch(view, system)[:3]] or ["Nothing beyond the usual rounds."],
+        "alone": [_short(one) for one in _alone(view)[:3]] or ["Settings, as they stand in the record of this visit."],
         "done": [_short(one) for one in done[:2]] or ["Readings and looks only; nothing was changed."],
         "call": [f"The service. Say: {tag}{works}, visit of {day_words(view.visit.date)}."],
         "note": f"full record: {view.visit.name}",
     }
+
+
+def _big(view: VisitView) -> str:
+    tag = view.engine.tag
+    if any(one.severity == "stop" for one in standing(view)):
+        return f"{tag} must not run on."
+    if not view.readings:
+        return f"{tag} was not judged."
+    return f"{tag} may run on." if view.engine_state == "running" else f"{tag} was left {view.engine_state}."
+
+
+def _watch(view: VisitView, system: System) -> list[str]:
+    """Return what asks for a stop, at what readings were left, then what needs a hand about how the engine runs."""
+    stands = standing(view)
+    first = [one for one in stands if one.severity == "stop"]
+    then = [one for one in stands if one.severity in ("visit", "soon") and one.subject != "fitted"]
+    return [_whole(one) for one in first] + _kept_at(view, system) + [_whole(one) for one in then]
+
+
+def _whole(finding: Finding) -> str:
+    """Return finding and next step where both fit on the half sheet, else the finding."""
+    says = finding.says.rstrip(".")
+    both = f"{says}. {finding.next_step}"
+    return both if len(both) <= SHORT else f"{says}."
+
+
+def _alone(view: VisitView) -> list[str]:
+    """Return what nobody should touch: what is not decided, parts and papers that are not for this engine, settings."""
+    undecided = view.identification.contradictions[:1] if view.identification else ()
+    said = [f"Not decided: {one.says.rstrip('.')}." for one in undecided]
+    said += [_whole(one) for one in standing(view) if one.subject == "fitted" and one.severity in ("visit", "soon")]
+    for one in view.settings:
+        if one.content["state"] == "as_left":
+            said.append(f"{str(one.content['name']).replace('_', ' ')} left at {one.content['as_typed']}.")
+    return list(dict.fromkeys(said))

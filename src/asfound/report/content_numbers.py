@@ -19,6 +19,7 @@ from asfound.report.wording import (
     in_units,
     interval_of,
     named,
+    natural,
     place_words,
     say,
     title_of,
@@ -154,10 +155,16 @@ def readings(view: VisitView, system: System) -> list[dict[str, Any]]:
     for step in sorted(steps, key=lambda s: STEP_ORDER.index(s) if s in STEP_ORDER else len(STEP_ORDER)):
         rows = [
             _reading_row(name, place, both, differences.get(f"{place}/{name}"), system)
-            for (name, place), both in sorted(steps[step].items(), key=lambda row: (title_of(row[0][0]), row[0][1]))
+            for (name, place), both in sorted(
+                steps[step].items(), key=lambda row: (title_of(row[0][0]), natural(row[0][1]))
+            )
         ]
         tables.append({"title": titles.get(step, step), "rows": rows})
     return tables
+
+
+def _order(name: str, place: str) -> tuple[Any, ...]:
+    return title_of(name), natural(place)
 
 
 def _step(name: str) -> str:

@@ -131,6 +131,13 @@ def place_words(place: str) -> str:
     return "" if place in {"engine", ""} else place.replace("_", " ")
 
 
+def natural(text: str) -> tuple[tuple[bool, int, str], ...]:
+    """Return a key that sorts ``cylinder_2`` before ``cylinder_10``."""
+    return tuple(
+        (not part.isdigit(), int(part) if part.isdigit() else 0, part) for part in re.split(r"(\d+)", text) if part
+    )
+
+
 @cache
 def title_of(name: str) -> str:
     """Return the title of a quantity; one that the register does not know keeps its name."""
