@@ -181,7 +181,8 @@ def add(
         raise InputError("vee", str(vee), "cannot be given with --inline", try_next="Say one of them.")
     said: dict[str, Any] = {
         "tag": tag, "family": family, "works_number": works_number, "driven": driven, "driven_text": driven_text,
-        "catalyst": catalyst, "bearings": bearings, "bearings_measured": bearings_measured, "catalogue": catalogue, "note": note,
+        "catalyst": catalyst, "bearings": bearings, "bearings_measured": bearings_measured, "catalogue": catalogue,
+        "note": note,
         "site": site_of(records, site) if site else None,
         "in_store": list(in_store),
         "papers": list(paper),

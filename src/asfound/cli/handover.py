@@ -23,6 +23,7 @@ def report(
     *,
     output: Path | None = None,
     shift: bool = False,
+    units: Literal["site", "si", "us"] = "site",
     replace: bool = False,
     where: Home = Home(),
 ) -> None:
@@ -36,17 +37,25 @@ def report(
         File to write; without it, a name made from tag and date in this folder.
     shift
         The half page for the operator on shift.
+    units
+        Units of its results: site (as the people there use), si, us.
     replace
         Write over a file that is there.
     """
     from asfound.report.typeset import operator_sheet, visit_report
 
-    seen = view_of(opened(where), visit)
+    records = opened(where)
+    seen = view_of(records, visit)
+    system = None if units == "site" else units
     name = seen.visit.name.replace("/", "-")
     file = output or Path(f"{name}-shift.pdf" if shift else f"{name}.pdf")
     free(file, replace)
     with working("Typesetting"):
-        pdf = operator_sheet(seen) if shift else visit_report(seen)
+        pdf = (
+            operator_sheet(seen, system=system)
+            if shift
+            else visit_report(seen, system=system, record=_dict(records, seen.id))
+        )
     write(file, pdf)
     answer(
         where,
@@ -106,9 +115,15 @@ def _schema() -> str:
 
 
 def _record(records: Records, visit: str, files: bool) -> str:
-    from asfound.records.export import as_json, visit_record
+    from asfound.records.export import as_json
 
-    return as_json(visit_record(records, visit, files=files))
+    return as_json(_dict(records, visit, files=files))
+
+
+def _dict(records: Records, visit: str, *, files: bool = False) -> dict[str, Any]:
+    from asfound.records.export import visit_record
+
+    return visit_record(records, visit, files=files)
 
 
 def _table(records: Records, visit: str, table: str) -> str:
