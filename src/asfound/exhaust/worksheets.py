@@ -165,7 +165,7 @@ RULE = "cfr40_60_4244"
     title="NOx per hour",
     takes=("exhaust_nox_dry", "exhaust_flow_dry"),
     gives="nox_mass_flow",
-    method=Method("concentration times dry flow, NOx as NO2", RULE, "((d)), Equation 1"),
+    method=Method("concentration times dry flow, NOx as NO2", RULE, "(d), Equation 1"),
     cautions=AT_THE_ANALYSER,
 )
 def nox_mass_flow(nox: Values, flow: Values) -> Values:
@@ -177,7 +177,7 @@ def nox_mass_flow(nox: Values, flow: Values) -> Values:
     title="CO per hour",
     takes=("exhaust_co_dry", "exhaust_flow_dry"),
     gives="co_mass_flow",
-    method=Method("concentration times dry flow", RULE, "((e)), Equation 2"),
+    method=Method("concentration times dry flow", RULE, "(e), Equation 2"),
     cautions=AT_THE_ANALYSER,
 )
 def co_mass_flow(co: Values, flow: Values) -> Values:
@@ -189,7 +189,7 @@ def co_mass_flow(co: Values, flow: Values) -> Values:
     title="NOx per energy at the shaft",
     takes=("nox_mass_flow", Take(quantity="engine_power", place="engine")),
     gives="nox_mass_per_energy",
-    method=Method("mass emitted over work at the shaft", RULE, "((d)), Equation 1"),
+    method=Method("mass emitted over work at the shaft", RULE, "(d), Equation 1"),
     cautions=AT_THE_ANALYSER,
 )
 def nox_mass_per_energy(emitted: Values, power: Values) -> Values:
@@ -201,7 +201,7 @@ def nox_mass_per_energy(emitted: Values, power: Values) -> Values:
     title="CO per energy at the shaft",
     takes=("co_mass_flow", Take(quantity="engine_power", place="engine")),
     gives="co_mass_per_energy",
-    method=Method("mass emitted over work at the shaft", RULE, "((e)), Equation 2"),
+    method=Method("mass emitted over work at the shaft", RULE, "(e), Equation 2"),
     cautions=AT_THE_ANALYSER,
 )
 def co_mass_per_energy(emitted: Values, power: Values) -> Values:
