@@ -21,7 +21,8 @@ HERE = Path(__file__).parent
 
 def scripts(names: list[str]) -> list[Path]:
     """Return the scripts to run, in the order of their names."""
-    known = {path.stem: path for path in sorted(HERE.glob("*.py")) if not path.stem.startswith("_")}
+    found = [path for path in sorted(HERE.glob("*.py")) if not path.stem.startswith("_")]
+    known = {path.stem: path for path in found if "__main__" in path.read_text(encoding="utf-8")}  # others only help
     unknown = [name for name in names if name not in known]
     if unknown:
         sys.exit(f"no benchmark is called {', '.join(unknown)}; there are: {', '.join(known)}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 from dataclasses import fields
 from pathlib import Path
 
@@ -68,6 +69,26 @@ def test_every_page_is_reached_from_the_index():
     assert [
         str(p.relative_to(DOCS)) for p in DOCS.rglob("*.md") if p.resolve() not in linked and p.name != "index.md"
     ] == []
+
+
+def commands_of(page: Path) -> list[list[str]]:
+    """The commands that the ``sh`` blocks of a page show, in order."""
+    blocks = re.findall(r"```sh\n(.*?)```", text_of(page), re.DOTALL)
+    lines = [line for block in blocks for line in block.splitlines()]
+    parts = [part for line in lines for part in re.split(r"&&|;", re.sub(r"\s+# .*", "", line))]
+    return [shlex.split(part)[1:] for part in parts if part.strip().startswith("asfound ")]
+
+
+@pytest.mark.parametrize("page", [DOCS / "tour.md", ROOT / "README.md"], ids=lambda path: path.name)
+def test_the_commands_of_a_page_can_be_typed_in_its_order(page, at_demo, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    typed = [words for words in commands_of(page) if words[0] not in ("demo", "completion", "serve")]
+    assert len(typed) > 8
+    for words in typed:
+        assert at_demo(*words).code == 0, " ".join(words)
+    assert (tmp_path / "a2.pdf").read_bytes().startswith(b"%PDF-")
+    assert (tmp_path / "a2-shift.pdf").exists()
+    assert (tmp_path / "a2.json").exists()
 
 
 def test_examples_of_the_readme_name_real_commands():

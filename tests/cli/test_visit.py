@@ -108,6 +108,8 @@ def test_the_a2_visit_wholly_on_the_command_line(at_home, tmp_path):
     assert {one["code"][:2] for one in findings} >= {"EX", "FT"}
     over = next(one for one in findings if one["code"].startswith("EX"))
     at_home("decide", "A2", over["code"], "agreed", "--why", "as measured", "--nth", 1)
+    decided = [one["decision"] for one in at_home("findings", "A2", "--json").data if one["decision"]]
+    assert [one["why"] for one in decided] == ["as measured"]
     assert at_home("visit", "next", "A2", "--json").data["next"]["says"]
 
     sealed = at_home("visit", "seal", "A2", "--statement", "All as I saw it.", "--json").data

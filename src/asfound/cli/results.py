@@ -127,14 +127,14 @@ def _told(seen: VisitView) -> Iterator[str]:
         if of_these:
             yield coloured(words, severity)
         for one in of_these:
-            sure = f" ({chance(one.probability)})" if one.probability is not None else ""
+            sure = f" ({chance(one.probability)})" if one.probability is not None and not one.compared_with else ""
+            sure += ", as left" if one.state == "as_left" else ""
             yield from wrapped(f"{one.code}  {one.says}{sure}", "  ")
             yield from wrapped(one.next_step, "         ")
             decision = seen.decisions.get(decision_key(one))
             if decision is not None:
-                yield from wrapped(
-                    f"{decision.content['decision']} by {decision.who}: {decision.content.get('why', '')}", "         "
-                )
+                word = decision.content["decision"].replace("_", " ")
+                yield from wrapped(f"{word} by {decision.who}: {decision.content.get('why', '')}", "         ")
     yield from (coloured(problem, "clash") for problem in seen.problems)
     if not seen.findings:
         yield "No finding. What was not looked at and not measured is not judged: see `asfound visit next`."
@@ -172,7 +172,7 @@ def decide(
     seen = view_of(records, visit)
     found = _finding(seen, code, nth)
     content = {
-        "code": found.code, "subject": found.subject, "about": list(found.because),
+        "code": found.code, "subject": found.subject, "about": list(found.because), "state": found.state,
         "decision": decision, "why": why, "to_whom": to_whom,
     }  # fmt: skip
     entry = records.append("finding_decision", content, visit=seen.id, who=writer(hand, records))
