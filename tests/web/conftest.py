@@ -1,4 +1,4 @@
-"""A demo home made once and copied for each test that writes, an application on it, and a browser where there is one."""
+"""A demo home made once and copied for each test that writes, an application on it, and a browser if there is one."""
 
 from __future__ import annotations
 
@@ -22,9 +22,14 @@ from asfound.web.app import create_app
 A2 = "/engines/A2/2032-07-08"
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
 FLAGS = (
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
-)  # fmt: skip
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
 
 
 @pytest.fixture(scope="session")

@@ -24,7 +24,7 @@ def test_description_is_valid_and_has_every_worksheet(reader: TestClient) -> Non
 
 
 def test_a_worksheet_by_address_and_by_body_agrees_with_its_page(reader: TestClient) -> None:
-    """40 CFR 60.4213(d)(2), Equation 3: 120 ppm at 8.5 % oxygen is 57.1 ppm at 15 % (own arithmetic: 120 x 5.9 / 12.4)."""
+    """40 CFR 60.4213(d)(2), Equation 3: 120 ppm at 8.5 % oxygen is 57.1 ppm at 15 % (120 x 5.9 / 12.4)."""
     inputs = {"exhaust_nox_dry": "120 ppm", "exhaust_oxygen_dry": "8,5 %", "permit_reference_oxygen": "15 %"}
     path = "/api/worksheets/nox_at_reference_oxygen/result"
     asked = reader.get(path, params=inputs).json()
@@ -102,7 +102,7 @@ def test_visit_record_and_identification(reader: TestClient) -> None:
 
 @pytest.mark.slow
 def test_nothing_made_from_the_description_breaks_the_door(home: Path) -> None:
-    """Requests that fit the description and some that do not: never a fault of the program, always a documented answer."""
+    """Requests that fit the description, and some that do not: no fault of the program, always a documented answer."""
     import schemathesis
     from hypothesis import HealthCheck, given, settings
     from schemathesis.checks import not_a_server_error

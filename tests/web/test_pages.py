@@ -18,12 +18,22 @@ from .conftest import A2
 
 VISIT_PAGES = ["", "/findings", "/report", "/log", *(f"/{step}" for step in STEPS)]
 SHELVES = [
-    "/", "/engines/new", "/engines/A2", "/worksheets", "/worksheets/mixture_from_oxygen?exhaust_oxygen_dry=8.5+%25", "/catalogue",
-    "/catalogue/slots/speed_controller", "/catalogue/families/TR10", "/instruments", "/sources", "/settings", "/take-in",
+    "/",
+    "/engines/new",
+    "/engines/A2",
+    "/worksheets",
+    "/worksheets/mixture_from_oxygen?exhaust_oxygen_dry=8.5+%25",
+    "/catalogue",
+    "/catalogue/slots/speed_controller",
+    "/catalogue/families/TR10",
+    "/instruments",
+    "/sources",
+    "/settings",
+    "/take-in",
     "/find?find=oxygen",
-]  # fmt: skip
+]
 OTHER_VISITS = ["/engines/A1/2032-05-03/fitted", "/engines/A3/2032-03-15/fitted", "/engines/D2/2032-06-21/fitted"]
-ALL = [*SHELVES, *(A2 + page for page in VISIT_PAGES), *OTHER_VISITS]
+ALL = [*SHELVES, *(A2 + step for step in VISIT_PAGES), *OTHER_VISITS]
 HOSTILE = "<script>alert('x')</script>\"'><img src=x onerror=alert(1)>{{7*7}}"
 
 
@@ -137,7 +147,7 @@ def test_hostile_text_shows_as_text(client: TestClient, records: Records) -> Non
     )
     assert len(records.entries(visit=visit.id)) > view_before
     paths = [
-        *(A2 + page for page in VISIT_PAGES),
+        *(A2 + step for step in VISIT_PAGES),
         "/",
         "/instruments",
         "/settings",

@@ -36,9 +36,7 @@ def test_with_script_a_field_comes_back_as_the_whole_page(client: TestClient, re
 
 def test_without_script_the_form_posts_redirects_and_gets(client: TestClient, records: Records) -> None:
     page = client.get(EXHAUST).text
-    everything = {
-        name: value for name, value in re.findall(r'<input type="text"[^>]*name="(v:[^"]+)" value="([^"]*)"', page)
-    }
+    everything = dict(re.findall(r'<input type="text"[^>]*name="(v:[^"]+)" value="([^"]*)"', page))
     everything |= {f"v:{CO}": "395", "u:stack/exhaust_co_dry": "ppm"}
     before = len(records.entries())
     answer = client.post(EXHAUST, data=everything)

@@ -66,10 +66,16 @@ def test_headers_go_out_with_every_answer(reader: TestClient, path: str) -> None
 @pytest.mark.parametrize(
     "path",
     [
-        "/static/../app.py", "/static/%2e%2e/app.py", "/static/..%2fapp.py", "/static/%2e%2e%5capp.py", "/static/a%00.css",
-        "//evil.example/", "/static/..\\app.py", "/photos/..%2f..%2frecord.sqlite",
+        "/static/../app.py",
+        "/static/%2e%2e/app.py",
+        "/static/..%2fapp.py",
+        "/static/%2e%2e%5capp.py",
+        "/static/a%00.css",
+        "//evil.example/",
+        "/static/..\\app.py",
+        "/photos/..%2f..%2frecord.sqlite",
     ],
-)  # fmt: skip
+)
 def test_path_tricks_are_refused(reader: TestClient, path: str) -> None:
     # httpx would tidy the path up, so the scope is made by hand
     import anyio
