@@ -135,8 +135,8 @@ def moist_air_density(temperature: Values, pressure: Values, fraction: Values) -
 
     Examples
     --------
-    >>> print(f"{moist_air_density(288.15, 101325.0, 0.0):.3f} kg/m3")
-    1.225 kg/m3
+    >>> print(f"{moist_air_density(288.15, 101325.0, 0.0):.4f} kg/m3")
+    1.2255 kg/m3
     """
     with np.errstate(all="ignore"):
         kelvin = np.where(np.asarray(temperature, dtype=float) > 0, temperature, np.nan)
