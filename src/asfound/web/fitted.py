@@ -233,7 +233,8 @@ def _effect(house: House, here: AtVisit, group: tuple[Entry, ...]) -> tuple[Iden
         except AsFoundError:
             return None
 
-    key = ("effect", view.id, *house.records.revision(view.engine.id), tuple(sorted(ids)))
+    # by what it stands on, so that changing the look again does not work it out anew
+    key = ("effect", view.engine.entry.id, view.engine_state, others)
     without: Identification | None = house.records.remembered(key, compute)
     return (without, view.identification) if without else None
 

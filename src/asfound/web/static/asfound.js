@@ -101,14 +101,12 @@
   };
   document.addEventListener("change", (event) => {
     const target = event.target;
-    const form = target.closest?.("form[data-live]");
-    if (form) {
+    const form = target.form;
+    if (form?.matches("[data-live]")) {
       const field = form.dataset.live === "whole" ? null : target.closest("[data-field]");
       send(form.action, pairsOf(form, field), target.name, target.id);
-    } else if (target.type === "file" && target.files.length && target.form?.hasAttribute("data-photo")) {
-      target.form.requestSubmit();
-    } else if (target.closest?.("form[data-pick]")) {
-      target.form.requestSubmit();
+    } else if ((target.type === "file" && target.files.length && form?.hasAttribute("data-photo")) || form?.hasAttribute("data-pick")) {
+      form.requestSubmit();
     }
   });
   document.addEventListener("submit", (event) => {
