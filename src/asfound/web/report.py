@@ -53,10 +53,12 @@ def _file(name: str, here: AtVisit, data: bytes | str, kind: str) -> Response:
 
 def report_pdf(request: Request) -> Response:
     """Typeset the whole report."""
+    from asfound.records.export import visit_record
     from asfound.report.typeset import visit_report
 
-    here = at_visit(request)
-    return _file(".pdf", here, visit_report(here.view, system=here.system), "application/pdf")
+    here, house = at_visit(request), house_of(request)
+    record = visit_record(house.records, here.view.id)
+    return _file(".pdf", here, visit_report(here.view, system=here.system, record=record), "application/pdf")
 
 
 def operator_pdf(request: Request) -> Response:
