@@ -45,6 +45,11 @@ class Caution:
     note: str = ""
     limits: Mapping[str, float] = field(default_factory=dict)
 
+    @property
+    def rests_on(self) -> str:
+        """What it rests on and how that was seen; nothing more where there is no text to see."""
+        return self.cited if self.cited_as == "none" else f"{self.cited} ({self.cited_as})"
+
 
 @lru_cache(maxsize=1)
 def cautions() -> Mapping[str, Caution]:
