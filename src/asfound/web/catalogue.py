@@ -8,6 +8,7 @@ from starlette.routing import Route
 
 from asfound.fitout.cautions import cautions_for
 from asfound.fitout.check import check_catalogue
+from asfound.sources.register import sources
 from asfound.web.pages import Crumb, house_of, page
 
 if TYPE_CHECKING:
@@ -31,7 +32,13 @@ def show_catalogue(request: Request) -> Response:
         catalogue=catalogue,
         groups=groups,
         remarks=check_catalogue(catalogue),
+        source=_source_words,
     )
+
+
+def _source_words(key: str) -> str:
+    """Return a source in words; a company's own catalogue may name one that is not in the register."""
+    return sources()[key].text if key in sources() else key
 
 
 def show_slot(request: Request) -> Response:
