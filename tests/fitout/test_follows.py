@@ -133,7 +133,7 @@ def test_generic_slots_hold_all_places():
 def test_a_look_at_a_place_of_no_catalogue_is_kept():
     engine = EngineFacts(tag="X", family="HM9", driven="compressor")
     found = identify(CATALOGUE, engine, [SeenLook(slot="starter", character="label", label="air", note="air starter")])
-    assert found.place("starter").title_of_variant == "air"
+    assert found.place("starter").title_of_variant == "label reads air; air starter"
     assert found.place("starter").belongs == "unknown"
 
 

@@ -137,9 +137,11 @@ def test_what_no_catalogue_knows_is_refused_with_what_there_is(look, field, says
     assert says in caught.value.allowed
 
 
-def test_an_unknown_family_is_refused():
-    with pytest.raises(InputError, match="HM9"):
-        identify(CATALOGUE, EngineFacts(tag="X", family="HM12"), [])
+def test_an_unknown_family_is_described_and_the_known_ones_are_named():
+    found = identify(CATALOGUE, EngineFacts(tag="X", family="HM12"), [])
+    assert not found.weighed
+    assert "HM12" in found.says
+    assert "HM9" in found.says
 
 
 def test_the_same_story_in_json():

@@ -130,9 +130,9 @@ def _known(records: Records, before: VisitView, contents: Sequence[dict[str, Any
     """Refuse a slot, character or state that the catalogue does not know, before anything is kept."""
     from asfound.fitout.looks import SeenLook
     from asfound.fitout.observed import check
-    from asfound.records.catalogues import catalogue_of
+    from asfound.records.catalogues import book_of
 
-    catalogue = catalogue_of(records, before.engine)
+    catalogue = book_of(records, before.engine)
     fields = ("slot", "character", "answer", "how", "label", "by", "source", "time", "note")
     for one in contents:
         said = {name: one[name] for name in fields if name in one}
@@ -162,7 +162,7 @@ def _told(before: VisitView, after: VisitView, entries: Sequence[Entry]) -> Iter
         yield f"Kept {tail(one.id)}  {content['slot']} {content['character']}: {said}"
     if after.identification:
         old = {one.name: one.probability for one in before.identification.builds} if before.identification else {}
-        for build in after.identification.builds[:2]:
+        for build in after.identification.builds[:2] if after.identification.weighed else ():
             was = f" (before {chance(old[build.name])})" if build.name in old else ""
             yield f"  {build.title}: {chance(build.probability)}{was}"
         yield f"  {after.identification.words}"
@@ -181,7 +181,7 @@ def places(visit: str, slot: str = "", /, *, where: Home = Home()) -> None:
         Component by its job; without it, all.
     """
     from asfound.cli.worded import character_rows, place_rows
-    from asfound.records.catalogues import catalogue_of
+    from asfound.records.catalogues import book_of
 
     records = opened(where)
     seen = view_of(records, visit)
@@ -190,12 +190,17 @@ def places(visit: str, slot: str = "", /, *, where: Home = Home()) -> None:
         head = ("no.", "slot", "component", "looked", "what sits there", "sure", "belongs to")
         answer(where, rows, lambda: columns([tuple(row.values()) for row in rows], head, right=(0, 5)))
         return
-    rows = character_rows(catalogue_of(records, seen.engine), slot)
+    rows = character_rows(book_of(records, seen.engine), slot)
 
     def told() -> Iterator[str]:
         for row in rows:
             yield coloured(f"{row['character']}: {row['title']}", "head")
-            yield from columns([(f"  {state['state']}", state["title"]) for state in row["states"]])
+            if row["kind"] == "count":
+                yield f"  a whole number, {row['states'][0]['state']} or more"
+            else:
+                yield from columns([(f"  {state['state']}", state["title"]) for state in row["states"]])
+            if row.get("own_words"):
+                yield "  or own words"
             yield from wrapped(row["from"], "  ") if row["from"] else []
 
     answer(where, rows, told)

@@ -25,7 +25,10 @@ def signed(value: float) -> str:
 
 
 def place_rows(identification: Identification | None) -> list[dict[str, Any]]:
-    """Return one row per place of the engine."""
+    """Return one row per place of the engine, then the generic places for which the catalogue has none."""
+    from asfound.fitout.generic import generic_slots
+
+    slots = generic_slots() if identification and identification.generic else {}
     return [
         {
             "number": one.number,
@@ -37,31 +40,21 @@ def place_rows(identification: Identification | None) -> list[dict[str, Any]]:
             "belongs": one.belongs,
         }
         for one in (identification.places if identification else ())
-    ]
+    ] + [
+        {"number": "", "slot": name, "title": slots[name].title, "looked": "open", "variant": "", "probability": "",
+         "belongs": "generic place"}
+        for name in (identification.generic if identification else ())
+        if identification and name not in {one.slot for one in identification.places}
+    ]  # fmt: skip
 
 
 def character_rows(catalogue: Catalogue, slot: str) -> list[dict[str, Any]]:
     """Return the characters of a slot with their states, and from where each can be seen."""
-    from asfound.fitout.generic import generic
+    from asfound.fitout.generic import generic_slots, slot_of
 
-    if slot not in catalogue.slots:
-        everywhere = generic().slots
-        if slot not in everywhere:
-            raise UnknownNameError("slot", slot, [*catalogue.slots, *everywhere])
-        return [
-            {
-                "slot": slot,
-                "character": one,
-                "title": generic().character_kinds.get(one, ""),
-                "kind": "text",
-                "states": [],
-                "from": "; ".join(
-                    f"{look.sees}, {look.minutes:g} min, engine {look.state}" for look in everywhere[slot].looks
-                ),
-            }
-            for one in everywhere[slot].characters
-        ]
-    found = catalogue.slots[slot]
+    found = slot_of(catalogue, slot)
+    if found is None:
+        raise UnknownNameError("slot", slot, {**catalogue.slots, **generic_slots()})
     rows = []
     for character in found.characters.values():
         looks = [one for one in found.looks if character.id in one.sees]
@@ -70,6 +63,7 @@ def character_rows(catalogue: Catalogue, slot: str) -> list[dict[str, Any]]:
                 "slot": slot, "character": character.id, "title": character.title, "kind": character.kind,
                 "states": [{"state": one.id, "title": one.title} for one in character.states.values()],
                 "from": "; ".join(f"{one.says or one.id}, {one.minutes:g} min, engine {one.state}" for one in looks),
+                **({"own_words": True} if found.free and character.kind not in ("count", "label") else {}),
             }
         )  # fmt: skip
     return rows
@@ -86,11 +80,17 @@ def told(found: Identification, *, most: int = 5) -> Iterator[str]:
 
 
 def _belief(found: Identification) -> Iterator[str]:
+    if not found.weighed:
+        yield coloured(f"{found.headline}: described, not weighed", "head")
+        yield from wrapped(found.says, "  ")
+        yield f"  part-converted: not computed; fit: not computed; not in the catalogue {chance(found.other)}"
+        return
     yield coloured(f"{found.builds[0].title if found.builds else 'Nothing known'}: {found.words}", "head")
     rows = [(f"  {one.title}", chance(one.probability), one.kind.replace("_", " ")) for one in found.builds[:4]]
     yield from columns(rows)
     unlisted = f"not in the catalogue {chance(found.other)}"
-    yield f"  part-converted in any way {chance(found.part_converted)}; {unlisted}; fit z {signed(found.fit_z)}"
+    converted = chance(found.part_converted or 0.0)
+    yield f"  part-converted in any way {converted}; {unlisted}; fit z {signed(found.fit_z or 0.0)}"
     if found.nearest and found.words == "not in the catalogue":
         yield f"  nearest in the catalogue: {found.nearest}"
     if found.generic:
@@ -115,6 +115,8 @@ def _contradictions(found: Identification) -> Iterator[str]:
 
 
 def _why(found: Identification) -> Iterator[str]:
+    if not found.weighed:
+        return
     titles = {one.name: one.title for one in found.builds}
     leader, runner_up = titles.get(found.leader, found.leader), titles.get(found.runner_up, found.runner_up)
     yield ""
@@ -151,7 +153,7 @@ def _look_row(one: NextLook) -> tuple[str, str, str, str]:
     return (
         f"  {one.slot} {one.character}",
         f"{one.minutes:g} min",
-        f"takes {100 * one.share_of_doubt:.0f} % of the doubt",
+        one.order or f"takes {100 * one.share_of_doubt:.0f} % of the doubt",
         one.says,
     )
 
@@ -183,3 +185,6 @@ def _follows(found: Identification) -> Iterator[str]:
     for bulletin in follows.bulletins:
         if bulletin.applies:
             yield from wrapped(f"{bulletin.id} {bulletin.title}: {bulletin.says}", "  ")
+    if not found.weighed:
+        for note in follows.notes:
+            yield from wrapped(note, "  ")

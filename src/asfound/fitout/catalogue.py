@@ -33,7 +33,7 @@ class Rating:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Family:
-    """A family of engines: layout, size, rating."""
+    """A family of engines: layout, size, rating. Size 0 and no rating: not known (a first entry)."""
 
     id: str
     title: str
@@ -216,6 +216,8 @@ class Slot:
     """Chance that it holds a unit of another generation, where it differs from the rate of the catalogue (a wearing
     part).
     """
+    free: bool = False
+    """True for a generic slot: its states are suggestions, and own words are kept beside them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,15 +22,16 @@ def channels_follow(
         return None
     place = next((one for one in places if one.slot == "temperature_inputs"), None)
     planned = fit.plan_without_bearings if _bearings_out(engine, places) else fit.plan
-    seen = _count_seen(looks)
-    variant = fit.catalogue.slots["temperature_inputs"].variants.get(place.variant) if place else None
+    seen = count_seen(looks)
+    slot = fit.catalogue.slots.get("temperature_inputs")
+    variant = slot.variants.get(place.variant) if place and slot else None
     if variant is None or variant.units is None:
         says = f"{planned.formula} thermocouple channels needed."
         return ChannelsFollow(
             channels=planned.total,
             formula=planned.formula,
             kind="",
-            groups=_plain_groups(planned),
+            groups=plain_groups(planned),
             units=0,
             entries=0,
             free=0,
@@ -58,7 +59,8 @@ def channels_follow(
     )
 
 
-def _plain_groups(planned: ChannelPlan) -> tuple[ChannelGroup, ...]:
+def plain_groups(planned: ChannelPlan) -> tuple[ChannelGroup, ...]:
+    """Return the groups of a plan where the units that hold them are not known."""
     return tuple(ChannelGroup(title=title, channels=n, units=(), free=0) for _, title, n in planned.groups)
 
 
@@ -72,15 +74,10 @@ def _bearings_out(engine: EngineFacts, places: Sequence[PlaceBelief]) -> bool:
     )
 
 
-def _count_seen(looks: Sequence[SeenLook]) -> int | None:
-    """Return the count of units, where one look (the last with one number) says it."""
+def count_seen(looks: Sequence[SeenLook], slot: str = "temperature_inputs") -> int | None:
+    """Return the count of units at a place, where one look (the last with one number) says it."""
     for look in reversed(looks):
-        if (
-            look.slot == "temperature_inputs"
-            and look.character == "count"
-            and look.answer == "seen"
-            and len(look.states) == 1
-        ):
+        if look.slot == slot and look.character == "count" and look.answer == "seen" and len(look.states) == 1:
             return int(look.states[0]) if look.states[0].isdigit() else None
     return None
 

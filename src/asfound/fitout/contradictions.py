@@ -64,7 +64,7 @@ def contradictions(seen: Seen) -> tuple[Contradiction, ...]:
     """Return all contradictions, in the order of their codes."""
     found = [
         *_plate_generation(seen),
-        *_plate_number(seen),
+        *plate_clashes(seen.plate),
         *_channels(seen),
         *_unlisted(seen),
         *_kit(seen),
@@ -72,7 +72,6 @@ def contradictions(seen: Seen) -> tuple[Contradiction, ...]:
         *_rules(seen),
         *_witnesses(seen),
         *_unlisted_places(seen),
-        *_rivets(seen),
         *_family(seen),
     ]
     return tuple(sorted(found, key=lambda one: one.code))
@@ -116,31 +115,27 @@ def _plate_words(seen: Seen) -> str:
     return place.title_of_variant if place else ""
 
 
-def _plate_number(seen: Seen) -> Iterator[Contradiction]:
-    """FT-02: the works number in the block is not the one on the plate."""
-    plate = seen.plate
-    if plate.number != "differs":
-        return
-    yield Contradiction(
-        code="FT-02",
-        says=f"The plate says works {plate.works_number}; works {plate.block_number} is stamped in the block.",
-        because=("A number stamped in the crankcase stays with the engine; a plate can be moved.",),
-        next_step=f"Keep the record under {plate.block_number}; look for the engine that bears {plate.works_number}.",
-        places=("nameplate", "block"),
-        entries=plate.entries,
-    )
-
-
-def _rivets(seen: Seen) -> Iterator[Contradiction]:
-    """FT-16: the rivets of the plate are newer than the paint."""
-    if seen.plate.rivets == "new":
+def plate_clashes(plate: PlateFacts) -> Iterator[Contradiction]:
+    """FT-02: the works number in the block is not the one on the plate; FT-16: its rivets are newer than the paint."""
+    if plate.number == "differs":
+        yield Contradiction(
+            code="FT-02",
+            says=f"The plate says works {plate.works_number}; works {plate.block_number} is stamped in the block.",
+            because=("A number stamped in the crankcase stays with the engine; a plate can be moved.",),
+            next_step=(
+                f"Keep the record under {plate.block_number}; look for the engine that bears {plate.works_number}."
+            ),
+            places=("nameplate", "block"),
+            entries=plate.entries,
+        )
+    if plate.rivets == "new":
         yield Contradiction(
             code="FT-16",
             says="The rivets of the nameplate are newer than the paint.",
             because=("A plate that was taken off may have been put on another engine.",),
             next_step="Read the works number stamped in the block.",
             places=("nameplate",),
-            entries=seen.plate.entries,
+            entries=plate.entries,
             severity="note",
         )
 

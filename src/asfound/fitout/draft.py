@@ -13,11 +13,16 @@ from typing import TYPE_CHECKING, Any
 
 import yaml
 
+from asfound.errors import InputError
+from asfound.fitout.catalogue import MOST_UNITS, Family
+from asfound.fitout.channels import main_bearings
+from asfound.fitout.channels_follow import count_seen
+from asfound.fitout.generic import book_for, slot_of
 from asfound.fitout.looks import SOMETHING_ELSE, STATEMENT_SLOTS, SeenLook
-from asfound.fitout.words import look_says, state_title
+from asfound.fitout.words import free_words, look_says, state_title
 
 if TYPE_CHECKING:
-    from asfound.fitout.catalogue import Catalogue, Family, Slot
+    from asfound.fitout.catalogue import Catalogue, Slot
     from asfound.fitout.identification import Identification, PlaceBelief
     from asfound.fitout.identify import EngineFacts
 
@@ -25,6 +30,10 @@ HEAD = """\
 # Draft of a first catalogue entry, made from the visit to {tag}{when}. Not yet read by anybody.
 # Correct names and words; say what tells it from others; add documents, spares and what a stop costs.
 # Every state below was seen once. Nothing here is known of other engines.
+"""
+NEW_FAMILY = """\
+# The family is in no catalogue: bore, stroke, swept volume and rating are still to be filled in, and turbocharger_end,
+# main_bearings and counted_from are what is usual for this layout; check them on the engine.
 """
 
 
@@ -50,11 +59,18 @@ def draft_entry(
     -------
     str
         It passes `load_catalogue` as a file of its own.
+
+    Raises
+    ------
+    InputError
+        Neither family nor layout of the engine is known: an entry without them would be about no engine.
     """
     from asfound.fitout.catalogue import load_catalogue
 
-    known = catalogue or load_catalogue()
-    family = _family(known, engine)
+    whole_catalogue = catalogue or load_catalogue()
+    known = book_for(whole_catalogue, engine)
+    new = not engine.family or not known.families
+    family = _new_family(engine, looks) if new else whole_catalogue.family(engine.family)
     name = _id(f"{engine.tag}_control")
     when = next((f" on {look.time[:10]}" for look in looks if look.time), "")
     slots = [
@@ -77,7 +93,9 @@ def draft_entry(
                 "built": [_year(looks), None],
                 "families": [family.id],
                 **({"driven": [engine.driven]} if engine.driven else {}),
-                "says": f"In no catalogue; nearest was {identification.nearest}.",
+                "says": f"In no catalogue; nearest was {identification.nearest}."
+                if identification.nearest
+                else "In no catalogue.",
             }
         ],
         "shares": [
@@ -91,7 +109,7 @@ def draft_entry(
         "slots": slots,
     }
     text = yaml.safe_dump(_plain(whole), sort_keys=False, allow_unicode=True, width=120)
-    return HEAD.format(tag=engine.tag, when=when) + text
+    return HEAD.format(tag=engine.tag, when=when) + (NEW_FAMILY if new else "") + text
 
 
 def _plain(value: Any) -> Any:
@@ -111,24 +129,49 @@ def _year(looks: Sequence[SeenLook]) -> int:
     return next((int(look.time[:4]) for look in looks if look.time[:4].isdigit()), 1)
 
 
-def _family(catalogue: Catalogue, engine: EngineFacts) -> Family:
-    from asfound.fitout.model import possible_families
-
-    return possible_families(catalogue, engine)[0]
+def _new_family(engine: EngineFacts, looks: Sequence[SeenLook]) -> Family:
+    """Return the family that a visit knows of: layout, and what was counted."""
+    if not engine.layout or engine.cylinders < 1:
+        raise InputError(
+            "layout",
+            f"{engine.layout} {engine.cylinders}".strip(" 0"),
+            f"of {engine.tag} is not known, so no entry can be drafted",
+            allowed="in-line or V, with the number of cylinders",
+            try_next=f"Write it down: asfound engine change {engine.tag} --inline 8.",
+        )
+    counted = count_seen(looks, "turbocharger") if engine.turbochargers is None else engine.turbochargers
+    shape = "V" if engine.layout == "vee" else "in-line "
+    return Family(
+        id=_id(engine.family or f"{engine.tag}_family"),
+        title=engine.family or f"{shape}{engine.cylinders} as found on {engine.tag}",
+        builder="as the nameplate says",
+        layout=engine.layout,
+        cylinders=engine.cylinders,
+        bore_mm=0.0,
+        stroke_mm=0.0,
+        swept_l=0.0,
+        rated=(),
+        turbochargers=counted or 0,
+        turbocharger_end="free",
+        main_bearings=main_bearings(layout=engine.layout, cylinders=engine.cylinders),
+        counted_from="free",
+        catalyst=bool(engine.catalyst),
+    )
 
 
 def _family_data(family: Family) -> dict[str, Any]:
+    """Return a family as the file has it; size and rating are left out where they are not known."""
+    sizes = {"bore_mm": family.bore_mm, "stroke_mm": family.stroke_mm, "swept_l": family.swept_l}
+    rated = [{"kw": one.kw, "rpm": one.rpm, "bmep_bar": one.bmep_bar} for one in family.rated]
     return {
         "id": family.id,
         "title": family.title,
         "builder": family.builder,
         "layout": family.layout,
         "cylinders": family.cylinders,
-        "combustion": family.combustion,
-        "bore_mm": family.bore_mm,
-        "stroke_mm": family.stroke_mm,
-        "swept_l": family.swept_l,
-        "rated": [{"kw": one.kw, "rpm": one.rpm, "bmep_bar": one.bmep_bar} for one in family.rated],
+        **({"combustion": family.combustion} if family.combustion else {}),
+        **{name: value for name, value in sizes.items() if value > 0},
+        **({"rated": rated} if rated else {}),
         "turbochargers": family.turbochargers,
         "turbocharger_end": family.turbocharger_end,
         "main_bearings": family.main_bearings,
@@ -138,9 +181,10 @@ def _family_data(family: Family) -> dict[str, Any]:
 
 
 def _slot(catalogue: Catalogue, place: PlaceBelief, owner: str, family: Family) -> dict[str, Any]:
-    known = catalogue.slots.get(place.slot)
-    hazards = list(known.hazards) if known else _generic_hazards(place.slot)
+    known = slot_of(catalogue, place.slot)
+    hazards = list(known.hazards) if known else []
     words = _words(catalogue, place)
+    told = _told(place, known)
     return {
         "id": place.slot,
         "title": place.title,
@@ -152,26 +196,13 @@ def _slot(catalogue: Catalogue, place: PlaceBelief, owner: str, family: Family) 
             "words": place.place.words or "as noted on the visit",
         },
         **({"hazards": hazards} if hazards else {}),
-        "characters": [
-            {
-                "id": "kind",
-                "title": "What it is",
-                "states": {
-                    "as_found": {
-                        "title": words,
-                        "picture": "something",
-                        **({"absent": True} if _absent(place) else {}),
-                    },
-                    "other_kind": {"title": "anything else", "picture": "something"},
-                },
-            }
-        ],
+        "characters": [_kind(words, absent=_absent(place)), *(data for data, _ in told.values())],
         "looks": [
             {
                 "id": "outside",
                 "state": "running",
                 "minutes": _minutes(known),
-                "sees": ["kind"],
+                "sees": ["kind", *told],
                 "says": "as on the visit",
             }
         ],
@@ -181,10 +212,46 @@ def _slot(catalogue: Catalogue, place: PlaceBelief, owner: str, family: Family) 
                 "title": words,
                 "native": [owner],
                 "outside": "m",
-                "states": {"kind": {"as_found": 0.95, "other_kind": 0.05}},
+                "states": {
+                    "kind": {"as_found": 0.95, "other_kind": 0.05},
+                    **{name: shown for name, (_, shown) in told.items()},
+                },
             }
         ],
     }
+
+
+def _kind(words: str, *, absent: bool) -> dict[str, Any]:
+    found = {"title": words, "picture": "something", **({"absent": True} if absent else {})}
+    return {
+        "id": "kind",
+        "title": "What it is",
+        "states": {"as_found": found, "other_kind": {"title": "anything else", "picture": "something"}},
+    }
+
+
+def _told(place: PlaceBelief, known: Slot | None) -> dict[str, tuple[dict[str, Any], dict[str, Any]]]:
+    """Return the characters of a generic place that somebody described, each with what it showed."""
+    found: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {}
+    for look in place.looks:
+        character = known.characters.get(look.character) if known and known.free else None
+        if character is None or look.answer != "seen" or not look.states or character.id == "label":
+            continue
+        data: dict[str, Any] = {"id": character.id, "title": character.title}
+        if character.kind == "count":
+            if all(int(state) <= MOST_UNITS for state in look.states):
+                share = round(1.0 / len(look.states), 6)
+                shown = dict.fromkeys(look.states, share)
+                shown[look.states[0]] = round(1.0 - share * (len(look.states) - 1), 6)
+                found[character.id] = ({**data, "count": True}, shown)
+            continue
+        title = ", ".join(character.states[one].title if one in character.states else one for one in look.states)
+        states = {
+            "as_found": {"title": title, "picture": "something"},
+            "other_kind": {"title": "anything else", "picture": "something"},
+        }
+        found[character.id] = ({**data, "states": states}, {"as_found": 0.95, "other_kind": 0.05})
+    return found
 
 
 def _side(place: PlaceBelief, family: Family) -> str:
@@ -202,19 +269,15 @@ def _minutes(slot: Slot | None) -> float:
     return next((look.minutes for look in slot.looks if look.state == "running"), 5) if slot else 5
 
 
-def _generic_hazards(name: str) -> list[str]:
-    from asfound.fitout.generic import generic
-
-    known = generic().slots.get(name)
-    return list(known.hazards) if known else []
-
-
 def _words(catalogue: Catalogue, place: PlaceBelief) -> str:
     """Return what was seen in the words of the looks: notes first, then titles of states, then labels."""
-    slot = catalogue.slots.get(place.slot)
+    slot = slot_of(catalogue, place.slot)
     parts: list[str] = []
     for look in place.looks:
         if look.answer == "not_judged":
+            continue
+        if slot is not None and slot.free and look.answer == "seen":
+            parts.append(free_words(slot, look))
             continue
         if look.answer == "not_there":
             parts.append("none")
@@ -224,5 +287,5 @@ def _words(catalogue: Catalogue, place: PlaceBelief) -> str:
             parts += [state_title(slot, look.character, one) for one in look.states if one != SOMETHING_ELSE]
         if look.label:
             parts.append(f"marked {look.label}")
-    found = "; ".join(dict.fromkeys(parts))
+    found = "; ".join(dict.fromkeys(one for one in parts if one))
     return found or "; ".join(look_says(catalogue, look) for look in place.looks)

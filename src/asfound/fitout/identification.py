@@ -185,6 +185,8 @@ class NextLook:
     """Tags of the register of cautions."""
     about: str = ""
     """Empty: takes doubt from the whole build. A slot: only from that place, which stands apart from the build."""
+    order: str = ""
+    """Why it stands where it stands, where no share of doubt can be computed; empty elsewhere."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -339,11 +341,15 @@ class Identification:
     """'Moldrevane, as built', 'Part-converted', 'Not in the catalogue'."""
     says: str
     """One sentence below the headline."""
-    part_converted: float
-    """That a kit is fitted, or that a place which was looked at holds a unit of another family."""
+    part_converted: float | None
+    """That a kit is fitted, or that a place which was looked at holds a unit of another family; None: not computed,
+    because no catalogue knows the engine.
+    """
     other: float
-    fit_z: float
-    """How usual the looks are under the best build, in standard deviations; below about -3: strange."""
+    fit_z: float | None
+    """How usual the looks are under the best build, in standard deviations; below about -3: strange. None: not
+    computed, because no catalogue knows the engine.
+    """
     fit_says: str
     places: tuple[PlaceBelief, ...]
     contradictions: tuple[Contradiction, ...]
@@ -369,7 +375,12 @@ class Identification:
     nearest: str = ""
     """Title of the nearest build where the answer is 'not in the catalogue'."""
     generic: tuple[str, ...] = ()
-    """Generic slots to describe the engine with, where the catalogue has nothing for it."""
+    """Generic slots that can be described beside the places, where the catalogue has nothing for them."""
+
+    @property
+    def weighed(self) -> bool:
+        """Whether looks were weighed against a catalogue; if not, the engine is only described."""
+        return self.fit_z is not None
 
     def place(self, slot: str) -> PlaceBelief:
         """Return the belief of one place.

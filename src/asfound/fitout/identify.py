@@ -20,13 +20,14 @@ from asfound.fitout.catalogue import Catalogue
 from asfound.fitout.channels_follow import channels_follow
 from asfound.fitout.contradictions import Seen, contradictions
 from asfound.fitout.follows import Ground, follows
-from asfound.fitout.generic import generic
+from asfound.fitout.generic import beside, unlisted
 from asfound.fitout.identification import Build, Contradiction, Identification, PlaceBelief, Words
 from asfound.fitout.looks import SeenLook
 from asfound.fitout.model import FitModel, fit_model, native_shares
 from asfound.fitout.next_looks import ranked_looks
 from asfound.fitout.observed import observed
 from asfound.fitout.places import TITLE_OF_OTHER, place_beliefs
+from asfound.fitout.unlisted import described_only
 from asfound.fitout.words import band
 
 __all__ = ["Effect", "EngineFacts", "Identification", "SeenLook", "effect_of", "identify"]
@@ -84,12 +85,16 @@ def identify(
     Returns
     -------
     Identification
+        Where no family of the catalogue can be this engine it is described only: nothing is weighed
+        (`asfound.fitout.unlisted`).
 
     Raises
     ------
     InputError
         A look names a slot, character or state that neither the catalogue nor the generic list has.
     """
+    if why := unlisted(catalogue, engine):
+        return described_only(catalogue, engine, looks, allowed, why)
     fit = fit_model(catalogue, engine)
     key = (_frozen(engine), tuple(looks), tuple(allowed))
     found = fit.answers.get(key)
@@ -174,7 +179,7 @@ def _identify(fit: FitModel, engine: EngineFacts, looks: Sequence[SeenLook], all
         catalogue=catalogue.name,
         catalogue_digest=catalogue.digest,
         nearest=nearest.title,
-        generic=tuple(generic().slots) if two.not_in_catalogue else (),
+        generic=beside(catalogue) if two.not_in_catalogue or fit.family is None else (),
     )
 
 
@@ -306,11 +311,12 @@ def fit_words(two: Unknown) -> str:
 
 def told(fit: FitModel, nearest: Build, places: Sequence[PlaceBelief], *, unlisted: bool) -> tuple[str, str]:
     """Return the headline and the sentence below it."""
-    family = fit.family.title if fit.family else "family not known"
+    family = fit.family.title if fit.family else ""
     if unlisted:
+        engine = f"The engine is {family}" if family else "The family of the engine is not known"
         return (
             "Not in the catalogue",
-            f"The engine is {family}; what steers it is in no catalogue. Nearest is {nearest.title}.",
+            f"{engine}; what steers it is in no catalogue. Nearest is {nearest.title}.",
         )
     strangers = [one for one in places if one.striking and one.belongs == "stranger"]
     strange = "; ".join(f"{one.title.lower()}: {one.title_of_variant}" for one in strangers)
@@ -322,4 +328,5 @@ def told(fit: FitModel, nearest: Build, places: Sequence[PlaceBelief], *, unlist
         return "Part-converted", f"{says} Belongs to neither: {strange}." if strangers else says
     if strangers:
         return "Part-converted", f"{nearest.title} but for {strange}."
-    return nearest.title, f"{nearest.title} as built, on {family}."
+    on = f", on {family}." if family else "; the family of the engine is not known yet."
+    return nearest.title, f"{nearest.title} as built{on}"

@@ -77,14 +77,15 @@ def _offer(
         minutes=way.minutes,
         setup=None if way.state == "running" else way.state,
         allowed=may,
-        why_not="" if may else _why_not(way.state),
+        why_not="" if may else not_allowed_words(way.state),
         undecided_chance=COULD_NOT_TELL["outside" if outside else "at_the_part"],
         source=source,
     )
     return Offer(look, slot, way, name)
 
 
-def _why_not(state: str) -> str:
+def not_allowed_words(state: str) -> str:
+    """Return why a look that needs this state of the engine is not allowed now."""
     return {
         "running": "needs the engine running",
         "stopped": "needs a stop of the engine",

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from asfound.errors import InputError
 from asfound.evidence.observations import Evidence, LineageStatement, Observation
 from asfound.fitout.catalogue import LABEL_NONE
-from asfound.fitout.generic import generic
+from asfound.fitout.generic import book_for, generic, slot_of
 from asfound.fitout.labels import label_likelihoods
 from asfound.fitout.looks import SOMETHING_ELSE, STATEMENT_SLOTS, SeenLook
 from asfound.fitout.model import FitModel, character_key, in_model
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from asfound.fitout.identify import EngineFacts
 
 PLATE = "nameplate"
+MOST_COUNT = 99
+"""Largest count that may be typed for a generic slot."""
 CONVERSION = {
     "all_changed": lambda build: bool(build.kit),
     "part_changed": lambda build: bool(build.kit),
@@ -87,19 +89,26 @@ def _place_in_order(one: Evidence) -> tuple[str, ...]:
     return (one.character, *sorted(one.states), graded, one.kind, one.source or "", one.id)
 
 
-def check(catalogue: Catalogue, look: SeenLook) -> None:
-    """Refuse a look whose slot, character or states neither the catalogue nor the generic list has."""
-    if look.slot not in catalogue.slots:
-        known = generic().slots
-        if look.slot not in known and look.slot not in STATEMENT_SLOTS:
+def check(catalogue: Catalogue, look: SeenLook, engine: EngineFacts | None = None) -> None:
+    """Refuse a look whose slot, character or states neither the catalogue nor the generic list has.
+
+    With ``engine``: as the book for this engine has it (the generic slots, where no family of the catalogue fits).
+    """
+    if engine is not None:
+        catalogue = book_for(catalogue, engine)
+    slot = slot_of(catalogue, look.slot)
+    if slot is None:
+        if look.slot not in STATEMENT_SLOTS:
             raise InputError(
                 "slot",
                 look.slot,
                 "is no place of the catalogue, nor of the generic list",
-                allowed=", ".join(dict.fromkeys([*catalogue.slots, *known])),
+                allowed=", ".join(dict.fromkeys([*catalogue.slots, *generic().slots])),
             )
         return
-    slot = catalogue.slots[look.slot]
+    if slot.free:
+        _check_free(slot, look)
+        return
     if look.character and look.character not in slot.characters:
         kinds = generic().character_kinds
         if look.character in kinds:  # a word of the generic list: kept as a note
@@ -118,6 +127,27 @@ def check(catalogue: Catalogue, look: SeenLook) -> None:
                     state,
                     f"is no state of {look.slot}.{look.character}",
                     allowed=", ".join((*states, SOMETHING_ELSE)),
+                )
+
+
+def _check_free(slot: Slot, look: SeenLook) -> None:
+    """Refuse what cannot be said of a generic slot: an unknown character, a count that is no number."""
+    known = {*slot.characters, *generic().character_kinds}
+    if look.character and look.character not in known:
+        raise InputError(
+            "character", look.character, f"is nothing that is said of {slot.id}", allowed=", ".join(slot.characters)
+        )
+    if look.states and not look.character:
+        raise InputError("character", "", "is missing beside what was seen", allowed=", ".join(slot.characters))
+    if look.character == "count":
+        for state in look.states:
+            if not (state.isdecimal() and int(state) <= MOST_COUNT):
+                raise InputError(
+                    "states",
+                    state,
+                    f"is no count of {slot.id}",
+                    allowed=f"whole numbers, 0 to {MOST_COUNT}",
+                    try_next="Other words go into the note.",
                 )
 
 

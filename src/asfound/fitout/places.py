@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from asfound.evidence.model import OTHER
@@ -38,15 +39,19 @@ def numbered(fit: FitModel) -> dict[str, tuple[int, Place]]:
         if family.mirror_of:
             side = "right" if side == "left" else "left"
         found.append((slot.id, Place(side=side, along=along, kind=slot.drawn_as, words=slot.where)))
-    order = {name: n for n, (name, _) in enumerate(found)}
-    found.sort(
-        key=lambda one: (
-            one[1].side == "right",
-            one[1].along if one[1].side == "left" else -one[1].along,
-            order[one[0]],
-        )
+    spots = dict(found)
+    return {name: (number, spots[name]) for number, name in enumerate(in_order(spots), 1)}
+
+
+def in_order(spots: Mapping[str, Place]) -> list[str]:
+    """Return places clockwise: up the left side from the flywheel end, back along the right; ties as they stand."""
+    return sorted(
+        spots,
+        key=lambda name: (
+            spots[name].side == "right",
+            spots[name].along if spots[name].side == "left" else -spots[name].along,
+        ),
     )
-    return {name: (number, place) for number, (name, place) in enumerate(found, 1)}
 
 
 def belongs(slot: Slot, variant: str, build: BuildInfo | None) -> Belongs:
@@ -181,26 +186,47 @@ def _statement(
     )
 
 
-def _generic(name: str, number: int, looks: tuple[SeenLook, ...]) -> PlaceBelief:
-    """A place that this catalogue does not have: what was seen is kept in its own words."""
-    from asfound.fitout.generic import generic
+def described(
+    slot: Slot | None, name: str, number: int, place: Place, looks: tuple[SeenLook, ...], words: str
+) -> PlaceBelief:
+    """Return a place of which no catalogue has variants: what was seen is kept in its own words, nothing is weighed."""
+    from asfound.fitout.words import free_words
 
-    known = generic().slots.get(name)
-    words = [one.label or one.note or ", ".join(one.states) for one in looks if one.answer == "seen"]
+    seen = [one for one in looks if one.answer == "seen"]
+    said = dict.fromkeys((*(free_words(slot, replace(one, note="")) for one in seen), *(one.note for one in seen)))
+    state = looked(looks)
+    title = "; ".join(one for one in said if one)
+    if not title and state != "open":
+        title = {"not_there": "not there", "not_judged": "could not be judged"}.get(state, "as noted")
+    evidence = bool(slot and slot.evidence_only)
     return PlaceBelief(
         slot=name,
         number=number,
-        title=known.title if known else name,
-        group=known.group if known else "any",
-        place=Place(side="right", along=0.5, kind="unknown"),
-        looked=looked(looks),
+        title=slot.title if slot else name,
+        group=slot.group if slot else "any",
+        place=place,
+        looked=state,
         variant="",
-        title_of_variant="; ".join(one for one in words if one) or "as noted",
+        title_of_variant=title,
         probability=0.0,
         runner_up="",
         title_of_runner_up="",
-        belongs="unknown",
-        words="open",
+        belongs="host" if evidence else "unknown",
+        words="not in the catalogue" if words and state == "seen" and not evidence else "open",
         variants=(),
         looks=looks,
+        evidence_only=evidence,
     )
+
+
+def _generic(name: str, number: int, looks: tuple[SeenLook, ...]) -> PlaceBelief:
+    """A place that this catalogue does not have."""
+    from asfound.fitout.generic import generic_slots
+
+    slot = generic_slots().get(name)
+    place = (
+        Place(side=slot.side, along=slot.along or 0.5, kind=slot.drawn_as, words=slot.where)
+        if slot
+        else Place(side="right", along=0.5, kind="unknown")
+    )
+    return described(slot, name, number, place, looks, "")

@@ -51,11 +51,11 @@ def state_title(slot: Slot, character: str, state: str) -> str:
 def look_says(catalogue: Catalogue, look: SeenLook) -> str:
     """Return what a look says: 'Speed controller: two round, screwed plugs'."""
     slot = catalogue.slots.get(look.slot)
-    if slot is None:
-        from asfound.fitout.generic import generic
+    if slot is None or slot.free or (look.character and look.character not in slot.characters):
+        from asfound.fitout.generic import slot_of
 
-        known = generic().slots.get(look.slot)
-        return f"{known.title if known else look.slot}: {look.label or look.note or ', '.join(look.states) or 'noted'}"
+        known = slot or slot_of(catalogue, look.slot)
+        return f"{known.title if known else look.slot}: {free_words(known, look) or 'noted'}"
     if look.answer == "not_there":
         return f"{slot.title}: looked, not there"
     if look.answer == "not_judged":
@@ -82,6 +82,25 @@ def look_says(catalogue: Catalogue, look: SeenLook) -> str:
         parts.append(look.note or "noted")
     verb = " says" if slot.id == "nameplate" and look.character in ("generation", "family") else ":"
     return f"{slot.title}{verb} {', '.join(parts)}"
+
+
+def free_words(slot: Slot | None, look: SeenLook) -> str:
+    """Return what was seen of a generic slot: suggested states by their titles, everything else as it was typed."""
+    if look.answer == "not_there":
+        return "looked, not there"
+    if look.answer == "not_judged":
+        return "could not judge"
+    parts = []
+    if look.states:
+        character = slot.characters.get(look.character) if slot else None
+        titles = [character.states[one].title if character and one in character.states else one for one in look.states]
+        said = " or ".join(titles) if look.character == "count" else ", ".join(titles)
+        parts.append(f"{said} of them" if look.character == "count" else said)
+    if look.label:
+        parts.append(f"works {look.label}" if look.character == "works_number" else f"label reads {look.label}")
+    if look.note:
+        parts.append(look.note)
+    return "; ".join(parts)
 
 
 def look_how(look: SeenLook) -> str:

@@ -15,6 +15,27 @@ if TYPE_CHECKING:
     from asfound.records.things import EngineRecord
 
 
+def book_of(records: Records, engine: EngineRecord) -> Catalogue:
+    """Return what an engine is described with: its catalogue, or the generic slots where that does not know it.
+
+    Raises
+    ------
+    RecordError, KnowledgeError
+        As `catalogue_of`.
+    """
+    from asfound.fitout.generic import book_for
+    from asfound.fitout.identify import EngineFacts
+
+    layout = engine.content.get("layout") or {}
+    facts = EngineFacts(
+        tag=engine.tag,
+        family=str(engine.content.get("family", "")),
+        layout=layout.get("form", ""),
+        cylinders=int(layout.get("cylinders", 0)),
+    )
+    return book_for(catalogue_of(records, engine), facts)
+
+
 def catalogue_of(records: Records, engine: EngineRecord) -> Catalogue:
     """Return the catalogue for an engine, read again only when one of its files has changed.
 

@@ -26,9 +26,12 @@ BAROMETER = "barometric_pressure"
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from asfound.fitout.identification import Identification
     from asfound.records.view_parts import SetItem
     from asfound.records.visit import VisitView
 
+FIRST_GROUPS = ("identity", "control", "protection")
+"""What is described first of an engine that no catalogue knows."""
 DECIDES = 0.3
 """A look that takes away at least this share of the doubt is worth being the next thing. Engineering judgement."""
 
@@ -138,6 +141,9 @@ def _look(view: VisitView) -> Iterator[NextThing]:
     found = view.identification
     if found is None or found.words == "settled" or found.stop is not None:
         return
+    if not found.weighed:
+        yield from _first_places(found)
+        return
     for look in found.next_looks:
         if look.allowed and look.share_of_doubt >= DECIDES:
             yield NextThing(
@@ -146,6 +152,22 @@ def _look(view: VisitView) -> Iterator[NextThing]:
                 + {"running": "no stop", "stopped": "while it stands", "isolated": "while it is isolated"}[
                     look.state_needed
                 ],
+                minutes=look.minutes,
+                step="fitted",
+                anchor=look.slot,
+                button="Open this place",
+            )
+            return
+
+
+def _first_places(found: Identification) -> Iterator[NextThing]:
+    """Yield the first look at an engine that no catalogue knows: the plate and what controls and protects it."""
+    groups = {one.slot: one.group for one in found.places}
+    for look in found.next_looks:
+        if look.allowed and groups.get(look.slot) in FIRST_GROUPS:
+            yield NextThing(
+                says=f"Describe {look.title[0].lower()}{look.title[1:]}",
+                why=f"No catalogue knows this engine; {look.order}.",
                 minutes=look.minutes,
                 step="fitted",
                 anchor=look.slot,

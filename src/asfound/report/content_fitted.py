@@ -49,7 +49,7 @@ def fitted(view: VisitView, *, width: float = 300) -> dict[str, Any] | None:
         "headline": found.headline,
         "says": found.says,
         "words": found.words,
-        "sentence": f"{lead['title']}: {lead['in_100']}, {found.words}.{runner}",
+        "sentence": f"{lead['title']}: {lead['in_100']}, {found.words}.{runner}" if found.weighed else found.says,
         "looked": f"{looked} of {total} places looked at.",
         "svg": belief_bar(_parts(found), width=width, height=16, paper=True),
         "alt": clean("; ".join(f"{b['title']} {b['in_100']}" for b in builds)),
@@ -78,6 +78,7 @@ def belief(view: VisitView) -> dict[str, Any] | None:
         return None
     return {
         "looked": bool(view.looks),
+        "weighed": found.weighed,
         "headline": found.headline,
         "says": found.says,
         "fit": found.fit_says,
@@ -102,7 +103,7 @@ def belief(view: VisitView) -> dict[str, Any] | None:
                 "title": n.title,
                 "says": n.says if n.allowed else n.why_not,
                 "minutes": f"{n.minutes:g} min, {n.state_needed}",
-                "share": f"{100 * n.share_of_doubt:.0f} %",
+                "share": n.order or f"{100 * n.share_of_doubt:.0f} %",
             }
             for n in found.next_looks[:6]
         ],
@@ -140,7 +141,13 @@ def _place(place: PlaceBelief) -> dict[str, Any]:
         "number": str(place.number),
         "title": place.title,
         "variant": place.title_of_variant,
-        "belief": "evidence only" if place.evidence_only or not place.variant else chance(place.probability),
+        "belief": "evidence only"
+        if place.evidence_only
+        else chance(place.probability)
+        if place.variant
+        else "in own words"
+        if place.looks
+        else "",
         "second": place.title_of_runner_up if 1 - place.probability > 0.005 and not place.evidence_only else "",
         "looked": LOOK_WORDS[looked],
         "svg": look_sign(looked, size=13, label="", paper=True),

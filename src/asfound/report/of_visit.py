@@ -126,7 +126,10 @@ def _catalogue(catalogue: Catalogue | None) -> Catalogue:
 
 
 def _slot(place: PlaceBelief, catalogue: Catalogue | None) -> DrawnSlot:
-    sure = place.evidence_only or (place.looked in {"seen", "not_there"} and place.probability >= SEEN_ENOUGH)
+    described = not place.variant and place.looked in {"seen", "not_there"}
+    sure = (
+        place.evidence_only or described or (place.looked in {"seen", "not_there"} and place.probability >= SEEN_ENOUGH)
+    )
     picture = (
         place.place.kind if place.evidence_only else picture_of(place.slot, place.variant, catalogue) if sure else ""
     )

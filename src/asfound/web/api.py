@@ -310,13 +310,15 @@ def keep_looks(request: Request, body: Any) -> Response:
     """Keep looks, all or none."""
     from asfound.fitout.looks import SeenLook
     from asfound.fitout.observed import check
+    from asfound.records.catalogues import book_of
     from asfound.records.store import Draft
 
     house, view = _view(request)
+    book = book_of(house.records, view.engine)
     now = house.records.clock.now().isoformat(timespec="seconds")
     drafts = []
     for one in body_of(LooksBody, body).looks:
-        check(house.catalogue, SeenLook(**one.model_dump(exclude={"state"})))
+        check(book, SeenLook(**one.model_dump(exclude={"state"})))
         content = one.model_dump() | {"time": one.time or now, "by": one.by or prefs_of(request).who}
         drafts.append(Draft(kind="look", content=content, visit=view.id, who=prefs_of(request).who))
     entries = house.records.append_many(drafts)

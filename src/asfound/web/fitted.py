@@ -10,9 +10,11 @@ from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
 from asfound.errors import AsFoundError
+from asfound.evidence.model import OTHER
 from asfound.fitout.cautions import cautions_for
-from asfound.fitout.generic import generic
+from asfound.fitout.generic import generic_slots, slot_of
 from asfound.fitout.looks import HOW_TITLES, SOMETHING_ELSE
+from asfound.records.catalogues import book_of, catalogue_of
 from asfound.web import words
 from asfound.web.forms import acting, text, texts
 from asfound.web.frame import at_visit, visit_page
@@ -20,10 +22,13 @@ from asfound.web.looks import group_of, keep_looks
 from asfound.web.pages import go, house_of, wants_parts
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from starlette.datastructures import FormData
     from starlette.requests import Request
     from starlette.responses import Response
 
+    from asfound.fitout.catalogue import Character, Slot
     from asfound.fitout.identification import Identification, PlaceBelief
     from asfound.records.entries import Entry
     from asfound.web.frame import AtVisit
@@ -49,6 +54,8 @@ class Ask:
     """(state, title, picture)."""
     ticked: tuple[str, ...]
     typed: str
+    free: bool = False
+    """Whether own words may stand beside the pictures, and several of them apply at once."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +105,7 @@ def show_fitted(request: Request, *, complaint: str = "", typed_place: str = "")
         how_titles=HOW_TITLES,
         belongs=BELONGS,
         arrows=ARROWS,
-        generic=generic().slots,
+        generic=generic_slots(),
         places=_by_number(seen),
         tellers=_tellers(here),
         hangs_on={one.entry: one for one in seen.hangs_on} if seen else {},
@@ -151,12 +158,12 @@ def panel_of(house: House, here: AtVisit, slot: str, *, again: bool) -> Panel:
     looks = tuple(one for one in reversed(here.view.entries) if one.kind == "look" and one.content["slot"] == slot)
     group = () if again else group_of(here.view, slot, here.prefs.column)
     first = group[0].content if group else {}
-    catalogue = house.catalogue
-    known = catalogue.slots.get(slot)
-    if known is None and slot not in generic().slots:
-        catalogue.slot(slot)  # says what is near
-    title = belief.title if belief else known.title if known else generic().slots[slot].title
-    hazards = known.hazards if known else generic().slots[slot].hazards
+    book = book_of(house.records, here.view.engine)
+    known = slot_of(book, slot)
+    if known is None and belief is None:
+        book.slot(slot)  # says what is near
+    title = belief.title if belief else known.title if known else slot
+    hazards = known.hazards if known else ()
     return Panel(
         slot=slot,
         number=belief.number if belief else None,
@@ -166,7 +173,7 @@ def panel_of(house: House, here: AtVisit, slot: str, *, again: bool) -> Panel:
         answer=str(first.get("answer", "")),
         how=str(first.get("how", "at_part")),
         note=str(first.get("note", "")),
-        asks=_asks(house, slot, group),
+        asks=_asks(known, group, foreign=bool(belief and belief.variant == OTHER)),
         entries=group,
         looks=looks,
         again=again,
@@ -177,43 +184,34 @@ def panel_of(house: House, here: AtVisit, slot: str, *, again: bool) -> Panel:
     )
 
 
-def _asks(house: House, slot: str, group: tuple[Entry, ...]) -> tuple[Ask, ...]:
-    """Return what the form asks for: the characters of the catalogue, or free words for a generic place."""
-    by_character = {str(one.content.get("character", "")): one.content for one in group}
-    known = house.catalogue.slots.get(slot)
+def _asks(known: Slot | None, group: tuple[Entry, ...], *, foreign: bool) -> tuple[Ask, ...]:
+    """Return what the form asks for: what the book says can be seen of the place.
+
+    Where the catalogue does not know what sits there (``foreign``), the words of the generic list follow.
+    """
     if known is None:
-        return tuple(
-            Ask(
-                name=name,
-                title=name.replace("_", " ").capitalize(),
-                kind="text",
-                options=(),
-                ticked=(),
-                typed=", ".join(by_character.get(name, {}).get("states", ())),
-            )
-            for name in generic().slots[slot].characters
-        )
-    asks = []
-    for one in known.characters.values():
-        content = by_character.get(one.id, {})
-        options = tuple((state.id, state.title, state.picture) for state in one.states.values())
-        if one.kind == "states" and options:
-            options += ((SOMETHING_ELSE, "Something else", "unknown"),)
-        kind = one.kind if one.kind != "states" or options else "text"
-        typed = str(content.get("label", "")) if kind in {"label", "text"} else ""
-        if kind == "text" and not typed:
-            typed = ", ".join(content.get("states", ()))
-        asks.append(
-            Ask(
-                name=one.id,
-                title=one.title,
-                kind=kind,
-                options=options,
-                ticked=tuple(content.get("states", ())),
-                typed=typed,
-            )
-        )
-    return tuple(asks)
+        return ()
+    by_character = {str(one.content.get("character", "")): one.content for one in group}
+    found = [_ask(one, by_character.get(one.id, {}), free=known.free) for one in known.characters.values()]
+    if foreign and not known.free and known.id in generic_slots():
+        more = generic_slots()[known.id].characters.values()
+        found += [_ask(one, by_character.get(one.id, {}), free=True) for one in more if one.id not in known.characters]
+    return tuple(found)
+
+
+def _ask(one: Character, content: Mapping[str, Any], *, free: bool) -> Ask:
+    options = tuple((state.id, state.title, state.picture) for state in one.states.values())
+    if one.kind == "states" and options and not free:
+        options += ((SOMETHING_ELSE, "Something else", "unknown"),)
+    kind = one.kind if one.kind != "states" or options else "text"
+    states = tuple(content.get("states", ()))
+    typed = str(content.get("label", "")) if kind in {"label", "text"} else ""
+    if kind == "text" and not typed:
+        typed = ", ".join(states)
+    own = free and kind == "states"
+    if own:
+        typed = ", ".join(state for state in states if state not in one.states)
+    return Ask(name=one.id, title=one.title, kind=kind, options=options, ticked=states, typed=typed, free=own)
 
 
 def _effect(house: House, here: AtVisit, group: tuple[Entry, ...]) -> tuple[Identification, Identification] | None:
@@ -222,14 +220,16 @@ def _effect(house: House, here: AtVisit, group: tuple[Entry, ...]) -> tuple[Iden
     from asfound.records.compute import STATES_ALLOWED
 
     view = here.view
-    if not group or view.identification is None:
+    if not group or view.identification is None or not view.identification.weighed:
         return None
     ids = {one.id for one in group}
     others = tuple(one for one in view.looks if one.entry not in ids)
 
     def compute() -> Identification | None:
         try:
-            return identify(house.catalogue, view.facts, others, allowed=STATES_ALLOWED[view.engine_state])
+            return identify(
+                catalogue_of(house.records, view.engine), view.facts, others, allowed=STATES_ALLOWED[view.engine_state]
+            )
         except AsFoundError:
             return None
 
@@ -271,7 +271,9 @@ def draft(request: Request) -> Response:
     view = here.view
     if view.identification is None:
         raise HTTPException(404)
-    drafted = draft_entry(view.identification, view.looks, view.facts, catalogue=house.catalogue)
+    drafted = draft_entry(
+        view.identification, view.looks, view.facts, catalogue=catalogue_of(house.records, view.engine)
+    )
     return PlainTextResponse(drafted, headers={"content-disposition": 'attachment; filename="draft.yaml"'})
 
 

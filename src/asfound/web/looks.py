@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from asfound.records.catalogues import book_of
 from asfound.records.store import Draft
 from asfound.web.readings import typed_at
 
@@ -12,6 +13,7 @@ if TYPE_CHECKING:
 
     from starlette.requests import Request
 
+    from asfound.fitout.catalogue import Catalogue
     from asfound.quantities.words import State
     from asfound.records.entries import Entry
     from asfound.records.visit import VisitView
@@ -60,7 +62,7 @@ def keep_looks(
     view, state = here.view, here.prefs.column
     standing = {str(one.content.get("character", "")): one for one in group_of(view, slot, state, since=since)}
     wanted = wanted_looks(slot, answers, here, when=typed_at(request, house))
-    _known(house, list(wanted.values()))
+    _known(book_of(house.records, view.engine), list(wanted.values()))
     drafts = []
     for character, content in wanted.items():
         before = standing.pop(character, None)
@@ -95,7 +97,7 @@ def wanted_looks(slot: str, answers: Mapping[str, Any], here: AtVisit, *, when: 
     answer = answers["answer"]
     ticked = {name: list(states) for name, states in answers["states"].items() if states}
     labels = {name: typed for name, typed in answers["labels"].items() if typed}
-    said = {name: [typed] for name, typed in answers["words"].items() if typed}
+    said = {name: [*ticked.get(name, ()), typed] for name, typed in answers["words"].items() if typed}
     if answer in {"not_there", "not_judged"}:
         return {"": {**common, "answer": answer}}
     if not answer and not (ticked or labels or said):
@@ -109,14 +111,14 @@ def wanted_looks(slot: str, answers: Mapping[str, Any], here: AtVisit, *, when: 
     return found or {"": {**common, "answer": "seen"}}
 
 
-def _known(house: House, contents: list[dict[str, Any]]) -> None:
+def _known(book: Catalogue, contents: list[dict[str, Any]]) -> None:
     """Refuse what identification would not know, before anything is kept."""
     from asfound.fitout.looks import SeenLook
     from asfound.fitout.observed import check
 
     for one in contents:
         check(
-            house.catalogue,
+            book,
             SeenLook(
                 slot=one["slot"],
                 character=one["character"],
