@@ -140,3 +140,20 @@ PLAIN = st.recursive(
 def test_what_a_yaml_writer_writes_is_read_back(value):
     """Against PyYAML's own writer: what it dumps comes back equal."""
     assert load(yaml.safe_dump({"a": value})).plain() == {"a": value}
+
+
+@pytest.mark.parametrize(
+    ("text", "where", "says"),
+    [
+        ("[" * 400 + "]" * 400, (1, 62), "nested too deep"),
+        ("a: 1\nb: \ud800", (2, 4), "a character that is none"),
+        ("a: 1\nb: 1e999", (2, 4), "too large"),
+        ("a: " + "9" * 5000, (1, 4), "too large"),
+        ("a: [" + "1," * 500_001 + "1]", (1, 1), "too many items"),
+    ],
+    ids=["deep", "surrogate", "float", "integer", "items"],
+)
+def test_what_would_choke_the_reader_is_refused_with_its_place(text, where, says):
+    with pytest.raises(KnowledgeError, match=says) as refused:
+        load(text, file="x.yaml")
+    assert (refused.value.line, refused.value.column) == where

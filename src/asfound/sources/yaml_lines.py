@@ -2,11 +2,13 @@
 
 What is read is the part of YAML that a knowledge file needs: mappings with text keys, lists, text, numbers, true,
 false, null. Dates and words such as ``yes``, ``off``, ``12:30`` or ``007`` stay text. Refused, because they hide
-mistakes or attack: a key twice in one mapping, aliases and merge keys, tags, several documents, files over 8 MB.
+mistakes or attack: a key twice in one mapping, aliases and merge keys, tags, several documents, files over 8 MB or
+with more than half a million items, nesting deeper than 60, numbers too large for a computer.
 """
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -25,6 +27,9 @@ except ImportError:  # a PyYAML built without its C part: slower, same result
     from yaml import SafeLoader as _Loader  # type: ignore[assignment]
 
 LARGEST_FILE = 8_000_000
+MOST_ITEMS = 500_000
+"""Each costs memory and time long before anything can be said about it."""
+DEEPEST = 60
 _CONSTANTS = {
     "true": True,
     "True": True,
@@ -165,10 +170,20 @@ def load(text_or_path: str | Path, *, file: str = "") -> Node:
             raise KnowledgeError(file, 1, 1, f"the file is not UTF-8 text ({error.reason}).") from error
     if len(text_or_path) > LARGEST_FILE:
         raise KnowledgeError(file or "text", 1, 1, "the text is too large for a knowledge file.", allowed="up to 8 MB")
+    if sum(text_or_path.count(sign) for sign in (",", "\n", ": ", "- ")) > MOST_ITEMS:  # nothing else begins an item
+        raise KnowledgeError(
+            file or "text", 1, 1, "there are too many items for a knowledge file.", allowed=f"up to {MOST_ITEMS:,}"
+        )
     return _build(_compose(text_or_path, file or "text"), file or "text", set())
 
 
 def _compose(text: str, file: str) -> yaml.Node:
+    try:
+        text.encode()
+    except UnicodeEncodeError as error:
+        line, before = text.count("\n", 0, error.start) + 1, text.rfind("\n", 0, error.start)
+        because = f"a character that is none: {text[error.start]!r}."
+        raise KnowledgeError(file, line, error.start - before, because) from None
     try:
         root: yaml.Node | None = yaml.compose(text, Loader=_Loader)
     except yaml.MarkedYAMLError as error:
@@ -184,9 +199,11 @@ def _compose(text: str, file: str) -> yaml.Node:
     return root
 
 
-def _build(node: yaml.Node, file: str, seen: set[int]) -> Node:
+def _build(node: yaml.Node, file: str, seen: set[int], depth: int = 0) -> Node:
     mark = node.start_mark
     line, column = mark.line + 1, mark.column + 1
+    if depth > DEEPEST:
+        raise KnowledgeError(file, line, column, "this is nested too deep.", allowed=f"up to {DEEPEST} levels")
     if id(node) in seen:
         raise KnowledgeError(file, line, column, "an anchor is used again by an alias.", allowed="write it out")
     seen.add(id(node))
@@ -195,7 +212,7 @@ def _build(node: yaml.Node, file: str, seen: set[int]) -> Node:
     if not node.tag.startswith(("tag:yaml.org,2002:map", "tag:yaml.org,2002:seq")):
         raise KnowledgeError(file, line, column, f"the tag {node.tag} is not used in knowledge files.")
     if isinstance(node, yaml.SequenceNode):
-        return Node([_build(item, file, seen) for item in node.value], file, line, column, {})
+        return Node([_build(item, file, seen, depth + 1) for item in node.value], file, line, column, {})
     under: dict[str, Node] = {}
     places: dict[str, tuple[int, int]] = {}
     for key_node, value_node in node.value:
@@ -209,7 +226,7 @@ def _build(node: yaml.Node, file: str, seen: set[int]) -> Node:
                 file, key_line, key_column, f"'{key}' stands twice in this mapping; first in line {first[0]}."
             )
         places[key] = (key_line, key_column)
-        under[key] = _build(value_node, file, seen)
+        under[key] = _build(value_node, file, seen, depth + 1)
     return Node(under, file, line, column, places)
 
 
@@ -222,15 +239,23 @@ def _scalar(node: yaml.ScalarNode, file: str) -> Any:
         )
     if node.style:  # quoted or block: text, whatever it looks like
         return text
-    if node.tag == "tag:yaml.org,2002:str":
-        return float(text) if _FLOAT.match(text) and not _INTEGER.match(text) else text  # 1e-3: YAML 1.1 calls it text
+    if node.tag == "tag:yaml.org,2002:str":  # 1e-3: YAML 1.1 calls it text
+        return _float(node, file) if _FLOAT.match(text) and not _INTEGER.match(text) else text
     if text in _CONSTANTS:
         return _CONSTANTS[text]
     if _INTEGER.match(text):
-        return int(text) if len(text) < 19 else float(text)
-    if _FLOAT.match(text):
-        return float(text)
-    return text
+        return int(text) if len(text) < 19 else _float(node, file)
+    return _float(node, file) if _FLOAT.match(text) else text
+
+
+def _float(node: yaml.ScalarNode, file: str) -> float:
+    value = float(node.value)
+    if math.isinf(value):
+        mark = node.start_mark
+        raise KnowledgeError(
+            file, mark.line + 1, mark.column + 1, "a number too large for a computer.", allowed="up to 1e308"
+        )
+    return value
 
 
 def walk(node: Node) -> Iterator[Node]:
