@@ -62,10 +62,13 @@ class Flat:
             self.log_prior = np.log(self.prior)
             self.log_tables = [np.log(table) for table in self.tables]
         self.group = None if group is None else np.asarray(group, dtype=np.intp)
-        self.lay_out()
+        self.laid_out = False
 
     def lay_out(self) -> None:
-        """Make the one-hot columns and the padded tables that ranking uses."""
+        """Make the one-hot columns and the padded tables that ranking uses; done at the first ranking."""
+        if self.laid_out:
+            return
+        self.laid_out = True
         sizes = np.array([len(table) for table in self.tables])
         columns = np.concatenate([[0], np.cumsum(sizes - 1)])
         self.onehot = np.zeros((int(columns[-1]), len(self.prior)), dtype=np.float32)
@@ -113,6 +116,7 @@ class Flat:
 
     def masses(self, p: Floats) -> Floats:
         """Return the probability of each code of each character [K, codes], by one pass over the one-hot columns."""
+        self.lay_out()
         told = self.onehot @ p.astype(np.float32)
         out = np.zeros(self.padded.shape[:2])
         out[self.k_of, self.code_of] = told
@@ -124,6 +128,7 @@ class Flat:
 
         I = H(sum_h p_h P(o|h)) - sum_h p_h H(P(o|h)); single precision in the masses, so good to about 1e-6.
         """
+        self.lay_out()
         if self.group is not None:
             return self.bits_of_groups(p)
         mass = self.masses(p)

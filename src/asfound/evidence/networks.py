@@ -141,6 +141,8 @@ def eliminate(factors: list[Factor], keep: tuple[str, ...]) -> Floats:
 def multiply(factors: list[Factor], keep: tuple[str, ...]) -> Floats:
     """Return the product of factors, summed over the names that are not kept."""
     number = {name: i for i, name in enumerate(dict.fromkeys(n for names, _ in factors for n in names))}
+    if not factors:  # nothing was asked: the empty product
+        return np.array(1.0)
     operands: list[object] = []
     for names, table in factors:
         operands += [table, [number[name] for name in names]]
