@@ -12,8 +12,7 @@ A file is YAML or JSON with an ``engine`` and a list of ``looks``::
     - {slot: head_piston, answer: not_judged, note: insulated}
 
 Keys of ``engine`` are the fields of `EngineFacts`, keys of a look those of `SeenLook`. ``about`` and ``truth`` may
-stand
-in the file too: words for the reader, and what is really fitted where it is known (stories, confirmed visits).
+stand in the file too: words for the reader, and what is really fitted where it is known (stories, confirmed visits).
 """
 
 from __future__ import annotations
@@ -26,16 +25,15 @@ from typing import TYPE_CHECKING, Any
 from asfound.errors import UnknownNameError
 from asfound.fitout.identify import EngineFacts
 from asfound.fitout.looks import ANSWERS, HOWS, SeenLook
+from asfound.fitout.schema_words import whole
 from asfound.sources import yaml_lines
+from asfound.sources.yaml_lines import Node
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from asfound.sources.yaml_lines import Node
+    from collections.abc import Callable, Mapping
 
 STORIES = ("a1", "a2", "a3", "n1", "n2", "d1", "d2")
 TOP = ("about", "engine", "allowed", "looks", "truth")
-_TUPLES = ("states", "in_store", "papers")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,40 +95,78 @@ def read_observations(root: Node) -> Observations:
 
 def _truth(node: Node) -> dict[str, Any]:
     node.only("build", "places")
+    if build := node.get("build"):
+        build.text()
+    for place in places.mapping().values() if (places := node.get("places")) else ():
+        place.text()
     plain: dict[str, Any] = node.plain()
     return plain
 
 
 def _engine(node: Node) -> EngineFacts:
-    node.only(*(one.name for one in fields(EngineFacts)))
+    given = _fields(node, EngineFacts, _OF_AN_ENGINE)
     node.want("tag")
-    given = {name: _plain(name, one) for name, one in node.mapping().items()}
-    choices = {
-        "driven": ("compressor", "generator", ""),
-        "layout": ("inline", "vee", ""),
-        "state": ("running", "stopped", "isolated"),
-    }
-    for name, allowed in choices.items():
-        if found := node.get(name):
-            found.one_of(allowed)
     return EngineFacts(**given)
 
 
 def _look(node: Node) -> SeenLook:
-    node.only(*(one.name for one in fields(SeenLook)))
+    given = _fields(node, SeenLook, _OF_A_LOOK)
     node.want("slot")
-    for name, allowed in (("answer", ANSWERS), ("how", HOWS)):
-        if found := node.get(name):
-            found.one_of(allowed)
-    return SeenLook(**{name: _plain(name, one) for name, one in node.mapping().items()})
+    return SeenLook(**given)
 
 
-def _plain(name: str, node: Node) -> Any:
-    if name in _TUPLES:
-        return tuple(str(one.value) for one in node.items())
-    value = node.plain()
-    if isinstance(value, int | float) and not isinstance(value, bool) and name in ("label", "works_number", "time"):
-        raise node.error("this is a number where text is wanted.", allowed=f"quotes round it: '{value}'")
-    if name == "plate":
-        return {key: str(one) for key, one in node.plain().items()}
-    return value
+def _fields(node: Node, of: type, readers: Mapping[str, Callable[[Node], Any]]) -> dict[str, Any]:
+    """Return what stands under the names of a dataclass, each read as its kind; text where no reader is named."""
+    node.only(*(one.name for one in fields(of)))
+    return {name: readers.get(name, _text)(one) for name, one in node.mapping().items()}
+
+
+def _text(node: Node) -> str:
+    """Return text; a number is pointed out, because 007 and 7 are not the same label."""
+    if isinstance(node.value, int | float) and not isinstance(node.value, bool):
+        raise node.error("this is a number where text is wanted.", allowed=f"quotes round it: '{node.value}'")
+    return node.text()
+
+
+def _word(node: Node) -> str:
+    """Return a word of a list, where a number is a word too (a count that was seen)."""
+    if isinstance(node.value, str | int) and not isinstance(node.value, bool):
+        return str(node.value)
+    return node.text()
+
+
+def _words(node: Node) -> tuple[str, ...]:
+    return tuple(_word(one) for one in node.items())
+
+
+def _plate(node: Node) -> dict[str, str]:
+    return {name: _word(one) for name, one in node.mapping().items()}
+
+
+def _one_of(*choices: str) -> Callable[[Node], str]:
+    return lambda node: node.one_of(choices)
+
+
+def _or_unknown(read: Callable[[Node], Any]) -> Callable[[Node], Any]:
+    """Return a reader to which null means: not known."""
+    return lambda node: None if node.value is None else read(node)
+
+
+_OF_AN_ENGINE: Mapping[str, Callable[[Node], Any]] = {
+    "driven": _one_of("compressor", "generator", ""),
+    "layout": _one_of("inline", "vee", ""),
+    "cylinders": lambda node: whole(node, 0, 24),
+    "turbochargers": _or_unknown(lambda node: whole(node, 0, 8)),
+    "catalyst": _or_unknown(Node.truth),
+    "bearings_measured": _or_unknown(Node.truth),
+    "state": _one_of("running", "stopped", "isolated"),
+    "plate": _plate,
+    "in_store": _words,
+    "papers": _words,
+    "hydrogen_sulphide": _or_unknown(lambda node: node.number(low=0, high=1)),
+}
+_OF_A_LOOK: Mapping[str, Callable[[Node], Any]] = {
+    "answer": _one_of(*ANSWERS),
+    "how": _one_of(*HOWS),
+    "states": _words,
+}
