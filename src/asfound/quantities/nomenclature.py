@@ -21,11 +21,11 @@ HEADINGS = {
 INTRODUCTION = """# Quantities
 
 Everything that a visit reads or computes has one name: in a form, on the command line, in a file, in a report. Inside,
-every value is in its SI unit; a gas volume counts at the state that stands beside it. The plausible range refuses nothing:
-a reading outside it is asked about. *Carries*: holds for both columns of a visit until taken again.
+every value is in its SI unit; a gas volume counts at the state that stands beside it. The plausible range refuses
+nothing: a reading outside it is asked about. *Carries*: holds for both columns of a visit until taken again.
 
-This page is made from the register: `python -m asfound.quantities.nomenclature > docs/quantities.md`. To add a quantity,
-add a row to `src/asfound/quantities/data/quantities.csv`."""
+This page is made from the register: `python -m asfound.quantities.nomenclature > docs/quantities.md`. To add a
+quantity, add a row to `src/asfound/quantities/data/quantities.csv`."""
 
 
 def page() -> str:
