@@ -83,7 +83,8 @@ def belief(view: VisitView) -> dict[str, Any] | None:
         "says": found.says,
         "fit": found.fit_says,
         "builds": _builds(found),
-        "places": [_place(p) for p in sorted(found.places, key=lambda p: p.number) if p.slot not in NOT_DRAWN],
+        "places": [_place(p) for p in _listed(found) if found.weighed or p.looks],
+        "not_looked": [] if found.weighed else [f"{p.number} {p.title}" for p in _listed(found) if not p.looks],
         "weights": [
             {"says": w.says, "how": HOWS.get(w.how, w.how), "decibans": _signed(w.decibans), "instead": w.instead}
             for w in found.weights
@@ -111,6 +112,11 @@ def belief(view: VisitView) -> dict[str, Any] | None:
         "follows": _follows(found.follows),
         "catalogue": f"{found.catalogue}, digest {found.catalogue_digest[:16]}" if found.catalogue else "",
     }
+
+
+def _listed(found: Identification) -> list[PlaceBelief]:
+    """Return the places in the order of their numbers."""
+    return [p for p in sorted(found.places, key=lambda p: p.number) if p.slot not in NOT_DRAWN]
 
 
 def _parts(found: Identification) -> list[Share]:

@@ -310,8 +310,10 @@ def _across(plan: Plan, side: str, row: list[_Placed]) -> None:
     low, high = EDGE + TAG / 2, plan.width - EDGE - TAG / 2
     xs = spread([p.dot[0] for p in row], [step] * (len(row) - 1), low, high)
     marked = NEXT_ROOM if any(p.tag.next_look for p in row) else 0
+    # The words 'next look' stand on the outer side of their tag, so that tag belongs into the outer row.
+    outer = next((i % 2 for i, p in enumerate(row) if p.tag.next_look), 1)
     for i, (one, x) in enumerate(zip(row, xs, strict=True)):
-        inner = depth < 2 or i % 2 == 0
+        inner = depth < 2 or i % 2 != outer
         if side == "left":
             one.y = 7 + marked + (TAG + 12 if depth == 2 and inner else 0)
         else:
