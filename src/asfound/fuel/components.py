@@ -20,9 +20,7 @@ from asfound.sources.tables import load_csv
 ELEMENTS = ("C", "H", "N", "O", "S", "He", "Ne", "Ar")
 
 # Standard uncertainty of the atomic masses, kg/mol: ISO 6976:2016 annex A (atomic masses of IUPAC 2007).
-U_ATOMIC_MASS = dict(
-    zip(ELEMENTS, (0.4e-6, 0.035e-6, 0.1e-6, 0.15e-6, 2.5e-6, 0.001e-6, 0.3e-6, 0.5e-6), strict=True)
-)
+U_ATOMIC_MASS = dict(zip(ELEMENTS, (0.4e-6, 0.035e-6, 0.1e-6, 0.15e-6, 2.5e-6, 0.001e-6, 0.3e-6, 0.5e-6), strict=True))
 
 COMBUSTION_COLUMNS = ("0", "15", "60F", "20", "25")
 """Columns of the heat of combustion, by temperature: degrees Celsius, and 60 °F."""
@@ -118,7 +116,7 @@ def component(name: str) -> Component:
     >>> component("propane").formula
     'C3H8'
     """
-    return table().components[places((name,))[0]]
+    return table().components[int(places((name,))[0])]
 
 
 def places(names: Sequence[str] | None) -> npt.NDArray[np.intp]:

@@ -96,7 +96,7 @@ def contract_values(x: npt.ArrayLike, names: Sequence[str], *, base_pressure: fl
     --------
     >>> one = contract_values([0.95, 0.05], ["methane", "ethane"], base_pressure=14.73 * PSI)
     >>> print(f"{one.gross_real_dry:.1f} Btu/ft3")
-    1052.9 Btu/ft3
+    1052.7 Btu/ft3
     """
     low, high = BASE_RANGE
     if not low <= base_pressure <= high:

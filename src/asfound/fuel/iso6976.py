@@ -167,15 +167,21 @@ def basis(components: Sequence[str] | None, reference: Reference) -> Array:
 
 
 def from_sums(
-    sums: Array, reference: Reference, *, ideal: bool = False, r: float = GAS_CONSTANT, molar_mass_air: float,
+    sums: Array,
+    reference: Reference,
+    *,
+    ideal: bool = False,
+    any_sum: bool = False,
+    r: float = GAS_CONSTANT,
+    molar_mass_air: float,
     z_air: float,
-) -> Properties:  # fmt: skip
+) -> Properties:
     """Return the properties from the sums of `basis` over the mole fractions, (..., 5)."""
     mass, s, gross, water, total = (sums[..., at] for at in range(5))
     ratio = reference.pressure / REFERENCE_PRESSURE
     with np.errstate(all="ignore"):
         real = np.where(ideal, 1.0, 1 - ratio * s**2)
-        good = (np.abs(total - 1) <= SUM_TOLERANCE) & (real > LOWEST_Z)
+        good = ((np.abs(total - 1) <= SUM_TOLERANCE) | any_sum) & (real > LOWEST_Z)
         z = np.where(good, real, np.nan)
         mass, gross = np.where(good, mass, np.nan), np.where(good, gross, np.nan)
         net = gross - water
@@ -215,6 +221,7 @@ def properties(
     reference: Reference = DEFAULT_REFERENCE,
     *,
     ideal: bool = False,
+    any_sum: bool = False,
 ) -> Properties:
     """Return the properties of gases of known composition.
 
@@ -231,6 +238,8 @@ def properties(
         Temperatures of combustion and metering, and pressure.
     ideal : bool
         The gas, and air, counted as ideal.
+    any_sum : bool
+        Take the fractions as they are, whatever they add up to: for draws of an analysis, whose errors do not cancel.
 
     Returns
     -------
@@ -262,10 +271,10 @@ def properties(
         raise ValueError(f"the last axis of x has {x.shape[-1] if x.ndim else 0} fractions, for {len(columns)} names")
     sums = x @ columns
     if x.size and not x.min() >= 0:  # a log is seldom negative: look row by row only then
-        sums = np.where((x >= 0).all(axis=-1)[..., np.newaxis], sums, np.nan)
+        sums = np.where(np.asarray((x >= 0).all(axis=-1))[..., np.newaxis], sums, np.nan)
     return from_sums(
-        sums, reference, ideal=ideal, molar_mass_air=MOLAR_MASS_AIR, z_air=Z_AIR[reference.columns[1]]
-    )  # fmt: skip
+        sums, reference, ideal=ideal, any_sum=any_sum, molar_mass_air=MOLAR_MASS_AIR, z_air=Z_AIR[reference.columns[1]]
+    )
 
 
 def as_array(one: Properties) -> Array:

@@ -1,12 +1,12 @@
 """How sure the properties of a gas are: the standard uncertainties of ISO 6976:2016, annex B.
 
-First-order propagation of the mole fractions (with their correlations), of the standard's own data (summation factors,
-heats of combustion, atomic masses, heat of vaporisation) and of its constants. A property hangs on the composition through
-few sums alone, so the covariance of these sums, four by four for each gas, carries everything: no sum over pairs of
-components is taken twice.
+First-order propagation of the mole fractions (with their correlations), of the standard's own data (summation
+factors, heats of combustion, atomic masses, heat of vaporisation) and of its constants. A property hangs on the
+composition through few sums alone, so the covariance of these sums, four by four for each gas, carries everything: no
+sum over pairs of components is taken twice.
 
-Where the draws of a visit are at hand, `iso6976.properties` on the draws gives the share of the composition; the share of
-the standard's own data is what `uncertainty` gives with ``u=0``.
+`iso6976.properties` on the draws of a visit gives the share of the composition; the share of the standard's own data is
+what `uncertainty` gives with ``u=0``.
 """
 
 from __future__ import annotations
@@ -87,7 +87,7 @@ def uncertainty(
         raise ValueError(f"the last axis of x has {x.shape[-1] if x.ndim else 0} fractions, for {len(at)} names")
     columns = iso6976.basis(components, reference)[:, :4]
     values = iso6976.properties(x, components, reference, ideal=ideal)
-    of_sums = _from_fractions(columns, x, u, correlation, covariance) + _from_data(x, at, reference)
+    of_sums = _from_fractions(columns, x, u, correlation, covariance) + _from_data(x, at)
     found = _propagate(values, x @ columns, of_sums, reference, u_pressure, ideal=ideal)
     if x.ndim == 1:
         return Properties(**{name: float(one) for name, one in found.items()})
@@ -104,7 +104,7 @@ def _from_fractions(
     u = np.broadcast_to(np.asarray(u, dtype=float), x.shape)
     if correlation is None:
         pairs = np.einsum("ia,ib->iab", columns, columns).reshape(m, 16)
-        return (u**2 @ pairs).reshape(*x.shape[:-1], 4, 4)
+        return np.asarray(u**2 @ pairs).reshape(*x.shape[:-1], 4, 4)
     r = np.asarray(correlation, dtype=float)
     _check_correlation(r, m)
     scaled = u[..., np.newaxis] * columns
@@ -125,7 +125,7 @@ def _check_correlation(r: Array, m: int) -> None:
         )
 
 
-def _from_data(x: Array, at: npt.NDArray[np.intp], reference: Reference) -> Array:
+def _from_data(x: Array, at: npt.NDArray[np.intp]) -> Array:
     """Return the covariance of the four sums that comes from the standard's own data."""
     data = table()
     out = np.zeros((*x.shape[:-1], 4, 4))
@@ -169,9 +169,7 @@ def _propagate(
             by_heat, by_water = one / h, water / h
             square[f"molar_{name}"] = _square(of_sums, nothing, nothing, by_heat, by_water)
             square[f"mass_{name}"] = _square(of_sums, -by_mass, nothing, by_heat, by_water)
-            square[f"volume_{name}"] = (
-                _square(of_sums, nothing, -z_s, by_heat, by_water) + u_r + (1 - z_p) ** 2 * u_p
-            )
+            square[f"volume_{name}"] = _square(of_sums, nothing, -z_s, by_heat, by_water) + u_r + (1 - z_p) ** 2 * u_p
             square[f"wobbe_{name}"] = (
                 _square(of_sums, -by_mass / 2, -z_s / 2, by_heat, by_water)
                 + u_r

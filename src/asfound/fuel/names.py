@@ -41,7 +41,7 @@ def component_named(text: str, *, field: str = "component") -> str:
     """
     meant = _meanings().get(key(text))
     if meant is None:
-        raise UnknownName(text)
+        raise UnknownComponentError(text)
     if len(meant) > 1:
         raise AmbiguousError(
             field, text, "can mean more than one component", choices={one: title(one) for one in meant},
@@ -67,14 +67,14 @@ def title(name: str) -> str:
     return f"{name} ({data.components[data.place[name]].formula})"
 
 
-class UnknownName(UnknownNameError):
+class UnknownComponentError(UnknownNameError):
     """No component is called so; ``near`` has the nearest names as laboratories write them."""
 
     def __init__(self, text: str) -> None:
         super().__init__("gas component", text, ())
         written = _written()
-        near = get_close_matches(key(text), list(written), n=3, cutoff=0.6)
-        self.near = tuple(dict.fromkeys(written[one] for one in near))
+        near = get_close_matches(key(text), list(written), n=8, cutoff=0.6)
+        self.near = tuple(dict.fromkeys(written[one] for one in near))[:3]
         if self.near:
             self.args = (f"{self.args[0]} Nearest: {', '.join(self.near)}.",)
 
@@ -103,8 +103,8 @@ def _meanings() -> dict[str, tuple[str, ...]]:
 
 @cache
 def _written() -> dict[str, str]:
-    """Return how each key is written."""
-    written = {key(name): name for name in (*table().names, *GROUPS)}
+    """Return what to offer for each key: the plain name where it has one meaning, else as it is written."""
+    written = {known: means[0] for known, means in _meanings().items() if len(means) == 1}
     for row in load_csv("asfound.fuel", "data/component_names.csv"):
         written |= {key(name): name for name in row["names"].split("|") if key(name) not in written}
     return written
