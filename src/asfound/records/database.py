@@ -153,11 +153,13 @@ _PLAINLY = {
 @contextmanager
 def _said_plainly(database: Database) -> Iterator[None]:
     """Turn a fault of the database into a RecordError that says what to do."""
+    where = database.file or database.engine.url.render_as_string(hide_password=True)
     try:
         yield
+    except UnicodeDecodeError as fault:  # SQLite quotes a name of a damaged schema, which is no text any more
+        raise RecordError(_PLAINLY["malformed"].format(where=where)) from fault
     except DBAPIError as fault:
         said = str(fault.orig)
-        where = database.file or database.engine.url.render_as_string(hide_password=True)
         for part, plainly in _PLAINLY.items():
             if part in said:
                 raise RecordError(plainly.format(where=where, wait=WAIT)) from fault

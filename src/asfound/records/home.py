@@ -60,12 +60,41 @@ class Settings:
     demo: bool = False
 
 
+LONGEST = 400
+"""As long as a name on an entry may be."""
+FARTHEST = 1e10
+"""How far the clock of a demo home may be from this computer's: three centuries. [s]"""
 _ALLOWED: dict[str, tuple[str, ...]] = {
     "decimal": ("", ".", ","),
     "units": ("site", "si", "us"),
     "hand": ("right", "left"),
     "light": ("", "day", "night", "sun"),
 }
+
+
+def _check(name: str, value: object) -> None:
+    """Refuse a value that a setting cannot have; whether it was typed now or stands in the file.
+
+    Raises
+    ------
+    InputError
+    """
+    given = str(value)[:80]
+    if name == "clock_offset":
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        if not number or not -FARTHEST <= value <= FARTHEST:  # type: ignore[operator]
+            raise InputError(name, given, "is no offset of a clock", allowed="-1e10 to 1e10 s")
+    elif name == "demo":
+        if not isinstance(value, bool):
+            raise InputError(name, given, "is neither true nor false")
+    elif not isinstance(value, str):
+        raise InputError(name, given, "is no text")
+    elif len(value) > LONGEST or not value.isprintable():
+        raise InputError(name, given, "is no line of text", allowed=f"up to {LONGEST} signs that can be printed")
+    elif name in _ALLOWED and value not in _ALLOWED[name]:
+        raise InputError(name, given, "is not one of its values", allowed=", ".join(_ALLOWED[name]))
+    elif name == "zone":
+        zone_of(value)
 
 
 class Home:
@@ -104,12 +133,16 @@ class Home:
         """
         path = self.folder / "settings.json"
         try:
-            stored: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+            stored = json.loads(path.read_text(encoding="utf-8"))
+            if not isinstance(stored, dict):
+                raise ValueError("it is no list of names with values")
             known = {name: stored[name] for name in Settings.__dataclass_fields__ if name in stored}
+            for name, value in known.items():
+                _check(name, value)
             return Settings(**known)
         except FileNotFoundError:
             return Settings()
-        except (OSError, ValueError, TypeError, AttributeError) as fault:
+        except (OSError, ValueError, RecursionError) as fault:
             raise RecordError(
                 f"The settings in {path} cannot be read ({fault}). Put the file right, or move it away: the record "
                 "itself is not touched by it, and new settings will be made."
@@ -126,10 +159,7 @@ class Home:
         for name, value in changes.items():
             if name not in Settings.__dataclass_fields__:
                 raise InputError(name, str(value), "is no setting", allowed=", ".join(Settings.__dataclass_fields__))
-            if name in _ALLOWED and value not in _ALLOWED[name]:
-                raise InputError(name, str(value), "is not one of its values", allowed=", ".join(_ALLOWED[name]))
-            if name == "zone":
-                zone_of(value)
+            _check(name, value)
         settings = replace(self.settings(), **changes)
         if not settings.device:
             settings = replace(settings, device=secrets.token_hex(6))
@@ -157,7 +187,7 @@ def zone_of(text: str) -> tzinfo | None:
     """Return the zone of an offset such as ``-06:00``; None for an empty text."""
     if not text:
         return None
-    match = re.fullmatch(r"([+-])(\d{2}):(\d{2})", text)
+    match = re.fullmatch(r"([+-])([0-9]{2}):([0-9]{2})", text)
     if match is None or int(match[2]) > 14 or int(match[3]) > 59:
         raise InputError("zone", text, "is no offset from UTC", allowed="-14:00 to +14:00", try_next="Write -06:00.")
     minutes = int(match[2]) * 60 + int(match[3])

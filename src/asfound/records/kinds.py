@@ -7,11 +7,27 @@ are refused, and so are numbers that are not finite. ``check(kind, content)`` is
 from __future__ import annotations
 
 import json
+from datetime import date, datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    TypeAdapter,
+    ValidationError,
+)
 
 from asfound.errors import InputError, UnknownNameError
+
+
+def _of_the_calendar(text: str) -> str:
+    """Refuse a month 13 or an hour 25, which the pattern lets through."""
+    (datetime if "T" in text else date).fromisoformat(text)
+    return text
+
 
 Text = Annotated[str, StringConstraints(max_length=20_000)]
 Line = Annotated[str, StringConstraints(min_length=1, max_length=400)]
@@ -19,9 +35,12 @@ Digest = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 Id = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")]
 Time = Annotated[
     str,
-    StringConstraints(pattern=r"^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?([+-]\d{2}:\d{2}|Z)$"),
+    StringConstraints(
+        pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,6})?)?([+-][0-9]{2}:[0-9]{2}|Z)$"
+    ),
+    AfterValidator(_of_the_calendar),
 ]
-Date = Annotated[str, StringConstraints(pattern=r"^\d{4}-\d{2}-\d{2}$")]
+Date = Annotated[str, StringConstraints(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$"), AfterValidator(_of_the_calendar)]
 Place = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9_]{1,60}$")]
 State = Literal["as_found", "as_left"]
 EngineState = Literal["running", "stopped", "isolated"]
@@ -46,7 +65,7 @@ class Site(Content):
     network: Text = ""
     units: Literal["si", "us"] = "si"
     """Units that the people of this site use."""
-    zone: Annotated[str, StringConstraints(pattern=r"^(Z|[+-]\d{2}:\d{2})$")] = "Z"
+    zone: Annotated[str, StringConstraints(pattern=r"^(Z|[+-](0[0-9]|1[0-4]):[0-5][0-9])$")] = "Z"
     """Offset of the site's clocks from UTC."""
     cautions: Text = ""
     """What this site asks of whoever works there."""
@@ -441,6 +460,32 @@ OF_AN_ENGINE = frozenset({"engine", "limit"})
 ANYWHERE = frozenset({"withdrawn", "resolution", "note", "photo"})
 
 
+_LINE: TypeAdapter[str] = TypeAdapter(Line)
+
+
+def check_who(who: str) -> str:
+    """Return the name under which an entry is kept; InputError where it cannot stand on one."""
+    try:
+        kept = _LINE.validate_python(who)
+    except ValidationError as refused:
+        raise _as_input_error("who", refused) from None
+    if "\0" in kept:
+        raise InputError("who", "U+0000", "cannot be kept in a record", try_next="Leave it out.")
+    return kept
+
+
+def readable(kind: str, content: dict[str, Any]) -> bool:
+    """Tell whether a stored content still is what its kind asks for; True for a kind of a newer program."""
+    model = KINDS.get(kind)
+    if model is None:
+        return True
+    try:
+        model.model_validate(content)
+    except ValidationError:
+        return False
+    return True
+
+
 def check(kind: str, content: dict[str, Any]) -> dict[str, Any]:
     """Return the content of an entry as it will be kept: complete, JSON-ready, without what is None.
 
@@ -472,4 +517,4 @@ def _as_input_error(kind: str, refused: ValidationError) -> InputError:
     where = ".".join(str(part) for part in first["loc"])
     more = f"{len(complaints) - 1} more in this entry." if len(complaints) > 1 else ""
     given = "" if first["type"] == "missing" else str(first.get("input", ""))[:200]
-    return InputError(f"{kind}.{where}", given, f"cannot be kept: {first['msg']}", try_next=more)
+    return InputError(f"{kind}.{where}".rstrip("."), given, f"cannot be kept: {first['msg']}", try_next=more)

@@ -13,6 +13,7 @@ from asfound.errors import RecordError, UnknownNameError
 from asfound.records import things
 from asfound.records.entries import Entry, canonical
 from asfound.records.fold import Fold, fold
+from asfound.records.kinds import readable
 from asfound.records.tables import ENTRIES
 
 if TYPE_CHECKING:
@@ -253,14 +254,17 @@ class Known:
 def entry_of(row: Row[Any], *, strict: bool = False) -> Entry:
     """Return the entry of a row; one that cannot be read becomes the kind ``damaged`` and hinders nothing else.
 
-    ``strict`` also holds a content damaged whose text is not in canonical form, as it was written.
+    A flipped bit can leave sound JSON with a field that is none. ``strict`` is for verification: it takes the content
+    as it stands, and holds it damaged where its text is not in canonical form, as it was written.
     """
     fields: dict[str, Any] = {name: _text(getattr(row, name)) for name in ("id", "at", "who", "device", "kind")}
     links: dict[str, Any] = {name: None if (value := getattr(row, name)) is None else _text(value) for name in _LINKS}
     try:
         content = json.loads(row.content)
-        sound = isinstance(content, dict) and (not strict or canonical(content).decode() == row.content)
-    except ValueError:  # also what RFC 8785 cannot write
+        sound = isinstance(content, dict) and (
+            canonical(content).decode() == row.content if strict else readable(fields["kind"], content)
+        )
+    except (ValueError, TypeError, RecursionError):  # also what RFC 8785 cannot write
         sound = False
     if not sound:
         fields["kind"], content = "damaged", {"text": _text(row.content)}

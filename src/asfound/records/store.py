@@ -250,6 +250,7 @@ class Records(Known):
             raise RecordError("The visit is still open: keep it as a note or a correction, not as an addendum.")
         if not draft.who:
             raise InputError("who", "", "is missing", try_next="Say who writes, or set a person in the settings.")
+        kinds.check_who(draft.who)
         return Entry(
             id=identifier,
             at=at,
