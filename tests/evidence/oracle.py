@@ -1,7 +1,7 @@
 """Belief by enumerating every configuration: slow, plain, and written without looking at the arrays.
 
-A configuration is a lineage, a variant for every slot, right or wrong for every source. Floors are left out: models given
-to it have ``floor=0``.
+A configuration is a lineage, a variant for every slot, right or wrong for every source. Floors are left out: models
+given to it have ``floor=0``.
 """
 
 from __future__ import annotations
@@ -91,7 +91,10 @@ def lineage_chance(model: Model, said: list[tuple[LineageStatement, float]], lin
 
 
 def split(said):
-    return ([(o, e) for o, e in said if isinstance(o, Observation)], [(o, e) for o, e in said if isinstance(o, LineageStatement)])
+    return (
+        [(o, e) for o, e in said if isinstance(o, Observation)],
+        [(o, e) for o, e in said if isinstance(o, LineageStatement)],
+    )
 
 
 def configurations(model: Model, slots: list[str]):
@@ -142,7 +145,12 @@ def enumerate_all(model: Model, observations):
 
 def belief(model: Model, observations):
     """Return (log evidence, lineages, slots, sources right)."""
-    total, lineages, slots, sources = 0.0, defaultdict(float), defaultdict(lambda: defaultdict(float)), defaultdict(float)
+    total, lineages, slots, sources = (
+        0.0,
+        defaultdict(float),
+        defaultdict(lambda: defaultdict(float)),
+        defaultdict(float),
+    )
     for p, lineage, variants, right in enumerate_all(model, observations):
         total += p
         lineages[lineage] += p
@@ -155,7 +163,9 @@ def belief(model: Model, observations):
 
 
 def bits(model: Model, observations, outcomes, key):
-    """Return the mutual information of a look and ``key(lineage, variants, right)``; ``outcomes`` are lists of observations."""
+    """Return the mutual information of a look and ``key(lineage, variants, right)``; ``outcomes`` are lists of
+    observations.
+    """
     joint = defaultdict(float)
     for o, extra in enumerate(outcomes):
         for p, lineage, variants, right in enumerate_all(model, [*observations, *extra]):

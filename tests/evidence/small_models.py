@@ -21,7 +21,9 @@ def models(draw, unknown=(0.0, 0.1)) -> Model:
     lineages = []
     for g, p in enumerate(shares(draw, n)):
         native = {
-            slot.name: draw(st.sampled_from([v.name for v in slot.variants])) for slot in slots if draw(st.integers(0, 5))
+            slot.name: draw(st.sampled_from([v.name for v in slot.variants]))
+            for slot in slots
+            if draw(st.integers(0, 5))
         }
         lineages.append(Lineage(f"g{g}", p, native, as_built=draw(st.sampled_from(["", "old"]))))
     characters = []

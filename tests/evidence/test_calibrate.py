@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from pytest import approx
 
 from asfound.evidence import OTHER, Character, Kind, Lineage, Model, Observation, Slot, posterior
 from asfound.evidence.calibrate import (
@@ -30,27 +29,31 @@ def test_scores_agree_with_a_general_library():
     """scikit-learn: log_loss, brier_score_loss of two classes."""
     metrics = pytest.importorskip("sklearn.metrics")
     log, truth = some()
-    assert log_loss(np.exp(log), truth) == approx(metrics.log_loss(truth, np.exp(log), labels=range(4)), abs=1e-12)
+    assert log_loss(np.exp(log), truth) == pytest.approx(
+        metrics.log_loss(truth, np.exp(log), labels=range(4)), abs=1e-12
+    )
     p, y = np.exp(log[:, 0]), (truth == 0).astype(int)
-    assert brier_binary(p, y) == approx(metrics.brier_score_loss(y, p), abs=1e-12)
-    assert brier(np.stack([1 - p, p], axis=1), y) == approx(2 * brier_binary(p, y))
+    assert brier_binary(p, y) == pytest.approx(metrics.brier_score_loss(y, p), abs=1e-12)
+    assert brier(np.stack([1 - p, p], axis=1), y) == pytest.approx(2 * brier_binary(p, y))
 
 
 def test_calibration_error_by_hand():
     """Two bins of fifteen are met: .5 (right half the time) and .9 (right always)."""
     p = np.array([[0.5, 0.5]] * 4 + [[0.9, 0.1]] * 4)
     truth = np.array([0, 0, 1, 1] + [0] * 4)
-    assert calibration_error(p, truth) == approx(0.5 * 0.0 + 0.5 * 0.1)
+    assert calibration_error(p, truth) == pytest.approx(0.5 * 0.0 + 0.5 * 0.1)
 
 
 def test_temperature_is_found_where_it_was_put():
     log, truth = some(4000)
-    assert fit_temperature(log / 0.5, truth) == approx(0.5, rel=0.1)
-    assert tempered(log, 1.0) == approx(np.exp(log))
+    assert fit_temperature(log / 0.5, truth) == pytest.approx(0.5, rel=0.1)
+    assert tempered(log, 1.0) == pytest.approx(np.exp(log))
     assert log_loss(tempered(log / 0.5, 0.5), truth) < log_loss(tempered(log / 0.5, 1.0), truth)
 
 
-def confirmed(model: Model, number: int, *, mu: float, w: float, error: float, unknown: float, seed: int = 3) -> list[Case]:
+def confirmed(
+    model: Model, number: int, *, mu: float, w: float, error: float, unknown: float, seed: int = 3
+) -> list[Case]:
     """Draw cases from a model with other rates."""
     random = np.random.default_rng(seed)
     true = model.with_rates(mu=mu, w=w, unknown=unknown, kinds=[Kind("seen", error)])
@@ -76,15 +79,15 @@ def catalogue() -> Model:
         [Slot(f"s{i}", ["v0", "v1", "v2"]) for i in range(5)],
         [Character(f"k{i}", f"s{i}", ("a", "b", "c"), {"v0": "a", "v1": "b", "v2": "c"}) for i in range(5)],
         [Kind("seen", 0.05)],
-    )  # fmt: skip
+    )
 
 
 def test_rates_are_found_where_they_were_put():
     rates = fit_rates(catalogue(), confirmed(catalogue(), 1500, mu=0.2, w=0.06, error=0.3, unknown=0.05))
-    assert rates.mu == approx(0.2, abs=0.02)
-    assert rates.w == approx(0.06, abs=0.012)
-    assert rates.unknown == approx(0.05, abs=0.02)
-    assert rates.kinds[0].error == approx(0.3, abs=0.03)
+    assert rates.mu == pytest.approx(0.2, abs=0.02)
+    assert rates.w == pytest.approx(0.06, abs=0.012)
+    assert rates.unknown == pytest.approx(0.05, abs=0.02)
+    assert rates.kinds[0].error == pytest.approx(0.3, abs=0.03)
     assert rates.cases == 1500
     assert rates.statements == {"seen": 7500}
 

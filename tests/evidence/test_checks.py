@@ -1,4 +1,6 @@
-"""Every worked example that ships with the program, recomputed: sources are named beside each value in the data files."""
+"""Every worked example that ships with the program, recomputed: sources are named beside each value in the data
+files.
+"""
 
 from __future__ import annotations
 

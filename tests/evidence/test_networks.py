@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pytest import approx
 
 from asfound.errors import InputError, KnowledgeError, UnknownNameError
 from asfound.evidence.checks import packaged
@@ -23,7 +22,9 @@ def networks(draw) -> Network:
         states = ("x", "y", "z")[: draw(st.integers(2, 3))]
         parents = draw(st.lists(st.sampled_from(nodes), max_size=2, unique_by=lambda node: node.name)) if nodes else []
         shape = (*(len(parent.states) for parent in parents), len(states))
-        raw = np.array(draw(st.lists(st.integers(1, 9), min_size=int(np.prod(shape)), max_size=int(np.prod(shape))))).reshape(shape)
+        raw = np.array(
+            draw(st.lists(st.integers(1, 9), min_size=int(np.prod(shape)), max_size=int(np.prod(shape))))
+        ).reshape(shape)
         nodes.append(Node(f"n{i}", states, tuple(p.name for p in parents), raw / raw.sum(axis=-1, keepdims=True)))
     return Network(nodes)
 
@@ -51,8 +52,10 @@ def test_posterior_agrees_with_the_sum_over_every_state(network, data):
         if all(states[name] == state for name, state in evidence.items()):
             expected[states[target]] += p
     total = sum(expected.values())
-    assert network.probability(evidence) == approx(total, rel=1e-12)
-    assert network.posterior(target, evidence) == approx({state: p / total for state, p in expected.items()}, abs=1e-12)
+    assert network.probability(evidence) == pytest.approx(total, rel=1e-12)
+    assert network.posterior(target, evidence) == pytest.approx(
+        {state: p / total for state, p in expected.items()}, abs=1e-12
+    )
 
 
 def test_alarm_agrees_with_a_general_library():
@@ -71,7 +74,7 @@ def test_alarm_agrees_with_a_general_library():
             theirs = engine.posterior(name)
             found = ours.posterior(name, evidence)
             for i, state in enumerate(library.variable(name).labels()):
-                assert found[state] == approx(float(theirs[i]), abs=1e-6)
+                assert found[state] == pytest.approx(float(theirs[i]), abs=1e-6)
 
 
 def test_conflict_becomes_negative_with_the_rare_cause_that_explains_it():
@@ -106,9 +109,9 @@ def test_networks_that_cannot_be():
 
 def test_noisy_or_table_and_leak():
     table = noisy_or_table([0.4, 0.8], leak=0.1)
-    assert table[0, 0] == approx([0.9, 0.1])
-    assert table[1, 1, 1] == approx(1 - 0.9 * 0.6 * 0.2)
-    assert noisy_or([], leak=0.3) == approx(0.3)
+    assert table[0, 0] == pytest.approx([0.9, 0.1])
+    assert table[1, 1, 1] == pytest.approx(1 - 0.9 * 0.6 * 0.2)
+    assert noisy_or([], leak=0.3) == pytest.approx(0.3)
 
 
 def test_a_device_that_works_has_no_fault_as_best_candidate():
@@ -120,6 +123,6 @@ def test_a_device_that_works_has_no_fault_as_best_candidate():
     assert sound.minimal == ((),)
     broken = device.diagnose([("z", 9)])
     assert set(broken.minimal) == {("double",), ("add",)}
-    assert broken.candidates[("add",)] / broken.candidates[("double",)] == approx(0.02 * 0.99 / (0.01 * 0.98))
+    assert broken.candidates[("add",)] / broken.candidates[("double",)] == pytest.approx(0.02 * 0.99 / (0.01 * 0.98))
     probe = device.probe("y", [("z", 9)])
     assert 0 < probe.information <= broken.entropy

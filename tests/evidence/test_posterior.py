@@ -7,7 +7,8 @@ import math
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pytest import approx
+from tests.evidence import oracle
+from tests.evidence.small_models import situations
 
 from asfound.errors import InputError, UnknownNameError
 from asfound.evidence import (
@@ -24,8 +25,6 @@ from asfound.evidence import (
     knowledge,
     posterior,
 )
-from tests.evidence import oracle
-from tests.evidence.small_models import situations
 
 STATES = ("a", "b", "c")
 
@@ -35,12 +34,22 @@ def one_slot(*, floor: float = 1e-4, unknown: float = 0.0, excludes=None, kinds=
         [Lineage("early", 0.5, {"lid": "flat"}), Lineage("late", 0.5, {"lid": "hinged"})],
         [Slot("lid", ["flat", "hinged"])],
         [
-            Character("look", "lid", STATES, {"flat": "a", "hinged": {"b": 0.9, "c": 0.1}}, excludes=excludes or {}, background=background),
+            Character(
+                "look",
+                "lid",
+                STATES,
+                {"flat": "a", "hinged": {"b": 0.9, "c": 0.1}},
+                excludes=excludes or {},
+                background=background,
+            ),
             Character("feel", "lid", STATES, {"flat": "a", "hinged": "b"}),
         ],
         [Kind("certain", 0.0), Kind("seen", 0.05), Kind("plate", 0.25), *kinds],
-        mu=0.0, w=0.0, unknown=unknown, floor=floor,
-    )  # fmt: skip
+        mu=0.0,
+        w=0.0,
+        unknown=unknown,
+        floor=floor,
+    )
 
 
 @settings(max_examples=150, deadline=None)
@@ -50,11 +59,11 @@ def test_agrees_with_enumeration(situation):
     model, observations = situation
     belief = posterior(model, observations)
     log_evidence, lineages, slots, sources = oracle.belief(model, observations)
-    assert belief.log_evidence == approx(log_evidence, abs=1e-10)
-    assert belief.lineages == approx(lineages, abs=1e-12)
+    assert belief.log_evidence == pytest.approx(log_evidence, abs=1e-10)
+    assert belief.lineages == pytest.approx(lineages, abs=1e-12)
     for slot, row in belief.slots.items():
-        assert row == approx(slots[slot], abs=1e-12)
-    assert {name: belief.sources.get(name, 1.0) for name in sources} == approx(sources, abs=1e-12)
+        assert row == pytest.approx(slots[slot], abs=1e-12)
+    assert {name: belief.sources.get(name, 1.0) for name in sources} == pytest.approx(sources, abs=1e-12)
 
 
 @settings(max_examples=40, deadline=None)
@@ -63,7 +72,7 @@ def test_order_of_observations_does_not_matter(situation, random):
     model, observations = situation
     shuffled = list(observations)
     random.shuffle(shuffled)
-    assert posterior(model, shuffled).lineages == approx(posterior(model, observations).lineages, abs=1e-12)
+    assert posterior(model, shuffled).lineages == pytest.approx(posterior(model, observations).lineages, abs=1e-12)
 
 
 @given(situations())
@@ -79,28 +88,35 @@ def test_observation_by_hand():
     model = one_slot()
     b = 0.5 * (1 + 0) / 2 + 0.5 / 3
     flat, hinged = 0.95 * 1 + 0.05 * b, 0.95 * 0 + 0.05 * b
-    assert posterior(model, [Observation("look", ("a",), "seen")]).lineages["early"] == approx(flat / (flat + hinged), abs=1e-14)
+    assert posterior(model, [Observation("look", ("a",), "seen")]).lineages["early"] == pytest.approx(
+        flat / (flat + hinged), abs=1e-14
+    )
 
 
 def test_background_is_not_weighted_by_lineages():
     """The average over variants is plain: other priors leave it as it is."""
     even = one_slot()
-    skewed = Model([Lineage("early", 0.9, {"lid": "flat"}), Lineage("late", 0.1, {"lid": "hinged"})], even.slots, even.characters,
-                   even.kinds.values(), unknown=0.0)  # fmt: skip
-    assert skewed.compiled.background[0] == approx(even.compiled.background[0])
+    skewed = Model(
+        [Lineage("early", 0.9, {"lid": "flat"}), Lineage("late", 0.1, {"lid": "hinged"})],
+        even.slots,
+        even.characters,
+        even.kinds.values(),
+        unknown=0.0,
+    )
+    assert skewed.compiled.background[0] == pytest.approx(even.compiled.background[0])
 
 
 def test_ticked_states_add_up():
     model = one_slot(floor=0.0)
     both = posterior(model, [Observation("look", ("a", "c"), "seen")]).log_evidence
     each = [posterior(model, [Observation("look", (s,), "seen")]).log_evidence for s in ("a", "c")]
-    assert math.exp(both) == approx(sum(math.exp(one) for one in each), abs=1e-14)
+    assert math.exp(both) == pytest.approx(sum(math.exp(one) for one in each), abs=1e-14)
 
 
 def test_floor_after_the_mixture():
     """A state that the catalogue gives no chance is not impossible: 1e-4; a declared 1 stays 1."""
     belief = posterior(one_slot(), [Observation("look", ("a",), "certain")])
-    assert belief.lineages["late"] == approx(1e-4 / (1 + 1e-4), rel=1e-12)
+    assert belief.lineages["late"] == pytest.approx(1e-4 / (1 + 1e-4), rel=1e-12)
 
 
 def test_hard_exclusion_is_absolute_only_without_error():
@@ -108,13 +124,22 @@ def test_hard_exclusion_is_absolute_only_without_error():
     assert posterior(model, [Observation("look", ("a",), "certain")]).lineages["late"] == 0.0
     b = model.compiled.background[0][0]
     seen = posterior(model, [Observation("look", ("a",), "seen")]).lineages
-    assert seen["late"] / seen["early"] == approx(0.05 * b / (0.95 + 0.05 * b), rel=1e-12)  # it would have to be misread
+    assert seen["late"] / seen["early"] == pytest.approx(
+        0.05 * b / (0.95 + 0.05 * b), rel=1e-12
+    )  # it would have to be misread
 
 
 def test_nothing_fits():
     model = one_slot(excludes={"hinged": ("a",), "flat": ("b",)})
     with pytest.raises(NothingFits, match="exclude every lineage"):
-        posterior(model, [Observation("look", ("a",), "certain"), Observation("feel", ("a",), "seen"), Observation("look", ("b",), "certain")])
+        posterior(
+            model,
+            [
+                Observation("look", ("a",), "certain"),
+                Observation("feel", ("a",), "seen"),
+                Observation("look", ("b",), "certain"),
+            ],
+        )
 
 
 def test_two_observations_of_one_character_share_its_state():
@@ -122,7 +147,7 @@ def test_two_observations_of_one_character_share_its_state():
     model = one_slot(floor=0.0, unknown=0.1)
     once = posterior(model, [Observation("look", ("c",), "certain")]).lineages
     twice = posterior(model, [Observation("look", ("c",), "certain")] * 2).lineages
-    assert twice == approx(once, abs=1e-14)
+    assert twice == pytest.approx(once, abs=1e-14)
 
 
 def test_a_source_is_one_witness():
@@ -131,8 +156,9 @@ def test_a_source_is_one_witness():
         [Lineage(name, 0.5, {f"s{i}": name for i in range(6)}) for name in ("x", "y")],
         [Slot(f"s{i}", ["x", "y"]) for i in range(6)],
         [Character(f"k{i}", f"s{i}", ("x", "y"), {"x": "x", "y": "y"}) for i in range(6)],
-        [Kind("plate", 0.25), Kind("seen", 0.05)], unknown=0.0,
-    )  # fmt: skip
+        [Kind("plate", 0.25), Kind("seen", 0.05)],
+        unknown=0.0,
+    )
     told = [Observation(f"k{i}", ("x",), "plate", source="plate") for i in range(6)]
     whole = posterior(model, told)
     assert whole.lineages["x"] < 0.875 + 1e-9  # right, or drawn from the priors: 0.75 + 0.25 / 2
@@ -160,8 +186,8 @@ def test_inapplicable_is_a_state_and_blank_is_background():
     )
     table = model.compiled.theta[0]
     assert table[0].tolist() == [0, 0, 1]
-    assert table[2] == approx(model.compiled.background[0])
-    assert table[3] == approx(model.compiled.background[0])  # other
+    assert table[2] == pytest.approx(model.compiled.background[0])
+    assert table[3] == pytest.approx(model.compiled.background[0])  # other
 
 
 def test_kinds_of_not_knowing_stay_apart():
@@ -186,7 +212,11 @@ def test_other_slot_and_other_lineage():
     model = Model(
         [Lineage(f"g{g}", 0.5, {f"s{i}": f"v{g}" for i in range(4)}) for g in range(2)],
         [Slot(f"s{i}", ["v0", "v1"]) for i in range(4)],
-        [Character(f"k{i}{j}", f"s{i}", ("a", "b", "none of these"), {"v0": "a", "v1": "b"}) for i in range(4) for j in range(2)],
+        [
+            Character(f"k{i}{j}", f"s{i}", ("a", "b", "none of these"), {"v0": "a", "v1": "b"})
+            for i in range(4)
+            for j in range(2)
+        ],
     )
     seen = [Observation(f"k{i}{j}", ("none of these",), "read") for i in range(4) for j in range(2)]
     belief = posterior(model, seen)
@@ -199,11 +229,13 @@ def test_native_shares_and_slots_without_native():
         [Lineage("g", 1.0, {"s": {"v0": 0.7, "v1": 0.3}})],
         [Slot("s", ["v0", "v1", "v2"]), Slot("t", ["x", "y"])],
         [Character("k", "s", ("a", "b"), {"v0": "a", "v1": "b", "v2": "b"})],
-        mu=0.1, w=0.03, unknown=0.0,
-    )  # fmt: skip
+        mu=0.1,
+        w=0.03,
+        unknown=0.0,
+    )
     slots = posterior(model, []).slots
-    assert slots["s"] == approx({"v0": 0.87 * 0.7, "v1": 0.87 * 0.3, "v2": 0.1, OTHER: 0.03})
-    assert slots["t"] == approx({"x": 1 / 3, "y": 1 / 3, OTHER: 1 / 3})
+    assert slots["s"] == pytest.approx({"v0": 0.87 * 0.7, "v1": 0.87 * 0.3, "v2": 0.1, OTHER: 0.03})
+    assert slots["t"] == pytest.approx({"x": 1 / 3, "y": 1 / 3, OTHER: 1 / 3})
 
 
 def test_very_long_evidence_stays_in_log_space():
@@ -212,12 +244,17 @@ def test_very_long_evidence_stays_in_log_space():
         [Lineage(f"g{g}", 0.5, {"s": f"v{g}", "t": f"v{g}"}) for g in range(2)],
         [Slot("s", ["v0", "v1"]), Slot("t", ["v0", "v1"])],
         [Character(f"{s}{i}", s, ("a", "b"), {"v0": "a", "v1": "b"}) for s in "st" for i in range(300)],
-        [Kind("read", 0.0)], mu=0.0, w=0.0, unknown=0.0,
-    )  # fmt: skip
-    told = [Observation(f"s{i}", ("a",), "read") for i in range(300)] + [Observation(f"t{i}", ("b",), "read") for i in range(299)]
+        [Kind("read", 0.0)],
+        mu=0.0,
+        w=0.0,
+        unknown=0.0,
+    )
+    told = [Observation(f"s{i}", ("a",), "read") for i in range(300)] + [
+        Observation(f"t{i}", ("b",), "read") for i in range(299)
+    ]
     belief = posterior(model, told)
-    assert belief.log_evidence == approx(math.log(0.5) + 299 * math.log(1e-4) + math.log1p(1e-4), rel=1e-12)
-    assert belief.lineages["g0"] == approx(1 / (1 + 1e-4), rel=1e-9)
+    assert belief.log_evidence == pytest.approx(math.log(0.5) + 299 * math.log(1e-4) + math.log1p(1e-4), rel=1e-12)
+    assert belief.lineages["g0"] == pytest.approx(1 / (1 + 1e-4), rel=1e-9)
 
 
 def test_sources_on_disjoint_things_are_summed_apart():
@@ -242,9 +279,12 @@ def test_ties_go_by_catalogue_order():
 
 @pytest.mark.parametrize(
     ("observation", "near"),
-    [(Observation("lok", ("a",), "seen"), "look"), (Observation("look", ("a",), "sen"), "seen"),
-     (LineageStatement(("earli",), "plate"), "early")],
-)  # fmt: skip
+    [
+        (Observation("lok", ("a",), "seen"), "look"),
+        (Observation("look", ("a",), "sen"), "seen"),
+        (LineageStatement(("earli",), "plate"), "early"),
+    ],
+)
 def test_unknown_names_say_what_is_near(observation, near):
     with pytest.raises(UnknownNameError, match=near):
         posterior(one_slot(), [observation])
@@ -261,7 +301,9 @@ def test_models_that_cannot_be():
     with pytest.raises(InputError, match="stands there twice"):
         Model([Lineage("g", 1.0, {"s": "v"})], slot * 2, character)
     with pytest.raises(InputError, match="above 0 as well"):
-        Model([Lineage("g", 1.0, {"s": "v"})], slot, [Character("k", "s", ("a", "b"), {"v": "a"}, excludes={"v": ("a",)})])
+        Model(
+            [Lineage("g", 1.0, {"s": "v"})], slot, [Character("k", "s", ("a", "b"), {"v": "a"}, excludes={"v": ("a",)})]
+        )
 
 
 def test_one_source_cannot_have_two_chances_of_being_wrong():

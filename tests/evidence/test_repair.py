@@ -8,7 +8,6 @@ from itertools import permutations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pytest import approx
 
 from asfound.errors import InputError, UnknownNameError
 from asfound.evidence.repair import Policy, PolicySearch, Repair, Test, Trouble, order_tests
@@ -21,10 +20,16 @@ def troubles(draw, repairs: int = 4, tests: int = 2, fallback: bool = True) -> T
     raw = [draw(st.integers(1, 9)) for _ in causes]
     chance = st.integers(0, 10).map(lambda x: x / 10)
     prior = {cause: x / sum(raw) for cause, x in zip(causes, raw, strict=True)}
-    mend = [Repair(f"r{i}", draw(st.integers(1, 90)), {c: draw(chance) for c in causes}) for i in range(draw(st.integers(1, repairs)))]
+    mend = [
+        Repair(f"r{i}", draw(st.integers(1, 90)), {c: draw(chance) for c in causes})
+        for i in range(draw(st.integers(1, repairs)))
+    ]
     if not fallback:
         mend.append(Repair("all", 200, dict.fromkeys(causes, 1.0)))
-    tell = [Test(f"t{i}", draw(st.integers(1, 30)), {c: draw(chance) for c in causes}) for i in range(draw(st.integers(0, tests)))]
+    tell = [
+        Test(f"t{i}", draw(st.integers(1, 30)), {c: draw(chance) for c in causes})
+        for i in range(draw(st.integers(0, tests)))
+    ]
     return Trouble(prior, mend, tell, fallback=draw(st.integers(50, 400)) if fallback else None)
 
 
@@ -33,7 +38,10 @@ def cheapest_sequence(trouble: Trouble) -> float:
     costs = [trouble.expected_cost(order) for n in range(len(names) + 1) for order in permutations(names, n)]
     if trouble.fallback is None:  # only sequences that mend everything end it
         ends = [
-            trouble.expected_cost(order) for n in range(len(names) + 1) for order in permutations(names, n) if "all" in order
+            trouble.expected_cost(order)
+            for n in range(len(names) + 1)
+            for order in permutations(names, n)
+            if "all" in order
         ]
         return min(ends)
     return min(costs)
@@ -46,7 +54,9 @@ def cheapest_policy(trouble: Trouble) -> float:
     def cost(belief: tuple[float, ...], repairs: tuple[int, ...], tests: tuple[int, ...]) -> float:
         best = trouble.fallback
         for a in repairs:
-            fails = [p * (1 - trouble.repairs[a].fixes.get(c, 0.0)) for p, c in zip(belief, trouble.causes, strict=True)]
+            fails = [
+                p * (1 - trouble.repairs[a].fixes.get(c, 0.0)) for p, c in zip(belief, trouble.causes, strict=True)
+            ]
             left = sum(fails)
             rest = tuple(x for x in repairs if x != a)
             after = 0.0 if left < 1e-13 else left * cost(tuple(p / left for p in fails), rest, tests)
@@ -57,7 +67,9 @@ def cheapest_policy(trouble: Trouble) -> float:
                 chance = [trouble.tests[t].positive.get(c, 0.0) for c in trouble.causes]
                 now = [p * (q if positive else 1 - q) for p, q in zip(belief, chance, strict=True)]
                 if sum(now) > 1e-13:
-                    total += sum(now) * cost(tuple(p / sum(now) for p in now), repairs, tuple(x for x in tests if x != t))
+                    total += sum(now) * cost(
+                        tuple(p / sum(now) for p in now), repairs, tuple(x for x in tests if x != t)
+                    )
             best = min(best, total)
         return best
 
@@ -87,30 +99,30 @@ def follow(policy: Policy, trouble: Trouble, left) -> float:
 @given(troubles(tests=0))
 def test_best_sequence_against_all_sequences(trouble):
     order, cost = trouble.best_sequence()
-    assert cost == approx(cheapest_sequence(trouble), abs=1e-9)
-    assert trouble.expected_cost(order) == approx(cost, abs=1e-9)
+    assert cost == pytest.approx(cheapest_sequence(trouble), abs=1e-9)
+    assert trouble.expected_cost(order) == pytest.approx(cost, abs=1e-9)
     assert trouble.expected_cost(trouble.by_efficiency()) >= cost - 1e-9
 
 
 @settings(max_examples=40, deadline=None)
 @given(troubles(repairs=3, tests=0, fallback=False))
 def test_best_sequence_without_fallback(trouble):
-    assert trouble.best_sequence()[1] == approx(cheapest_sequence(trouble), abs=1e-9)
+    assert trouble.best_sequence()[1] == pytest.approx(cheapest_sequence(trouble), abs=1e-9)
 
 
 @settings(max_examples=60, deadline=None)
 @given(troubles(repairs=3, tests=2))
 def test_best_policy_against_recursion_over_beliefs(trouble):
     policy = trouble.best_policy()
-    assert policy.cost == approx(cheapest_policy(trouble), abs=1e-9)
-    assert follow(policy, trouble, trouble.prior) == approx(policy.cost, abs=1e-9)
+    assert policy.cost == pytest.approx(cheapest_policy(trouble), abs=1e-9)
+    assert follow(policy, trouble, trouble.prior) == pytest.approx(policy.cost, abs=1e-9)
 
 
 @settings(max_examples=60, deadline=None)
 @given(troubles(repairs=4, tests=3))
 def test_bounded_search_gives_the_same_and_never_visits_more(trouble):
     plain, bounded = PolicySearch(trouble, bounded=False), PolicySearch(trouble, bounded=True)
-    assert bounded.best().cost == approx(plain.best().cost, abs=1e-9)
+    assert bounded.best().cost == pytest.approx(plain.best().cost, abs=1e-9)
     assert bounded.steps <= plain.steps
 
 
@@ -125,7 +137,7 @@ def test_independent_certain_repairs_go_by_efficiency():
     prior = {f"c{i}": p for i, p in enumerate((0.05, 0.4, 0.25, 0.1, 0.2))}
     costs = (3.0, 30.0, 8.0, 2.0, 12.0)
     trouble = Trouble(prior, [Repair(f"r{i}", c, {f"c{i}": 1.0}) for i, c in enumerate(costs)])
-    assert trouble.expected_cost(trouble.by_efficiency()) == approx(trouble.best_sequence()[1])
+    assert trouble.expected_cost(trouble.by_efficiency()) == pytest.approx(trouble.best_sequence()[1])
 
 
 def test_fifteen_steps_are_still_exact_within_reason():
@@ -133,10 +145,13 @@ def test_fifteen_steps_are_still_exact_within_reason():
     causes = [f"c{i}" for i in range(6)]
     prior = dict.fromkeys(causes, 1 / 6)
     repairs = [Repair(f"r{i}", 10.0 + 3 * i, {causes[i]: 1.0, causes[(i + 1) % 6]: 0.3}) for i in range(6)]
-    tests = [Test(f"t{i}", 2.0 + i, {c: 0.9 if j < 3 else 0.1 for j, c in enumerate(causes[i:] + causes[:i])}) for i in range(5)]
+    tests = [
+        Test(f"t{i}", 2.0 + i, {c: 0.9 if j < 3 else 0.1 for j, c in enumerate(causes[i:] + causes[:i])})
+        for i in range(5)
+    ]
     trouble = Trouble(prior, repairs, tests, fallback=150.0)
     policy = trouble.best_policy()
-    assert follow(policy, trouble, trouble.prior) == approx(policy.cost)
+    assert follow(policy, trouble, trouble.prior) == pytest.approx(policy.cost)
     assert policy.cost < trouble.best_sequence()[1]
 
 
@@ -145,7 +160,7 @@ def test_order_of_tests_against_all_orders(tests):
     cost = {name: float(c) for name, (c, _) in tests.items()}
     fail = {name: p / 10 for name, (_, p) in tests.items()}
     best = min(until_failure(order, cost, fail) for order in permutations(tests))
-    assert until_failure(order_tests(cost, fail), cost, fail) == approx(best)
+    assert until_failure(order_tests(cost, fail), cost, fail) == pytest.approx(best)
 
 
 def test_troubles_that_cannot_be():

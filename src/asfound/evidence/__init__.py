@@ -1,9 +1,10 @@
-"""Inference alone: lineages and slots, observations of differing reliability, belief, the next look, explanations. Floor 1.
+"""Inference alone: lineages and slots, observations of differing reliability, belief, the next look, explanations.
+Floor 1.
 
 No word here tells what the things are that are looked at: rooms above bring names, this room does the arithmetic.
 
-Start with :class:`Model` (what can be the case), :class:`Observation` (what was seen), :func:`posterior` (what to believe),
-:func:`rank` (what to look at next), :func:`explain` (why).
+Start with :class:`Model` (what can be the case), :class:`Observation` (what was seen), :func:`posterior` (what to
+believe), :func:`rank` (what to look at next), :func:`explain` (why).
 """
 
 from __future__ import annotations

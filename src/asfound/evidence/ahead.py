@@ -40,8 +40,10 @@ def two_steps(ranking: Ranking, one: RankedLook, allowed: list[RankedLook]) -> f
     states = states_of(ranking.plan.c, ranking.plan.asks[one.number], one.reveals)
     others = [(two.worth, cost_after(ranking, one, two.number)) for two in allowed if two.number != one.number]
     branches = [(1 - told, others)]
-    for o in np.flatnonzero(chance >= LEAST_CHANCE):
-        branches.append((told * float(chance[o]), choices_after(ranking, one, states[o], allowed)))
+    branches += [
+        (told * float(chance[o]), choices_after(ranking, one, states[o], allowed))
+        for o in np.flatnonzero(chance >= LEAST_CHANCE)
+    ]
     rate = one.score
     for _ in range(ROUNDS):
         worth, minutes = one.worth, one.minutes

@@ -109,7 +109,9 @@ def fit_temperature(
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """A case whose truth was confirmed: its lineage, the variants of the slots that were confirmed, and what had been observed."""
+    """A case whose truth was confirmed: its lineage, the variants of the slots that were confirmed, and what had
+    been observed.
+    """
 
     lineage: str
     variants: Mapping[str, str]
@@ -139,12 +141,11 @@ def fit_rates(model: Model, cases: Sequence[Case], *, pseudo: float = 10.0) -> R
     pseudo : float
         How many cases (slots for mu and w, statements for a kind) the present values count for.
 
-    Notes
-    -----
-    mu and w are the shares of slots of catalogued lineages with a swapped variant and with one that is not in the catalogue;
-    unknown is the share of cases whose lineage is ``other``; the error of a kind is the most probable one under
-    P(o | v) = (1 - e) theta + e b for its statements about confirmed slots, with a beta prior, by expectation and maximisation.
-    Statements of sources are left out: their right and wrong is not confirmed by the case.
+    Notes ----- mu and w are the shares of slots of catalogued lineages with a swapped variant and with one that is
+    not in the catalogue; unknown is the share of cases whose lineage is ``other``; the error of a kind is the most
+    probable one under P(o | v) = (1 - e) theta + e b for its statements about confirmed slots, with a beta prior,
+    by expectation and maximisation. Statements of sources are left out: their right and wrong is not confirmed by
+    the case.
     """
     if pseudo < 0:
         raise InputError("pseudo", f"{pseudo}", "is no count", allowed="0 and more")
@@ -178,7 +179,9 @@ def fit_rates(model: Model, cases: Sequence[Case], *, pseudo: float = 10.0) -> R
 
 
 def statement_chances(model: Model, cases: Sequence[Case], kind: str) -> list[tuple[float, float]]:
-    """Return for each statement of a kind about a confirmed slot (theta.l, b.l): its chance if right, and if it says nothing."""
+    """Return for each statement of a kind about a confirmed slot (theta.l, b.l): its chance if right, and if it
+    says nothing.
+    """
     c = model.compiled
     out = []
     for case in cases:

@@ -1,10 +1,10 @@
 """A flat list learnt from confirmed cases: every case is a hypothesis, and its class is what it leads to.
 
-A new case resembles one of the old ones of its class: P(state | case) = (1 - e) [it is the old case's state] + e P(state |
-class), with the class's states shrunk to the overall frequency. With e = 1 this is naive Bayes, with e near 0 the nearest old
-case. Each class also has one hypothesis for a case unlike any seen (its states by P(state | class)), so that a class without
-cases stays possible. A temperature on a class's log likelihood, not on its prior, mends what the characters' independence
-claims too much.
+A new case resembles one of the old ones of its class: P(state | case) = (1 - e) [it is the old case's state] + e
+P(state | class), with the class's states shrunk to the overall frequency. With e = 1 this is naive Bayes, with e
+near 0 the nearest old case. Each class also has one hypothesis for a case unlike any seen (its states by P(state |
+class)), so that a class without cases stays possible. A temperature on a class's log likelihood, not on its prior,
+mends what the characters' independence claims too much.
 """
 
 from __future__ import annotations
@@ -90,7 +90,8 @@ def from_cases(
     error : float
         e above. [0 to 1]
     pseudo : float
-        Pseudo-count per state by which a class's states are shrunk to the overall frequency, and per class in its prior.
+        Pseudo-count per state by which a class's states are shrunk to the overall frequency, and per class in its
+        prior.
     """
     X, y = np.asarray(states, dtype=np.intp), np.asarray(truth, dtype=np.intp)
     if not 0 <= error <= 1:
@@ -130,13 +131,14 @@ def learn(
     folds: int = 5,
     looks: int | None = None,
     seed: int = 0,
-    most: int = 600,
+    most: int = 2000,
 ) -> Learnt:
     """Return the list with the error and the temperature that give held-back cases the least log loss.
 
-    The cases are held back in ``folds`` parts, even over the classes; ``most`` of them are used to choose. Characters repeat
-    each other, the more the more of them are seen, so the temperature suits a number of looks: the error is chosen on all
-    characters, the temperature on the ``looks`` that tell most by themselves, on all where None.
+    The cases are held back in ``folds`` parts, even over the classes; ``most`` of them are used to choose.
+    Characters repeat each other, the more the more of them are seen, so the temperature suits a number of looks:
+    the error is chosen on all characters, the temperature on the ``looks`` that tell most by themselves, on all
+    where None.
     """
     X, y = np.asarray(states, dtype=np.intp), np.asarray(truth, dtype=np.intp)
     part = stratified(y, folds, seed)
@@ -191,7 +193,9 @@ def log_likelihoods(flat: Flat, states: Integers) -> Floats:
 
 
 def stratified(truth: Integers, folds: int, seed: int = 0) -> Integers:
-    """Return the fold of each case, even over the classes; the cases of each class are shuffled in turn by one generator."""
+    """Return the fold of each case, even over the classes; the cases of each class are shuffled in turn by one
+    generator.
+    """
     random = np.random.default_rng(seed)
     out = np.zeros(len(truth), dtype=np.intp)
     for c in range(int(truth.max()) + 1):

@@ -64,12 +64,27 @@ def checks() -> Iterator[Check]:
         one = anchors()[name]
         tolerance = SINGLE if name == "alarm" else EXACT
         for what, value, published in compute(one["inputs"], one["expected"]):
-            yield Check(f"{name}/{what}", "evidence", value, published, tolerance, one["source"], one["clause"],
-                        note="exact value recomputed from the published inputs")  # fmt: skip
+            yield Check(
+                f"{name}/{what}",
+                "evidence",
+                value,
+                published,
+                tolerance,
+                one["source"],
+                one["clause"],
+                note="exact value recomputed from the published inputs",
+            )
     yield from printed()
     for what, value, published in slots():
-        yield Check(f"slot_case/{what}", "evidence", value, published, EXACT, "own_calculation",
-                    note="constructed; exact by enumeration of every configuration")  # fmt: skip
+        yield Check(
+            f"slot_case/{what}",
+            "evidence",
+            value,
+            published,
+            EXACT,
+            "own_calculation",
+            note="constructed; exact by enumeration of every configuration",
+        )
 
 
 def printed() -> Iterator[Check]:
@@ -85,8 +100,17 @@ def printed() -> Iterator[Check]:
         rows.append((f"tennis_gain/printed {what}", value, shown[what], 1e-3, "tennis_gain", "bit"))
     for name, value, published, tolerance, anchor, unit in rows:
         one = anchors()[anchor]
-        yield Check(name, "evidence", value, published, tolerance, one["source"], one["clause"], unit,
-                    note="as printed; the paper cuts rather than rounds" if "tennis" in name else "as printed")  # fmt: skip
+        yield Check(
+            name,
+            "evidence",
+            value,
+            published,
+            tolerance,
+            one["source"],
+            one["clause"],
+            unit,
+            note="as printed; the paper cuts rather than rounds" if "tennis" in name else "as printed",
+        )
 
 
 def example(name: str) -> tuple[Any, Any]:
@@ -113,13 +137,15 @@ def burglary(i: Any, e: Any) -> Found:
         return np.stack([np.array(rows).reshape(shape), 1 - np.array(rows).reshape(shape)], axis=-1)
 
     a = i["p_alarm"]
-    net = networks.Network([
-        networks.Node("b", yes_no, (), table(i["p_b"])),
-        networks.Node("e", yes_no, (), table(i["p_e"])),
-        networks.Node("a", yes_no, ("b", "e"), table(a["b,e"], a["b"], a["e"], a["none"])),
-        networks.Node("j", yes_no, ("a",), table(*i["p_j_given_a"])),
-        networks.Node("m", yes_no, ("a",), table(*i["p_m_given_a"])),
-    ])  # fmt: skip
+    net = networks.Network(
+        [
+            networks.Node("b", yes_no, (), table(i["p_b"])),
+            networks.Node("e", yes_no, (), table(i["p_e"])),
+            networks.Node("a", yes_no, ("b", "e"), table(a["b,e"], a["b"], a["e"], a["none"])),
+            networks.Node("j", yes_no, ("a",), table(*i["p_j_given_a"])),
+            networks.Node("m", yes_no, ("a",), table(*i["p_m_given_a"])),
+        ]
+    )
     yield "p_b_given_j_m", net.posterior("b", dict.fromkeys(i["evidence"], "yes"))["yes"], e["p_b_given_j_m"]
 
 
@@ -158,24 +184,38 @@ def polybox(i: Any, e: Any) -> Found:
     """Multiple faults in three multipliers and two adders, and where to measure next."""
 
     def times(name: str, a: str, b: str, out: str) -> Component:
-        return Component(name, i["p_fail"], (
-            Rule(out, (a, b), lambda x, y: x * y),
-            Rule(a, (out, b), lambda z, y: z / y if y else None),
-            Rule(b, (out, a), lambda z, x: z / x if x else None),
-        ))  # fmt: skip
+        return Component(
+            name,
+            i["p_fail"],
+            (
+                Rule(out, (a, b), lambda x, y: x * y),
+                Rule(a, (out, b), lambda z, y: z / y if y else None),
+                Rule(b, (out, a), lambda z, x: z / x if x else None),
+            ),
+        )
 
     def plus(name: str, a: str, b: str, out: str) -> Component:
-        return Component(name, i["p_fail"], (
-            Rule(out, (a, b), lambda x, y: x + y),
-            Rule(a, (out, b), lambda z, y: z - y),
-            Rule(b, (out, a), lambda z, x: z - x),
-        ))  # fmt: skip
+        return Component(
+            name,
+            i["p_fail"],
+            (
+                Rule(out, (a, b), lambda x, y: x + y),
+                Rule(a, (out, b), lambda z, y: z - y),
+                Rule(b, (out, a), lambda z, x: z - x),
+            ),
+        )
 
     device = Device(
-        [times("M1", "A", "C", "X"), times("M2", "B", "D", "Y"), times("M3", "C", "E", "Z"),
-         plus("A1", "X", "Y", "F"), plus("A2", "Y", "Z", "G")],
-        {"A": 3, "B": 2, "C": 2, "D": 3, "E": 3}, values=i["m"],
-    )  # fmt: skip
+        [
+            times("M1", "A", "C", "X"),
+            times("M2", "B", "D", "Y"),
+            times("M3", "C", "E", "Z"),
+            plus("A1", "X", "Y", "F"),
+            plus("A2", "Y", "Z", "G"),
+        ],
+        {"A": 3, "B": 2, "C": 2, "D": 3, "E": 3},
+        values=i["m"],
+    )
     seen = [tuple(pair) for pair in i["observed_in_order"]]
     found = device.diagnose(seen)
     yield "n_candidates", len(found.candidates), e["n_candidates"]
@@ -288,18 +328,34 @@ def slot_model() -> tuple[Model, tuple[Observation, ...], tuple[Look, ...]]:
     native = c["native_variant_slot_by_generation"]
     states = tuple(f"o{o}" for o in range(c["n_states"]))
     model = Model(
-        [Lineage(f"g{g}", p, {f"s{s}": f"v{row[g]}" for s, row in enumerate(native)}) for g, p in enumerate(c["generation_prior"])],
+        [
+            Lineage(f"g{g}", p, {f"s{s}": f"v{row[g]}" for s, row in enumerate(native)})
+            for g, p in enumerate(c["generation_prior"])
+        ],
         [Slot(f"s{s}", variants) for s in range(len(native))],
-        [Character(f"k{k}", f"s{s}", states, {f"v{v}": states[o] for v, o in enumerate(row)},
-                   background=dict.fromkeys(states, 1 / len(states)))
-         for k, (s, row) in enumerate(zip(c["slot_of_character"], c["catalogue_state_character_by_variant"], strict=True))],
+        [
+            Character(
+                f"k{k}",
+                f"s{s}",
+                states,
+                {f"v{v}": states[o] for v, o in enumerate(row)},
+                background=dict.fromkeys(states, 1 / len(states)),
+            )
+            for k, (s, row) in enumerate(
+                zip(c["slot_of_character"], c["catalogue_state_character_by_variant"], strict=True)
+            )
+        ],
         [Kind(f"reliability {r}", 1 - r) for r in sorted(set(c["reliability"]))],
-        mu=c["mu"], w=c["ou"], unknown=0.0,
-    )  # fmt: skip
+        mu=c["mu"],
+        w=c["ou"],
+        unknown=0.0,
+    )
     kinds = [f"reliability {r}" for r in c["reliability"]]
     seen = [Observation(f"k{k}", (states[o],), kinds[int(k)]) for k, o in c["hard"].items()]
-    soft = [Observation(f"k{k}", kind=kinds[int(k)], likelihood=dict(zip(states, grades, strict=True)))
-            for k, grades in c["soft"].items()]  # fmt: skip
+    soft = [
+        Observation(f"k{k}", kind=kinds[int(k)], likelihood=dict(zip(states, grades, strict=True)))
+        for k, grades in c["soft"].items()
+    ]
     looks = tuple(
         Look(f"{k}", (f"k{k}",), kinds[k], minutes, undecided_chance=0.0) for k, minutes in enumerate(c["cost_minutes"])
     )

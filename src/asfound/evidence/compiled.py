@@ -1,7 +1,7 @@
 """The model as padded arrays, and the chance of a statement for every variant.
 
-Axes: G lineages (``other`` last), S slots, V variants of the largest slot (each slot's ``other`` follows its catalogued ones,
-then padding), O states of a character. Padding has probability 0.
+Axes: G lineages (``other`` last), S slots, V variants of the largest slot (each slot's ``other`` follows its
+catalogued ones, then padding), O states of a character. Padding has probability 0.
 """
 
 from __future__ import annotations
@@ -79,8 +79,9 @@ class Compiled:
     def chance(self, k: int, statements: Sequence[Statement]) -> Floats:
         """Return the chance of the statements about one character, for each variant [V_s].
 
-        All of them share one true state t, each has its own error: sum_t theta[t] prod_i ((1 - e_i) l_i[t] + e_i b.l_i).
-        The floor belongs to the least error among them. With one statement this is (1 - e) theta.l + e b.l, floored.
+        All of them share one true state t, each has its own error: sum_t theta[t] prod_i ((1 - e_i) l_i[t] + e_i
+        b.l_i). The floor belongs to the least error among them. With one statement this is (1 - e) theta.l + e b.l,
+        floored.
         """
         b = self.background[k]
         theta = self.floored(k, min(error for _, error in statements))
@@ -102,7 +103,9 @@ class Compiled:
         return self._tables[key]
 
     def logs(self, k: int, one: Observation, error: float) -> tuple[Floats, float]:
-        """Return log P(what was stated | variant) [V], 0 where padded, and its greatest size; kept for the next time."""
+        """Return log P(what was stated | variant) [V], 0 where padded, and its greatest size; kept for the next
+        time.
+        """
         key = (k, one.states if one.likelihood is None else tuple(one.likelihood.items()), error)
         found = self._logs.get(key)
         if found is None:
@@ -183,7 +186,7 @@ class Compiled:
             each = (1 - error) * likelihood + error * float(b @ likelihood)
             known = known * np.maximum(each, self.model.floor * likelihood.max())
             unknown = unknown * each
-        return known if self.G == len(b) else np.append(known, b @ unknown)
+        return known if len(b) == self.G else np.append(known, b @ unknown)
 
 
 def compile_model(model: Model) -> Compiled:
@@ -220,8 +223,8 @@ def variants_given_lineage(model: Model, V: int) -> Floats:
 def swapped(shares: Floats, mu: float, w: float) -> Floats:
     """Return P(variant | lineage) from the shares of its native variants, ``other`` last.
 
-    1 - mu - w stays native, w is ``other``, mu is spread over the remaining catalogued variants; where none remains, or where
-    ``other`` itself is native, that part stays native.
+    1 - mu - w stays native, w is ``other``, mu is spread over the remaining catalogued variants; where none
+    remains, or where ``other`` itself is native, that part stays native.
     """
     rest = shares == 0
     rest[-1] = False
@@ -262,14 +265,18 @@ def catalogue_of(model: Model, one: Character) -> tuple[Floats, Floats, NDArray[
 
 
 def as_built(model: Model) -> tuple[tuple[str, ...], NDArray[np.intp]]:
-    """Return the as-built generations in catalogue order, and which of them each catalogued lineage is [G without ``other``]."""
+    """Return the as-built generations in catalogue order, and which of them each catalogued lineage is [G without
+    ``other``].
+    """
     names = [one.as_built or one.name for one in model.lineages]
     kinds = tuple(dict.fromkeys(names))
     return kinds, np.array([kinds.index(name) for name in names], dtype=np.intp)
 
 
 def lineage_background(built: NDArray[np.intp]) -> Floats:
-    """Return the background of statements about the lineage: half even over lineages, half even over as-built generations."""
+    """Return the background of statements about the lineage: half even over lineages, half even over as-built
+    generations.
+    """
     counts = np.bincount(built)
     result: Floats = 0.5 / len(built) + 0.5 / (len(counts) * counts[built])
     return result

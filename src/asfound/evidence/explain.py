@@ -1,8 +1,9 @@
 """The seven explanations that whoever decides must get.
 
-1 the posterior table with runner-up and ``other``, and a word from fixed bands; 2 decibans of each witness for the winner
-against the runner-up, which add up exactly; 3 what speaks against the winner and what it would have shown instead; 4 why not
-another; 5 what the answer hangs on; 6 what to look at next; 7 the same order for the same input, ties in catalogue order.
+1 the posterior table with runner-up and ``other``, and a word from fixed bands; 2 decibans of each witness for the
+winner against the runner-up, which add up exactly; 3 what speaks against the winner and what it would have shown
+instead; 4 why not another; 5 what the answer hangs on; 6 what to look at next; 7 the same order for the same input,
+ties in catalogue order.
 """
 
 from __future__ import annotations
@@ -77,8 +78,8 @@ class Weight:
 class WhyNot:
     """What costs a candidate most against the winner, and what it would need.
 
-    ``decibans`` by which the winner leads; ``needs_wrong`` the fewest observations found that would have to be wrong for the
-    candidate to overtake it (empty with ``possible`` False: none would do).
+    ``decibans`` by which the winner leads; ``needs_wrong`` the fewest observations found that would have to be
+    wrong for the candidate to overtake it (empty with ``possible`` False: none would do).
     """
 
     lineage: str
@@ -202,12 +203,16 @@ def weighed_up(
     blocks = block_weights(c, belief.observations, belief.weighed, winner, other)
     out = [
         Weight(
-            one.ids, one.source, share, block.name, block.shared,
+            one.ids,
+            one.source,
+            share,
+            block.name,
+            block.shared,
             would_show(c, one, winner) if share < 0 else (),
         )
         for block in blocks
         for one, share in zip(block.witnesses, block.shares, strict=True)
-    ]  # fmt: skip
+    ]
     return blocks, tuple(sorted(out, key=lambda weight: -round(weight.decibans, 9)))
 
 
@@ -251,7 +256,8 @@ def why(c: Compiled, belief: Belief, winner: int, other: int) -> WhyNot:
 def would_need(c: Compiled, observations: tuple[Evidence, ...], winner: int, other: int) -> tuple[Witness, ...] | None:
     """Return the fewest witnesses found without whom the candidate overtakes the winner; None where none would do.
 
-    One, then two are tried in all ways (two for up to 16 witnesses); more are taken away one by one, the costliest first.
+    One, then two are tried in all ways (two for up to 16 witnesses); more are taken away one by one, the costliest
+    first.
     """
     everyone = witnesses(observations)
 

@@ -20,7 +20,9 @@ if TYPE_CHECKING:
     from asfound.evidence.observations import Evidence
 
 LEAST_FIT = -3.0
-"""Below this fit the best candidate does not fit (about; Willcox et al. 1973 and Priest and Alexander 1988 for the practice)."""
+"""Below this fit the best candidate does not fit (about; Willcox et al. 1973 and Priest and Alexander 1988 for the
+practice).
+"""
 MOST_OTHER = 0.5
 """Above this posterior of ``other`` the thing is not in the catalogue."""
 
@@ -56,7 +58,8 @@ class Conflict:
     bits : float
         log2(product of P(e_i) / P(e)); above 0 warns. [bit]
     explained_by : tuple of (lineage, bits)
-        Lineages that, added as a finding, would make it negative, the most negative first: a rare case explains the conflict.
+        Lineages that, added as a finding, would make it negative, the most negative first: a rare case explains the
+        conflict.
     """
 
     bits: float
@@ -76,16 +79,16 @@ def fit_z(model: Model, observations: Sequence[Evidence], lineage: str | None = 
     Returns
     -------
     float
-        About 0 for a good fit, below about -3 for none; 0 where nothing was observed or nothing could have come out otherwise.
+        About 0 for a good fit, below about -3 for none; 0 where nothing was observed or nothing could have come out
+        otherwise.
 
-    Notes
-    -----
-    L is the probability of the whole set of observations given the lineage, slots integrated out, each source summed over
-    right and wrong as one item. Expectation and standard deviation run over what the model itself predicts under that lineage
-    for the same characters seen in the same ways. A ticked set is one outcome, the union of its states, beside each
-    state that was not ticked; graded doubt is one impression that was had, against not having it. Slots that no source
-    ties are independent given the lineage, so their expectations and variances add up. A block (slot, or tied slots) with
-    up to 4,096 outcomes is enumerated; a larger one is estimated from 4,000 replicates drawn with a fixed seed.
+    Notes ----- L is the probability of the whole set of observations given the lineage, slots integrated out, each
+    source summed over right and wrong as one item. Expectation and standard deviation run over what the model
+    itself predicts under that lineage for the same characters seen in the same ways. A ticked set is one outcome,
+    the union of its states, beside each state that was not ticked; graded doubt is one impression that was had,
+    against not having it. Slots that no source ties are independent given the lineage, so their expectations and
+    variances add up. A block (slot, or tied slots) with up to 4,096 outcomes is enumerated; a larger one is
+    estimated from 4,000 replicates drawn with a fixed seed.
     """
     belief = posterior(model, observations)
     g = best_known(belief) if lineage is None else model.lineage_names.index(lineage)
@@ -97,7 +100,9 @@ def fit_z(model: Model, observations: Sequence[Evidence], lineage: str | None = 
 
 
 def unknown(model: Model, observations: Sequence[Evidence]) -> Unknown:
-    """Return the two numbers for 'not in the catalogue': posterior of ``other``, and fit of the best catalogued lineage."""
+    """Return the two numbers for 'not in the catalogue': posterior of ``other``, and fit of the best catalogued
+    lineage.
+    """
     belief = posterior(model, observations)
     nearest = model.lineages[best_known(belief)].name
     other = belief.lineages.get(OTHER, 0.0)

@@ -1,8 +1,8 @@
 """A flat list of hypotheses, for catalogues too large or too plain for slots: one code per character and hypothesis.
 
-Character k has a table P(state | code) [codes, states]; ``codes[k, h]`` says which row hypothesis h has. Posterior by table lookup
-for each observation; ranking by one float32 matrix product over one-hot columns (codes minus one per character), then small
-algebra. Reading the one-hot columns once is all the memory traffic that a ranking needs.
+Character k has a table P(state | code) [codes, states]; ``codes[k, h]`` says which row hypothesis h has. Posterior
+by table lookup for each observation; ranking by one float32 matrix product over one-hot columns (codes minus one
+per character), then small algebra. Reading the one-hot columns once is all the memory traffic that a ranking needs.
 """
 
 from __future__ import annotations

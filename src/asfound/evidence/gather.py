@@ -34,9 +34,9 @@ class Gathered:
     """Observations by slot and character; ``by`` numbers the source of a statement (ALWAYS where none).
 
     ``quick`` holds what is most common, one plain statement about a character: slot, logarithm for each variant.
-    ``slots[s][k]`` is a list of (statement, by); ``lineage`` likewise. ``plain`` are the observations behind ``quick``,
-    ``untold``: somebody looked
-    and could not tell. ``size`` is the sum of their greatest logarithms: while it is small nothing can leave the range of a float.
+    ``slots[s][k]`` is a list of (statement, by); ``lineage`` likewise. ``plain`` are the observations behind
+    ``quick``, ``untold``: somebody looked and could not tell. ``size`` is the sum of their greatest logarithms:
+    while it is small nothing can leave the range of a float.
     """
 
     quick: list[tuple[int, Floats]]
@@ -110,7 +110,9 @@ def gather(c: Compiled, observations: Sequence[Evidence]) -> Gathered:
 
 
 def witness(name: str | None, kind: Kind, sources: list[Source], numbers: dict[str, int]) -> tuple[int, float]:
-    """Return the number of the source that speaks, and the error of its statement; a source is added when it first speaks."""
+    """Return the number of the source that speaks, and the error of its statement; a source is added when it first
+    speaks.
+    """
     if name is None:
         return ALWAYS, kind.error
     wrong = kind.source_wrong

@@ -41,9 +41,9 @@ def groups(ranking: Ranking) -> tuple[RankedGroup, ...]:
 def greedy(ranking: Ranking, behind: list[int], paid_once: float) -> tuple[list[int], float, float]:
     """Return the looks chosen, their joint bits, and the minutes with the set-up paid once.
 
-    Each step takes the look that gives the best joint information per minute, as long as that rises. A look's gain counts with
-    its chance of being told. Sources are asked on their own: only the first may be one. A look at what another of the group
-    shows already, or with which the joint outcomes would be too many, does not join.
+    Each step takes the look that gives the best joint information per minute, as long as that rises. A look's gain
+    counts with its chance of being told. Sources are asked on their own: only the first may be one. A look at what
+    another of the group shows already, or with which the joint outcomes would be too many, does not join.
     """
     plan, worth = ranking.plan, ranking.worth
     chosen: list[int] = []

@@ -77,8 +77,9 @@ def certainty_saves(p: ArrayLike, loss: ArrayLike) -> float:
 def edges_cut(joint: Floats, decision: Sequence[int] | NDArray[np.intp]) -> Floats:
     """Return the expected weight of edges that a look cuts (EC2), for each look.
 
-    Pairs of hypotheses with different decisions are edges of weight p_i p_j; after outcome o, p_i P(o|i) p_j P(o|j) of it
-    remains (Golovin, Krause and Ray 2010; with noise the outcomes' noise is part of the hypothesis, which gives the same).
+    Pairs of hypotheses with different decisions are edges of weight p_i p_j; after outcome o, p_i P(o|i) p_j P(o|j)
+    of it remains (Golovin, Krause and Ray 2010; with noise the outcomes' noise is part of the hypothesis, which
+    gives the same).
 
     Parameters
     ----------
@@ -117,5 +118,7 @@ def updated(prior: float, factor: float) -> float:
 
 
 def answer_above(cost_no_answer: float, cost_wrong_answer: float) -> float:
-    """Return the top posterior above which to answer: 1 - cost(no answer) / cost(wrong answer) (Chow 1970, from memory)."""
+    """Return the top posterior above which to answer: 1 - cost(no answer) / cost(wrong answer) (Chow 1970, from
+    memory).
+    """
     return 1.0 - cost_no_answer / cost_wrong_answer

@@ -1,4 +1,6 @@
-"""What to look at next: value of each look per minute, with shared set-ups, looks not allowed now, groups, and when to stop."""
+"""What to look at next: value of each look per minute, with shared set-ups, looks not allowed now, groups, and when
+to stop.
+"""
 
 from __future__ import annotations
 
@@ -169,7 +171,8 @@ class RankedLook:
 class RankedGroup:
     """The best looks behind one set-up together, the set-up paid once.
 
-    Found greedily: the look that adds most to the joint information over the cost comes next, as long as the score rises.
+    Found greedily: the look that adds most to the joint information over the cost comes next, as long as the score
+    rises.
     """
 
     setup: str
@@ -329,16 +332,20 @@ def rank(
     looks, setups : sequences of Look and Setup
         Give tuples and keep them: they are made ready once.
     target : str
-        ``"lineage"``, the name of a slot, ``"decision"`` (needs ``decisions``), or ``"all"`` (the lineage and every slot together).
+        ``"lineage"``, the name of a slot, ``"decision"`` (needs ``decisions``), or ``"all"`` (the lineage and every
+        slot together).
     loss : mapping of action to (mapping of hypothesis of the target to loss), optional
-        Needed by ``criterion="loss"``: expected loss saved (EVSI) per minute instead of bits. A hypothesis left out loses nothing.
+        Needed by ``criterion="loss"``: expected loss saved (EVSI) per minute instead of bits. A hypothesis left out
+        loses nothing.
     decisions : mapping of lineage to decision, optional
         Lineages that lead to the same action; one left out is a decision of its own. Used by ``target="decision"``,
         ``criterion="ec2"`` and by the stopping rule.
     criterion : {"bits", "loss", "ec2"}
-        ``"ec2"``: expected weight cut of the edges between hypotheses with different decisions (Golovin, Krause and Ray 2010).
+        ``"ec2"``: expected weight cut of the edges between hypotheses with different decisions (Golovin, Krause and
+        Ray 2010).
     lookahead : bool or "auto"
-        Two steps ahead for the best ten looks; ``"auto"``: only for those within 10 % of the best, where there are two or more.
+        Two steps ahead for the best ten looks; ``"auto"``: only for those within 10 % of the best, where there are
+        two or more.
     wrong_cost : float, optional
         Cost of acting on a wrong lineage; with it one stops at P >= 1 - cost(one more look) / wrong_cost. [min]
     worth_looking : float
@@ -355,10 +362,8 @@ def rank(
     UnknownNameError
         A character, kind, set-up, slot or hypothesis that is not known.
 
-    Notes
-    -----
-    I = H(sum_h p_h P(o|h)) - sum_h p_h H(P(o|h)); score = (1 - chance of 'could not tell') I / (minutes + set-up not yet
-    paid + price of its risk).
+    Notes ----- I = H(sum_h p_h P(o|h)) - sum_h p_h H(P(o|h)); score = (1 - chance of 'could not tell') I / (minutes
+    + set-up not yet paid + price of its risk).
     """
     belief = observations if isinstance(observations, Belief) else posterior(model, observations)
     made_ready = plan(model.compiled, looks, setups)

@@ -1,8 +1,9 @@
 """What can be the case: lineages, slots with their variants, characters with their states, kinds of observation.
 
 A *lineage* is an as-built generation with a conversion kit or none. Given the lineage, slots are independent:
-P(variant | lineage) is 1 - mu - w for the native variant, w for ``other`` (not in the catalogue), and mu is spread evenly
-over the remaining catalogued variants. A lineage ``other`` with flat slots stands beside the catalogued ones.
+P(variant | lineage) is 1 - mu - w for the native variant, w for ``other`` (not in the catalogue), and mu is spread
+evenly over the remaining catalogued variants. A lineage ``other`` with flat slots stands beside the catalogued
+ones.
 """
 
 from __future__ import annotations
@@ -49,7 +50,8 @@ class Slot:
     variants : sequence of Variant or str
         What the catalogue knows for this place, in catalogue order.
     mu, w : float, optional
-        Chance of a single swap to another catalogued variant, and to one that is not in the catalogue; the model's where None. [-]
+        Chance of a single swap to another catalogued variant, and to one that is not in the catalogue; the model's
+        where None. [-]
     """
 
     name: str
@@ -105,11 +107,14 @@ class Character:
     states : tuple of str
         All that can be seen; include :data:`INAPPLICABLE` where a variant cannot have the character.
     theta : mapping of variant to (mapping of state to probability, or a state)
-        The catalogue. A variant left out is "not recorded": the background is used. A single state means probability 1. [-]
+        The catalogue. A variant left out is "not recorded": the background is used. A single state means
+        probability 1. [-]
     excludes : mapping of variant to states
-        Hard exclusions, deliberate: absolute for a look whose kind has no error, otherwise the state "would have to be misread".
+        Hard exclusions, deliberate: absolute for a look whose kind has no error, otherwise the state "would have to
+        be misread".
     misread : mapping of variant to states
-        States with a small theta that stand for a common misreading: the inference tolerates them, descriptions omit them.
+        States with a small theta that stand for a common misreading: the inference tolerates them, descriptions
+        omit them.
     background : mapping of state to probability, optional
         Overrides the background b = half the plain average over the slot's catalogued variants, half uniform. [-]
     """
@@ -134,7 +139,8 @@ class Kind:
     error : float
         Chance e that what is stated has nothing to do with what is there (then the background speaks). [0 to 1]
     wrong : float, optional
-        For statements that name their source: chance that the source describes another thing altogether; ``error`` where None. [0 to 1]
+        For statements that name their source: chance that the source describes another thing altogether; ``error``
+        where None. [0 to 1]
     slip : float, optional
         For statements that name their source: reading error inside a source that is right; the smaller of ``error`` and
         0.005 where None. [0 to 1]

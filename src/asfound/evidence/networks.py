@@ -1,7 +1,7 @@
 """Small discrete networks, exactly: posterior, probability of findings, information, conflict; noisy-OR tables.
 
-For comparison with published networks and for small causal models. Elimination order: least next table first; products and
-sums by ``numpy.einsum``.
+For comparison with published networks and for small causal models. Elimination order: least next table first;
+products and sums by ``numpy.einsum``.
 """
 
 from __future__ import annotations
@@ -123,19 +123,19 @@ def eliminate(factors: list[Factor], keep: tuple[str, ...]) -> Floats:
     sizes = {name: size for names, table in factors for name, size in zip(names, table.shape, strict=True)}
     rest = [name for name in sizes if name not in keep]
     while rest:
-
-        def width(name: str) -> int:
-            """Size of the table that eliminating this name would make."""
-            met = {other for names, _ in factors if name in names for other in names} - {name}
-            return int(np.prod([sizes[other] for other in met]))
-
-        name = min(rest, key=width)
+        name = min(rest, key=lambda one: width(one, factors, sizes))
         rest.remove(name)
         met = [factor for factor in factors if name in factor[0]]
         names = tuple(dict.fromkeys(other for one, _ in met for other in one if other != name))
         factors = [factor for factor in factors if name not in factor[0]]
         factors.append((names, multiply(met, names)))
     return multiply(factors, keep)
+
+
+def width(name: str, factors: list[Factor], sizes: Mapping[str, int]) -> int:
+    """Return the size of the table that eliminating a name would make."""
+    met = {other for names, _ in factors if name in names for other in names} - {name}
+    return int(np.prod([sizes[other] for other in met]))
 
 
 def multiply(factors: list[Factor], keep: tuple[str, ...]) -> Floats:

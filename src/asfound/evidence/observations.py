@@ -1,7 +1,8 @@
 """What was seen, read or told, how, and by which source.
 
 Three kinds of not knowing are kept apart: not looked (there is no observation), looked and could not tell
-(``undecided=True``: it weighs nothing, and the same look is not proposed again), and not applicable (a state of its own).
+(``undecided=True``: it weighs nothing, and the same look is not proposed again), and not applicable (a state of its
+own).
 """
 
 from __future__ import annotations
@@ -18,7 +19,9 @@ if TYPE_CHECKING:
 
 
 class NothingFits(AsFoundError):  # noqa: N818  (a result with a name, as the other errors of the house)
-    """The observations exclude everything: a model without ``other``, or one that calls a thing impossible for a look without error."""
+    """The observations exclude everything: a model without ``other``, or one that calls a thing impossible for a
+    look without error.
+    """
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,7 @@
 """What a look, or several looks together, may show, and what each outcome would make of the belief: exact and general.
 
-The quick way for plain looks is in ``plan``; this one also takes looks that reveal several things, sources, what was seen
-before in another way, and slots tied by a source.
+The quick way for plain looks is in ``plan``; this one also takes looks that reveal several things, sources, what
+was seen before in another way, and slots tied by a source.
 """
 
 from __future__ import annotations
@@ -32,9 +32,11 @@ MOST_CELLS = 2_000_000
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """A look made ready: for each slot the characters with their error; ``lineage`` is the error where AS_BUILT is revealed.
+    """A look made ready: for each slot the characters with their error; ``lineage`` is the error where AS_BUILT is
+    revealed.
 
-    ``wrong`` is above 0 where one source speaks. ``order`` gives the characters (AS_BUILT as -1) as the outcome axes have them.
+    ``wrong`` is above 0 where one source speaks. ``order`` gives the characters (AS_BUILT as -1) as the outcome
+    axes have them.
     """
 
     slots: dict[int, tuple[tuple[int, float], ...]]
@@ -239,8 +241,8 @@ class Sight:
     def with_all(self) -> float:
         """Return the information about the lineage, every slot and every source together. [bit]
 
-        Outcomes hang on the variants of the revealed slots only (and on which earlier sources were right), so the rest of
-        the whole adds nothing. For a source yet to be asked its own being right is not counted.
+        Outcomes hang on the variants of the revealed slots only (and on which earlier sources were right), so the
+        rest of the whole adds nothing. For a source yet to be asked its own being right is not counted.
         """
         if len(self.ask.slots) == 1 and self.ask.lineage is None and self.ask.wrong == 0:
             (s,) = self.ask.slots

@@ -1,19 +1,20 @@
 """Looks made ready once: tables padded and sorted by slot, so that all plain looks are valued in one go.
 
-A look is *plain* when it reveals one character and speaks for no source. The others, and looks at what was stated before,
-go the general way of ``outcomes``.
+A look is *plain* when it reveals one character and speaks for no source. The others, and looks at what was stated
+before, go the general way of ``outcomes``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from asfound.errors import InputError, UnknownNameError
-from asfound.evidence.model import AS_BUILT
 from asfound.evidence.information import LN2, x_log_x
+from asfound.evidence.model import AS_BUILT
 from asfound.evidence.observations import Observation
 from asfound.evidence.outcomes import ask
 
@@ -70,7 +71,7 @@ class Plan:
         self.plain_ways = [(i, self.single_character[i], looks[i].kind) for i in sorted(self.plain)]
         edges = np.flatnonzero(np.diff(self.plain_slot)) + 1
         bounds = [0, *edges.tolist(), len(plain)] if plain else []
-        self.runs = [(int(self.plain_slot[a]), a, b) for a, b in zip(bounds, bounds[1:], strict=False)]
+        self.runs = [(int(self.plain_slot[a]), a, b) for a, b in pairwise(bounds)]
 
     def shown_by_lineage(self, weighed: Weighed) -> Floats:
         """Return P(outcome | lineage, observations) of each plain look [n, O, G]."""
@@ -163,7 +164,9 @@ def check_minutes(look: Look) -> float:
 
 
 def made(observations: Sequence[Evidence]) -> tuple[set[tuple[str, str]], set[str], set[str], set[str]]:
-    """Return what was done already: (character, kind) looked at, sources asked, characters not told, characters stated."""
+    """Return what was done already: (character, kind) looked at, sources asked, characters not told, characters
+    stated.
+    """
     seen: set[tuple[str, str]] = set()
     asked: set[str] = set()
     undecided: set[str] = set()

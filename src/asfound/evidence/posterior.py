@@ -90,8 +90,12 @@ class Belief:
         weighed = self.weighed
         best: tuple[float, int, list[int]] | None = None
         if any(len(tie.slots) > 1 for tie in weighed.ties):
-            raise InputError("sources", ", ".join(self.sources), "tie several slots together",
-                             try_next="Ask for the slots one by one.")  # fmt: skip
+            raise InputError(
+                "sources",
+                ", ".join(self.sources),
+                "tie several slots together",
+                try_next="Ask for the slots one by one.",
+            )
         for g in range(weighed.c.G):
             tops = [weighed.variant_given(s)[g] for s in range(weighed.c.S)]
             chance = float(weighed.p[g] * np.prod([row.max() for row in tops]))
@@ -123,12 +127,11 @@ def posterior(model: Model, observations: Sequence[Evidence]) -> Belief:
     NothingFits
         The observations exclude every lineage.
 
-    Notes
-    -----
-    P(o | v, kind) = (1 - e) theta + e b, at least 1e-4 unless the state is excluded and e = 0; several ticked states add up;
-    statements about one character share one true state; statements of one source are right together or describe another
-    thing drawn from the catalogue's priors. Lineages are summed exactly: L[s, v] = sum log P(o | v),
-    z[s, g] = sum_v P(v | g) exp(L), log P(g | o) = log P(g) + sum_s log z[s, g], P(v | o) = sum_g P(g | o) P(v | g) exp(L) / z.
+    Notes ----- P(o | v, kind) = (1 - e) theta + e b, at least 1e-4 unless the state is excluded and e = 0; several
+    ticked states add up; statements about one character share one true state; statements of one source are right
+    together or describe another thing drawn from the catalogue's priors. Lineages are summed exactly: L[s, v] = sum
+    log P(o | v), z[s, g] = sum_v P(v | g) exp(L), log P(g | o) = log P(g) + sum_s log z[s, g], P(v | o) = sum_g P(g
+    | o) P(v | g) exp(L) / z.
 
     Examples
     --------

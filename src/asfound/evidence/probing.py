@@ -1,7 +1,9 @@
-"""Which part of a computing whole is faulty: candidates, their probabilities, and where to measure next (de Kleer and Williams 1987).
+"""Which part of a computing whole is faulty: candidates, their probabilities, and where to measure next (de Kleer
+and Williams 1987).
 
-Each component has rules that give one of its quantities from others; a candidate is the set of components that are faulty. What a
-candidate predicts follows from the rules of all other components and from what was measured, in any direction.
+Each component has rules that give one of its quantities from others; a candidate is the set of components that are
+faulty. What a candidate predicts follows from the rules of all other components and from what was measured, in any
+direction.
 """
 
 from __future__ import annotations
@@ -39,7 +41,9 @@ class Component:
 
 @dataclass(frozen=True, slots=True)
 class Probe:
-    """What measuring a quantity would tell: chance of each predicted value, of none of them, and the information. [bit]"""
+    """What measuring a quantity would tell: chance of each predicted value, of none of them, and the information.
+    [bit]
+    """
 
     quantity: str
     values: dict[Value, float]

@@ -1,8 +1,8 @@
 """In what order to repair and to test: expected cost of sequences, best sequences, and best policies.
 
-One cause is present. A repair removes it with a chance that hangs on the cause; after each repair the whole is tried free of
-charge, and one stops when it works. Tests tell something of the cause and repair nothing. Each is made once at most. A fallback
-(call somebody, replace all) always ends it.
+One cause is present. A repair removes it with a chance that hangs on the cause; after each repair the whole is
+tried free of charge, and one stops when it works. Tests tell something of the cause and repair nothing. Each is
+made once at most. A fallback (call somebody, replace all) always ends it.
 """
 
 from __future__ import annotations
@@ -130,8 +130,8 @@ class Trouble:
     def by_efficiency(self, p: Floats | None = None) -> tuple[str, ...]:
         """Return the repairs by efficiency, worked out anew after each that fails; ends where no further one pays.
 
-        The best order for repairs that each remove causes of their own for certain (Kalagnanam and Henrion 1990, from memory);
-        elsewhere a good guess.
+        The best order for repairs that each remove causes of their own for certain (Kalagnanam and Henrion 1990,
+        from memory); elsewhere a good guess.
         """
         left = (self.prior if p is None else p).copy()
         todo = list(range(len(self.repairs)))
@@ -154,8 +154,9 @@ class Trouble:
     def bound(self, left: Floats, todo: Sequence[int]) -> float:
         """Return a lower bound of the expected cost without tests, for causes with weight ``left``.
 
-        No repair can remove more than it would remove now, so the cheapest conceivable way is the order by efficiency with
-        these chances simply added up, ending at best in the fallback (Ottosen and Jensen 2008; Vomlelova and Vomlel 2003).
+        No repair can remove more than it would remove now, so the cheapest conceivable way is the order by
+        efficiency with these chances simply added up, ending at best in the fallback (Ottosen and Jensen 2008;
+        Vomlelova and Vomlel 2003).
         """
         gains = [(float((left * (1 - self.fails[a])).sum()), self.repairs[a].cost) for a in todo]
         gains.sort(key=lambda pair: -pair[0] / max(pair[1], 1e-300))
@@ -206,9 +207,10 @@ class Trouble:
     def best_policy(self) -> Policy:
         """Return the policy of repairs and tests with the least expected cost.
 
-        Exact AND/OR recursion: after a repair that fails and after either answer of a test one chooses anew. Up to 10
-        steps every choice is followed; beyond, a choice is followed only where its lower bound (each cause treated as if
-        it were known, its repairs in order of efficiency) is below the best found so far, which stays exact.
+        Exact AND/OR recursion: after a repair that fails and after either answer of a test one chooses anew. Up to
+        10 steps every choice is followed; beyond, a choice is followed only where its lower bound (each cause
+        treated as if it were known, its repairs in order of efficiency) is below the best found so far, which stays
+        exact.
         """
         return PolicySearch(self, bounded=len(self.repairs) + len(self.tests) > MOST_EXACT).best()
 
@@ -277,7 +279,9 @@ class PolicySearch:
     def choices(
         self, made: int, answers: tuple[int, ...], left: Floats
     ) -> list[tuple[float, str, float, tuple[tuple[int, tuple[int, ...]], ...]]]:
-        """Return (lower bound, name, price, branches) of each step that may be made; most promising first where bounded."""
+        """Return (lower bound, name, price, branches) of each step that may be made; most promising first where
+        bounded.
+        """
         here = float(left.sum())
         out: list[tuple[float, str, float, tuple[tuple[int, tuple[int, ...]], ...]]] = []
         for a, repair in enumerate(self.t.repairs):

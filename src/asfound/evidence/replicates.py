@@ -1,6 +1,7 @@
 """What else the same looks could have shown under a lineage: expectation and variance of the log likelihood.
 
-A *block* is a slot, or the slots and lineage statements that sources tie together; blocks are independent given the lineage.
+A *block* is a slot, or the slots and lineage statements that sources tie together; blocks are independent given the
+lineage.
 """
 
 from __future__ import annotations

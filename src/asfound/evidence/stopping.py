@@ -23,8 +23,9 @@ REMAINS = 1e-3
 def stop(ranking: Ranking) -> Stop | None:
     """Return why to stop, or None.
 
-    Any of: the leading lineages that no allowed look can tell apart have together P >= 1 - cost(one more look) / cost(being
-    wrong); all that remain lead to the same decision; no allowed look is worth ``worth_looking`` bits. That the user stops needs no rule.
+    Any of: the leading lineages that no allowed look can tell apart have together P >= 1 - cost(one more look) /
+    cost(being wrong); all that remain lead to the same decision; no allowed look is worth ``worth_looking`` bits.
+    That the user stops needs no rule.
     """
     p = ranking.belief.weighed.p
     best = max((one.bits for one in ranking.looks), default=0.0)
@@ -74,9 +75,9 @@ def told(ranking: Ranking, reason: str, remaining: list[int]) -> Stop:
 def alike(ranking: Ranking, remaining: list[int]) -> list[tuple[list[int], float]]:
     """Return classes of lineages that no allowed look can tell apart, with their sums, most probable first.
 
-    Two lineages are alike when no allowed look would give ``worth_looking`` bits on an even choice between them, neither now
-    nor before anything was observed; looks that could not be told do not count. A lineage joins the first class with all of
-    whose members it is alike.
+    Two lineages are alike when no allowed look would give ``worth_looking`` bits on an even choice between them,
+    neither now nor before anything was observed; looks that could not be told do not count. A lineage joins the
+    first class with all of whose members it is alike.
     """
     left, _, untold = open_looks(ranking.plan, ranking.belief.observations, ranking.belief.weighed.gathered)
     allowed = [i for i, look in enumerate(ranking.plan.looks) if look.allowed]
@@ -111,7 +112,9 @@ def would_tell(ranking: Ranking, members: list[int]) -> tuple[str, ...]:
 
 
 def telling(ranking: Ranking, weighed: Weighed, looks: list[int], lineages: list[int]) -> Floats:
-    """Return what each look would tell on an even choice between each two lineages [looks, lineages, lineages]. [bit]"""
+    """Return what each look would tell on an even choice between each two lineages [looks, lineages, lineages].
+    [bit]
+    """
     m = len(lineages)
     out = np.zeros((len(looks), m, m))
     p = weighed.p[lineages]

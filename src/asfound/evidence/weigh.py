@@ -2,9 +2,9 @@
 
 For a slot: L[v] = log P(o | v); z[g] = sum_v P(v | g) exp(L[v]); log P(g | o) = log P(g) + sum over slots of log z[g].
 
-A source ties the slots that it speaks of. Sources that share a slot (or both speak of the lineage) form a *tie*; given the
-lineage, ties are independent of each other, so the sum over right and wrong runs over 2^(sources of one tie), not over
-2^(all sources). The limit is :data:`MOST_TIED` sources in one tie.
+A source ties the slots that it speaks of. Sources that share a slot (or both speak of the lineage) form a *tie*;
+given the lineage, ties are independent of each other, so the sum over right and wrong runs over 2^(sources of one
+tie), not over 2^(all sources). The limit is :data:`MOST_TIED` sources in one tie.
 """
 
 from __future__ import annotations
@@ -25,9 +25,12 @@ from asfound.evidence.observations import NothingFits
 if TYPE_CHECKING:
     from asfound.evidence.compiled import Compiled, Floats
     from asfound.evidence.observations import Evidence
+    from asfound.evidence.weights import Heard
 
 MOST_TIED = 12
-"""Most sources that may speak of the same slots, directly or through each other: 4,096 combinations of right and wrong."""
+"""Most sources that may speak of the same slots, directly or through each other: 4,096 combinations of right and
+wrong.
+"""
 SAFE = 500.0
 """Below this sum of logarithms no product can leave the range of a float. [nats]"""
 LINEAGE = -1
@@ -38,8 +41,8 @@ LINEAGE = -1
 class Tie:
     """Sources that share slots, summed over right and wrong together.
 
-    ``right`` [R, sources] is each combination; ``rows[s]`` [R] the row of slot s in that combination; ``log`` [R, G] the
-    logarithm of P(combination and all that the tie holds | lineage).
+    ``right`` [R, sources] is each combination; ``rows[s]`` [R] the row of slot s in that combination; ``log`` [R,
+    G] the logarithm of P(combination and all that the tie holds | lineage).
     """
 
     sources: tuple[int, ...]
@@ -69,6 +72,10 @@ class Weighed:
     def __init__(self, c: Compiled, gathered: Gathered) -> None:
         self.c, self.gathered = c, gathered
         self._variants: Floats | None = None
+        self.blocks: tuple[Heard, ...] | None = None
+        """Blocks with their witnesses, kept by ``weights`` for the next pair of lineages."""
+        self.shown: dict[int, Floats] = {}
+        """Outcomes of looks by lineage, kept by ``plan`` for those who ask again."""
         self.ties: list[Tie] = []
         self.may_exclude = c.may_exclude
         self.tie_of: dict[int, Tie] = {}
@@ -112,7 +119,8 @@ class Weighed:
         self.sum_sources(tied)
 
     def sum_quickly(self, L: Floats) -> None:
-        """Integrate variants and lineages out where only plain observations were made and no float can over- or underflow.
+        """Integrate variants and lineages out where only plain observations were made and no float can over- or
+        underflow.
 
         The same sums as below, without shifts and checks; sums are products with ones because on arrays this small a
         reduction costs several times as much.

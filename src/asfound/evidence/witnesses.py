@@ -23,7 +23,9 @@ class Witness:
 
 
 def witnesses(observations: Sequence[Evidence]) -> tuple[Witness, ...]:
-    """Return the witnesses in the order in which they first speak; undecided observations weigh nothing and are left out."""
+    """Return the witnesses in the order in which they first speak; undecided observations weigh nothing and are
+    left out.
+    """
     places: dict[object, list[int]] = {}
     for i, one in enumerate(observations):
         if isinstance(one, LineageStatement) or not one.undecided:
