@@ -33,7 +33,7 @@ from asfound.web.readings import (
 from asfound.web.results import assumption, cards_of, shown, trail_of, waiting
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from starlette.datastructures import FormData
     from starlette.requests import Request
@@ -111,6 +111,10 @@ def _chosen(view: VisitView, asked: str, large: list[Any]) -> Result | None:
     return next((card.best.number for card in large if isinstance(card.best.number, Result)), None)
 
 
+FEW = 3
+"""More lines than this from one place of one page are folded away: they are the way, not the destination."""
+
+
 def _elsewhere(here: AtVisit, step: str) -> list[dict[str, Any]]:
     """Return what the results of this step take from other pages: shown with a link, not typed again."""
     found: dict[tuple[str, str], dict[str, Any]] = {}
@@ -125,7 +129,15 @@ def _elsewhere(here: AtVisit, step: str) -> list[dict[str, Any]]:
                 (one.place, one.quantity), {"about": about, "where": place_words(one.place), "states": {}}
             )
             line["states"][result.state] = shown(one, here.system)
-    return list(found.values())
+    return [line | {"folded": len(group) > FEW} for group in _by_page(found.values()) for line in group]
+
+
+def _by_page(lines: Iterable[dict[str, Any]]) -> list[list[dict[str, Any]]]:
+    """Return lines that come from one place of one page together, in the order met."""
+    groups: dict[tuple[str, str], list[dict[str, Any]]] = {}
+    for line in lines:
+        groups.setdefault((line["about"].step, line["where"]), []).append(line)
+    return list(groups.values())
 
 
 def _settings(view: VisitView) -> dict[tuple[str, str], str]:
