@@ -62,6 +62,8 @@ class Compiled:
         self._tables: dict[tuple[int, float], Floats] = {}
         self._logs: dict[tuple[int, tuple[object, ...], float], tuple[Floats, float]] = {}
         self.plans: dict[tuple[int, int], Plan] = {}
+        self.moments: dict[object, tuple[float, float, float]] = {}
+        """What ``replicates`` found of blocks of statements, kept for the next set of them."""
 
     def floored(self, k: int, error: float) -> Floats:
         """Return theta [V_s, O] with the floor that makes (1 - e) theta + e b at least ``floor``; see ``chance``."""

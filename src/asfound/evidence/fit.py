@@ -11,7 +11,7 @@ import numpy as np
 from asfound.evidence.information import LN2
 from asfound.evidence.model import OTHER
 from asfound.evidence.posterior import Belief, posterior
-from asfound.evidence.replicates import blocks
+from asfound.evidence.replicates import moments
 from asfound.evidence.weigh import weigh
 from asfound.evidence.witnesses import witnesses
 
@@ -66,13 +66,13 @@ class Conflict:
     explained_by: tuple[tuple[str, float], ...]
 
 
-def fit_z(model: Model, observations: Sequence[Evidence], lineage: str | None = None) -> float:
+def fit_z(model: Model, observations: Sequence[Evidence] | Belief, lineage: str | None = None) -> float:
     """Return how well the observations fit a lineage: z = (log L - E log L) / sd, in standard deviations.
 
     Parameters
     ----------
     model : Model
-    observations : sequence of observations
+    observations : sequence of observations, or the Belief that they gave
     lineage : str, optional
         The best catalogued one where None.
 
@@ -90,9 +90,9 @@ def fit_z(model: Model, observations: Sequence[Evidence], lineage: str | None = 
     variances add up. A block (slot, or tied slots) with up to 4,096 outcomes is enumerated; a larger one is
     estimated from 4,000 replicates drawn with a fixed seed.
     """
-    belief = posterior(model, observations)
+    belief = observations if isinstance(observations, Belief) else posterior(model, observations)
     g = best_known(belief) if lineage is None else model.lineage_names.index(lineage)
-    parts = [block.moments(g) for block in blocks(model.compiled, belief.weighed.gathered)]
+    parts = moments(model.compiled, belief.weighed.gathered, g)
     variance = sum(part[2] for part in parts)
     if variance <= 1e-18:
         return 0.0

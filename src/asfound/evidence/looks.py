@@ -266,12 +266,13 @@ class Ranking:
 
     def outcomes(self, i: int) -> tuple[Outcome, ...]:
         """Return what look i may show, most probable first; ties in the order of the states."""
-        c, weighed = self.plan.c, self.belief.weighed
-        joint = Sight(weighed, self.plan.asks[i]).with_lineage()
-        chance = joint.sum(axis=1)
-        states = states_of(c, self.plan.asks[i], self.plan.looks[i].reveals)
-        order = sorted((o for o in range(len(chance)) if chance[o] > 0), key=lambda o: -round(float(chance[o]), 12))
-        return tuple(outcome(c.lineages, states[o], joint[o], chance.sum()) for o in order)
+        plan, weighed = self.plan, self.belief.weighed
+        states = states_of(plan.c, plan.asks[i], plan.looks[i].reveals)
+        if i in plan.place and i not in self.worth.special:
+            joint = plan.shown_by_lineage(weighed)[plan.place[i], : len(states)] * weighed.p
+        else:
+            joint = Sight(weighed, plan.asks[i]).with_lineage()
+        return outcomes_of(plan.c.lineages, states, joint)
 
     @cached_property
     def groups(self) -> tuple[RankedGroup, ...]:
@@ -295,17 +296,25 @@ def close_to_best(allowed: list[RankedLook]) -> int:
     return sum(one.score >= CLOSE * allowed[0].score for one in allowed)
 
 
-def outcome(lineages: tuple[str, ...], states: tuple[str, ...], row: Floats, total: float) -> Outcome:
-    """Return one outcome from its row of the joint table of outcome and lineage."""
-    chance = float(row.sum())
-    after = row / chance
-    top = int(np.argmax(np.round(after, 12)))
-    return Outcome(
-        states,
-        chance / float(total),
-        lineages[top],
-        float(after[top]),
-        dict(zip(lineages, after.tolist(), strict=True)),
+def outcomes_of(
+    lineages: tuple[str, ...], states: Sequence[tuple[str, ...]], joint: Floats
+) -> tuple[Outcome, ...]:
+    """Return outcomes from the joint table of outcome and lineage [O, G], most probable first; ties as they stand."""
+    chance = joint.sum(axis=1)
+    total = float(chance.sum())
+    after = joint / np.where(chance > 0, chance, 1.0)[:, None]
+    tops = np.argmax(np.round(after, 12), axis=1).tolist()
+    chances, rows = chance.tolist(), after.tolist()
+    order = sorted((o for o in range(len(rows)) if chances[o] > 0), key=lambda o: -round(chances[o], 12))
+    return tuple(
+        Outcome(
+            states[o],
+            chances[o] / total,
+            lineages[tops[o]],
+            rows[o][tops[o]],
+            dict(zip(lineages, rows[o], strict=True)),
+        )
+        for o in order
     )
 
 

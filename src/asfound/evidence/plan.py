@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -74,19 +75,40 @@ class Plan:
         self.runs = [(int(self.plain_slot[a]), a, b) for a, b in pairwise(bounds)]
 
     def shown_by_lineage(self, weighed: Weighed) -> Floats:
-        """Return P(outcome | lineage, observations) of each plain look [n, O, G]."""
+        """Return P(outcome | lineage, observations) of each plain look [n, O, G]; worked out once, not to be written to."""
+        found = weighed.shown.get(id(self))
+        if found is None:
+            found = weighed.shown[id(self)] = self.work_out_shown(weighed)
+        return found
+
+    def work_out_shown(self, weighed: Weighed, only: int | None = None) -> Floats:
+        """Return P(outcome | lineage, observations) of each plain look [n, O, G], or of those at one slot alone."""
         n, most, _ = self.tables.shape
-        out = np.empty((n, most, self.c.G))
-        simple = weighed.plain
-        for s, a, b in self.runs:
+        runs = self.runs if only is None else [run for run in self.runs if run[0] == only]
+        out = np.empty((n if only is None else sum(b - a for _, a, b in runs), most, self.c.G))
+        simple, at = weighed.plain, 0
+        for s, a, b in runs:
             flat = self.tables[a:b].reshape(-1, self.c.V)
             if simple and s not in weighed.tie_of:
                 shown = (flat * weighed.E[s]) @ weighed.A[s].T
                 shown /= weighed.z[s]
             else:
                 shown = flat @ weighed.variant_given(s).T
-            out[a:b] = shown.reshape(b - a, most, self.c.G)
+            out[at : at + b - a] = shown.reshape(b - a, most, self.c.G)
+            at += b - a
         return out
+
+    @cached_property
+    def apart_before(self) -> Floats:
+        """What each look tells on an even choice between each two lineages, before anything was observed [looks, G, G].
+
+        Bits, the chance of 'could not tell' taken off.
+        """
+        from asfound.evidence.stopping import telling_apart
+        from asfound.evidence.weigh import weigh
+
+        everything = list(range(len(self.looks)))
+        return telling_apart(self, weigh(self.c, ()), everything, list(range(self.c.G)), set())
 
     def bits_of_all(self, weighed: Weighed) -> Floats:
         """Return what each plain look tells of everything together [n]: H(o) less what each variant leaves open. [bit]

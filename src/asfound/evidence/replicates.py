@@ -93,8 +93,12 @@ class Block:
         lineage = np.ones((len(index), c.G))
         for k in dict.fromkeys(self.items[n].k for n in counted):
             mine = [n for n in counted if self.items[n].k == k]
-            rows, inverse = np.unique(index[:, mine], axis=0, return_inverse=True)
-            inverse = inverse.reshape(-1)
+            if len(mine) == 1:
+                rows = np.arange(self.counts[mine[0]])[:, None]
+                inverse = index[:, mine[0]]
+            else:
+                rows, inverse = np.unique(index[:, mine], axis=0, return_inverse=True)
+                inverse = inverse.reshape(-1)
             statements = [
                 [(self.items[n].outcomes[m], self.items[n].error) for n, m in zip(mine, row, strict=True)]
                 for row in rows
@@ -154,19 +158,53 @@ def pick(weights: Floats, random: np.random.Generator) -> Indices:
     return np.asarray((edges < random.random((len(edges), 1)) * edges[:, -1:]).sum(axis=1), dtype=np.intp)
 
 
+Said = tuple[int, float, int, "Floats"]
+"""One statement: character (LINEAGE for the lineage), error, source, likelihood."""
+MOST_KEPT = 4096
+
+
+def moments(c: Compiled, gathered: Gathered, g: int) -> list[tuple[float, float, float]]:
+    """Return log P of what was stated, its expectation and its variance under lineage g, for each block.
+
+    A block hangs on its own statements alone, so its moments are kept with the model: a look more costs one block.
+    """
+    out = []
+    for block in statements(c, gathered):
+        numbers = {by: n for n, by in enumerate(sorted({by for _, _, by, _ in block if by != ALWAYS}))}
+        wrong = tuple(gathered.sources[by].wrong for by in numbers)
+        key = (g, wrong, tuple((k, e, numbers.get(by, ALWAYS), told.tobytes()) for k, e, by, told in block))
+        found = c.moments.get(key)
+        if found is None:
+            if len(c.moments) >= MOST_KEPT:
+                c.moments.clear()
+            found = c.moments[key] = Block(c, gathered, [item(c, *one) for one in block]).moments(g)
+        out.append(found)
+    return out
+
+
 def blocks(c: Compiled, gathered: Gathered) -> list[Block]:
     """Return the blocks of a set of observations."""
-    by_slot: dict[int, list[Item]] = {}
+    return [Block(c, gathered, [item(c, *one) for one in block]) for block in statements(c, gathered)]
+
+
+def item(c: Compiled, k: int, error: float, by: int, likelihood: Floats) -> Item:
+    """Return a statement with the outcomes that it could have had."""
+    outcomes = lineage_alternatives(c, likelihood) if k == LINEAGE else alternatives(likelihood)
+    return Item(k, error, by, outcomes)
+
+
+def statements(c: Compiled, gathered: Gathered) -> list[list[Said]]:
+    """Return the statements of each block, those that sources tie together first."""
+    by_slot: dict[int, list[Said]] = {}
     for k in [*gathered.plain, *(k for characters in gathered.slots.values() for k in characters)]:
         for (likelihood, error), by in stated_before(c, gathered, k):
-            by_slot.setdefault(c.slot_list[k], []).append(Item(k, error, by, alternatives(likelihood)))
+            by_slot.setdefault(c.slot_list[k], []).append((k, error, by, likelihood))
     for (likelihood, error), by in gathered.lineage:
-        outcomes = lineage_alternatives(c, likelihood)
-        by_slot.setdefault(LINEAGE, []).append(Item(LINEAGE, error, by, outcomes))
-    speakers = {s: tuple(sorted({one.by for one in items if one.by != ALWAYS})) for s, items in by_slot.items()}
+        by_slot.setdefault(LINEAGE, []).append((LINEAGE, error, by, likelihood))
+    speakers = {s: tuple(sorted({by for _, _, by, _ in said if by != ALWAYS})) for s, said in by_slot.items()}
     tied = together({s: who for s, who in speakers.items() if who}, len(gathered.sources))
-    out = [Block(c, gathered, [one for s in slots for one in by_slot[s]]) for _, slots in tied]
-    return out + [Block(c, gathered, items) for s, items in by_slot.items() if not speakers[s]]
+    out = [[one for s in slots for one in by_slot[s]] for _, slots in tied]
+    return out + [said for s, said in by_slot.items() if not speakers[s]]
 
 
 def alternatives(likelihood: Floats) -> Floats:

@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from asfound.evidence.information import information
+from asfound.evidence.information import LN2, x_log_x
 from asfound.evidence.outcomes import Sight
 from asfound.evidence.plan import open_looks
-from asfound.evidence.weigh import weigh
 
 if TYPE_CHECKING:
     from asfound.evidence.compiled import Floats
     from asfound.evidence.looks import Ranking, Stop
+    from asfound.evidence.plan import Plan
     from asfound.evidence.weigh import Weighed
 
 REMAINS = 1e-3
@@ -79,13 +79,15 @@ def alike(ranking: Ranking, remaining: list[int]) -> list[tuple[list[int], float
     neither now nor before anything was observed; looks that could not be told do not count. A lineage joins the
     first class with all of whose members it is alike.
     """
-    left, _, untold = open_looks(ranking.plan, ranking.belief.observations, ranking.belief.weighed.gathered)
+    left, general, untold = open_looks(ranking.plan, ranking.belief.observations, ranking.belief.weighed.gathered)
     allowed = [i for i, look in enumerate(ranking.plan.looks) if look.allowed]
     told_apart = [i for i in allowed if not untold.issuperset(ranking.plan.looks[i].reveals)]
-    now, before = ranking.belief.weighed, weigh(ranking.plan.c, ())
+    still = set(left)
+    before = ranking.plan.apart_before[np.ix_(told_apart, remaining, remaining)]
+    now = [i for i in allowed if i in still]
     apart = np.maximum(
-        telling(ranking, now, [i for i in allowed if i in left], remaining).max(axis=0, initial=0.0),
-        telling(ranking, before, told_apart, remaining).max(axis=0, initial=0.0),
+        telling_apart(ranking.plan, ranking.belief.weighed, now, remaining, set(general)).max(axis=0, initial=0.0),
+        before.max(axis=0, initial=0.0),
     )
     p = ranking.belief.weighed.p
     classes: list[list[int]] = []
@@ -104,22 +106,43 @@ def would_tell(ranking: Ranking, members: list[int]) -> tuple[str, ...]:
     barred = [i for i in ranking.left if not ranking.plan.looks[i].allowed]
     if len(members) < 2 or not barred:
         return ()
-    apart = telling(ranking, ranking.belief.weighed, barred, members).max(axis=(1, 2))
+    _, general, _ = open_looks(ranking.plan, ranking.belief.observations, ranking.belief.weighed.gathered)
+    apart = telling_apart(ranking.plan, ranking.belief.weighed, barred, members, set(general)).max(axis=(1, 2))
     order = sorted(
         range(len(barred)), key=lambda n: -round(float(apart[n]) / max(ranking.plan.minutes[barred[n]], 1e-9), 12)
     )
     return tuple(ranking.plan.looks[barred[n]].id for n in order if apart[n] >= ranking.worth_looking)
 
 
-def telling(ranking: Ranking, weighed: Weighed, looks: list[int], lineages: list[int]) -> Floats:
-    """Return what each look would tell on an even choice between each two lineages [looks, lineages, lineages].
-    [bit]
+def telling_apart(
+    plan: Plan, weighed: Weighed, looks: list[int], lineages: list[int], general: set[int]
+) -> Floats:
+    """Return what each look would tell on an even choice between each two lineages [looks, lineages, lineages]. [bit]
+
+    ``general``: looks at what was stated before, which need the exact way of ``outcomes``; so do looks that are not plain.
     """
     m = len(lineages)
     out = np.zeros((len(looks), m, m))
-    p = weighed.p[lineages]
-    for n, i in enumerate(looks):
-        shown = Sight(weighed, ranking.plan.asks[i]).with_lineage()[:, lineages] / p
-        pairs = np.stack(np.broadcast_arrays(shown.T[:, None, :], shown.T[None, :, :]), axis=-1)  # [m, m, O, 2]
-        out[n] = information(pairs) * ranking.plan.decided[i]
-    return out
+    quick = [n for n, i in enumerate(looks) if i in plan.place and i not in general]
+    if quick:
+        rows = [plan.place[looks[n]] for n in quick]
+        out[quick] = pairs_apart(plan.shown_by_lineage(weighed)[rows][:, :, lineages])
+    special = set(range(len(looks))) - set(quick)
+    for n in special:
+        shown = Sight(weighed, plan.asks[looks[n]]).with_lineage()[:, lineages] / weighed.p[lineages]
+        out[n] = pairs_apart(shown[None])[0]
+    decided = np.array([plan.decided[i] for i in looks])
+    return np.asarray(out * decided[:, None, None])
+
+
+def pairs_apart(shown: Floats) -> Floats:
+    """Return the information on an even choice between each two columns of P(outcome | lineage) [n, O, m]: [n, m, m].
+
+    ``information`` of each pair, with the logarithms of each column taken once. [bit]
+    """
+    each, total = x_log_x(shown).sum(axis=1), shown.sum(axis=1)  # [n, m]
+    both = x_log_x(shown[:, :, :, None] + shown[:, :, None, :]).sum(axis=1)  # [n, m, m]
+    single = each - x_log_x(total)
+    whole = total[:, :, None] + total[:, None, :]
+    nats = single[:, :, None] + single[:, None, :] - both
+    return np.asarray(np.maximum((nats / whole + np.log(whole)) / LN2, 0.0))

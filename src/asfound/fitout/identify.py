@@ -186,7 +186,7 @@ def _identify(fit: FitModel, engine: EngineFacts, looks: Sequence[SeenLook], all
 def two_numbers(fit: FitModel, belief: Belief, nearest: Build) -> Unknown:
     """Return the two numbers for 'not in the catalogue': belief in no build, and fit of the best one."""
     other = belief.lineages.get(OTHER, 0.0)
-    z = fit_z(fit.model, belief.observations, nearest.name)
+    z = fit_z(fit.model, belief, nearest.name)
     return Unknown(other, z, nearest.name, z < LEAST_FIT or other > MOST_OTHER)
 
 
