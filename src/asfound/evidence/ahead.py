@@ -16,6 +16,7 @@ from asfound.evidence.worth import Worth
 
 if TYPE_CHECKING:
     from asfound.evidence.looks import RankedLook, Ranking
+    from asfound.evidence.weigh import Weighed
 
 ROUNDS = 8
 LEAST_CHANCE = 1e-6
@@ -68,10 +69,26 @@ def choices_after(
         weighed = weigh(plan.c, observations)
     except NothingFits:
         return []
+    keep_shown(ranking, one, weighed)
     left, general, _ = open_looks(plan, observations, weighed.gathered)
     then = Worth(plan, weighed, worth.target, worth.criterion, left, general, decisions=ranking.decisions, after=worth)
     may = {two.number for two in allowed}
     return [(then.worth[i], cost_after(ranking, one, i)) for i in left if i in may]
+
+
+def keep_shown(ranking: Ranking, one: RankedLook, weighed: Weighed) -> None:
+    """Take over what looks at other slots may show: given the lineage, a plain look at one slot changes that slot alone."""
+    plan, before = ranking.plan, ranking.belief.weighed
+    if one.number not in plan.place:
+        return
+    slot = int(plan.plain_slot[plan.place[one.number]])
+    if slot in before.tie_of or not (before.plain and weighed.plain):
+        return
+    shown = plan.shown_by_lineage(before).copy()
+    for s, a, b in plan.runs:
+        if s == slot:
+            shown[a:b] = plan.work_out_shown(weighed, only=slot)
+    weighed.shown[id(plan)] = shown
 
 
 def cost_after(ranking: Ranking, one: RankedLook, i: int) -> float:

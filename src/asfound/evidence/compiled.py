@@ -24,6 +24,9 @@ Floats = NDArray[np.float64]
 Statement = tuple[Floats, float]
 """Likelihood over the true states [O], and the error e of the way it was made."""
 
+MOST_AGAIN = 2048
+"""Tables of a second look at something that was stated before, kept with the model."""
+
 
 class Compiled:
     """Arrays of one model; caches what a way of seeing makes of each character."""
@@ -60,6 +63,7 @@ class Compiled:
         self.lineage_background = lineage_background(self.built)
         self._floored: dict[tuple[int, float], Floats] = {}
         self._tables: dict[tuple[int, float], Floats] = {}
+        self._again: dict[object, Floats] = {}
         self._logs: dict[tuple[int, tuple[object, ...], float], tuple[Floats, float]] = {}
         self.plans: dict[tuple[int, int], Plan] = {}
         self.moments: dict[object, tuple[float, float, float]] = {}
@@ -103,6 +107,30 @@ class Compiled:
             table[:, : self.theta[k].shape[0]] = ((1 - error) * self.floored(k, error) + error * b).T
             self._tables[key] = table
         return self._tables[key]
+
+    def again(self, k: int, error: float, before: Sequence[Statement]) -> Floats:
+        """Return P(state | variant, what was stated before) [O, V]: the true state is the same one; kept."""
+        key = (k, error, tuple((likelihood.tobytes(), e) for likelihood, e in before))
+        found = self._again.get(key)
+        if found is None:
+            if len(self._again) >= MOST_AGAIN:
+                self._again.clear()
+            found = self._again[key] = self.work_out_again(k, error, before)
+        return found
+
+    def work_out_again(self, k: int, error: float, before: Sequence[Statement]) -> Floats:
+        """Return what ``again`` keeps."""
+        b, theta = self.background[k], self.floored(k, min(error, *(e for _, e in before)))
+        base, each = 1.0, np.ones(len(b))
+        for likelihood, e in before:
+            nothing = e * float(b @ likelihood)
+            base *= nothing
+            each = each * ((1 - e) * likelihood + nothing)
+        after = (error * b) * (base + theta @ (each - base))[:, None] + (1 - error) * theta * each
+        was = self.chance(k, before)
+        out = np.zeros((len(b), self.V))
+        out[:, : len(was)] = np.divide(after.T, was, out=np.zeros_like(after.T), where=was > 0)
+        return out
 
     def logs(self, k: int, one: Observation, error: float) -> tuple[Floats, float]:
         """Return log P(what was stated | variant) [V], 0 where padded, and its greatest size; kept for the next

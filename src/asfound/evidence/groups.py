@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from asfound.evidence.outcomes import MOST_OUTCOMES, joined, size
+import numpy as np
+
+from asfound.evidence.information import LN2, x_log_x
+from asfound.evidence.outcomes import MOST_OUTCOMES, across, joined, size
 
 if TYPE_CHECKING:
+    from asfound.evidence.compiled import Floats
     from asfound.evidence.looks import RankedGroup, Ranking
 
 
@@ -49,23 +53,127 @@ def greedy(ranking: Ranking, behind: list[int], paid_once: float) -> tuple[list[
     chosen: list[int] = []
     shown: frozenset[str] = frozenset()
     told, bits, minutes, score = 0.0, 0.0, paid_once, 0.0
+    quick = Together(ranking)
     while True:
         best: tuple[float, int, float, float, float] | None = None
-        for i in behind:
-            look = plan.looks[i]
-            if i in chosen or shown & plan.characters[i] or (chosen and (look.source or plan.looks[chosen[0]].source)):
-                continue
-            together = joined(plan.asks[j] for j in (*chosen, i)) if chosen else plan.asks[i]
-            if size(plan.c, together) > MOST_OUTCOMES:
-                continue
-            now = worth.single(together)[0] if chosen else worth.bits[i] / max(float(plan.decided[i]), 1e-12)
+        may = [
+            i
+            for i in behind
+            if i not in chosen
+            and not shown & plan.characters[i]
+            and not (chosen and (plan.looks[i].source or plan.looks[chosen[0]].source))
+        ]
+        together = quick.with_each(may) if chosen else {}
+        for i in may:
+            if not chosen:
+                if size(plan.c, plan.asks[i]) > MOST_OUTCOMES:
+                    continue
+                now = worth.bits[i] / max(float(plan.decided[i]), 1e-12)
+            elif i in together:
+                now = together[i]
+            else:
+                joint = joined(plan.asks[j] for j in (*chosen, i))
+                if size(plan.c, joint) > MOST_OUTCOMES:
+                    continue
+                now = worth.single(joint)[0]
             gained = bits + float(plan.decided[i]) * max(0.0, now - told)
-            cost = minutes + look.minutes
-            candidate = (gained / max(cost, 1e-9), -i, gained, cost, now)
+            cost = minutes + plan.looks[i].minutes
+            candidate = (round(gained / max(cost, 1e-9), 14), -i, gained, cost, now)
             if best is None or candidate[:1] > best[:1]:
                 best = candidate
         if best is None or best[0] <= score * (1 + 1e-12):
             return chosen, bits, minutes
         score, number, bits, minutes, told = best
         chosen.append(-number)
+        quick.add(-number)
         shown |= plan.characters[-number]
+
+
+class Together:
+    """What plain looks tell of the lineage together, one slot's looks at a time kept as a table over its variants.
+
+    Given the lineage the slots are independent, so the joint table of all outcomes and the lineage never has to be laid
+    out: sums of x log x over it are products of sums, and only the table of the outcomes alone is as large as they are.
+    Not for other targets, looks that are not plain, or slots that sources tie.
+    """
+
+    def __init__(self, ranking: Ranking) -> None:
+        self.plan, self.worth, self.weighed = ranking.plan, ranking.worth, ranking.belief.weighed
+        self.holds = ranking.worth.target == "lineage"
+        self.tables: dict[int, Floats] = {}
+        """P(outcomes chosen at the slot | variant) [O, V]."""
+        self.shown: dict[int, Floats] = {}
+        """The same by lineage [O, G]."""
+
+    def plain(self, i: int) -> bool:
+        """Whether a look can be valued here."""
+        return (
+            i in self.plan.place
+            and i not in self.worth.special
+            and int(self.plan.plain_slot[self.plan.place[i]]) not in self.weighed.tie_of
+        )
+
+    def table(self, i: int) -> tuple[int, Floats]:
+        """Return the slot of a plain look, and P(outcome | variant) [O, V]."""
+        n = self.plan.place[i]
+        states = len(self.plan.c.states[self.plan.plain_character[n]])
+        return int(self.plan.plain_slot[n]), self.plan.tables[n, :states]
+
+    def add(self, i: int) -> None:
+        """Add a look to those chosen."""
+        if not self.plain(i):
+            self.holds = False
+        if self.holds:
+            s, table = self.table(i)
+            self.tables[s] = across([self.tables[s], table]) if s in self.tables else table
+            self.shown[s] = self.tables[s] @ self.weighed.variant_given(s).T
+
+    def with_each(self, looks: list[int]) -> dict[int, float]:
+        """Return the bits about the lineage of the chosen looks and one more together, for each that can be valued here."""
+        if not self.holds:
+            return {}
+        out: dict[int, float] = {}
+        every = across(list(self.shown.values()))
+        by_slot: dict[int, list[int]] = {}
+        for i in looks:
+            if self.plain(i):
+                by_slot.setdefault(self.table(i)[0], []).append(i)
+        for s, mine in by_slot.items():
+            others = [shown for t, shown in self.shown.items() if t != s]
+            rest = every if s not in self.shown else across(others) if others else np.ones((1, self.plan.c.G))
+            small = [i for i in mine if self.outcomes(s, i) * len(rest) <= MOST_OUTCOMES]
+            for i, value in zip(small, self.bits(rest, [self.one(s, i) for i in small]), strict=True):
+                out[i] = value
+        return out
+
+    def outcomes(self, s: int, i: int) -> int:
+        """Return the number of joint outcomes of a look and those chosen at its slot."""
+        return len(self.table(i)[1]) * (len(self.tables[s]) if s in self.tables else 1)
+
+    def one(self, s: int, i: int) -> Floats:
+        """Return P(outcomes of a look and those chosen at its slot | lineage) [O, G]."""
+        if s not in self.tables:
+            shown: Floats = self.plan.shown_by_lineage(self.weighed)[self.plan.place[i]]
+        else:
+            shown = across([self.tables[s], self.table(i)[1]]) @ self.weighed.variant_given(s).T
+        return shown
+
+    def bits(self, rest: Floats, each: list[Floats]) -> list[float]:
+        """Return the information about the lineage of ``rest`` [O, G] with each of the others [O', G]. [bit]"""
+        if not each:
+            return []
+        most = max(len(one) for one in each)
+        padded = np.zeros((len(each), most, rest.shape[1]))
+        for n, one in enumerate(each):
+            padded[n, : len(one)] = one
+        p = self.weighed.p
+        rest_sum, rest_log = rest.sum(axis=0), x_log_x(rest).sum(axis=0)  # [G]
+        sums, logs = padded.sum(axis=1), x_log_x(padded).sum(axis=1)  # [n, G]
+        by_lineage = p * rest_sum * sums
+        # sum over outcomes of x log x with x = p_g a_g b_g, for each lineage
+        joint = x_log_x(p) * rest_sum * sums + p * (rest_log * sums + rest_sum * logs)
+        outcomes = np.matmul(rest * p, padded.transpose(0, 2, 1))  # [n, O, O']
+        total = by_lineage.sum(axis=1)
+        nats = joint.sum(axis=1) - x_log_x(outcomes).sum(axis=(1, 2)) - x_log_x(by_lineage).sum(axis=1)
+        found: list[float] = np.maximum((nats / total + np.log(total)) / LN2, 0.0).tolist()
+        return found

@@ -151,23 +151,8 @@ class Sight:
         out = np.ones((1, self.c.V))
         for k, error in self.ask.slots[s]:
             before = active(self.before[k], right)
-            one = self.again(k, error, before) if before else self.c.table(k, error)
+            one = self.c.again(k, error, before) if before else self.c.table(k, error)
             out = (out[:, None, :] * one[None]).reshape(-1, self.c.V)
-        return out
-
-    def again(self, k: int, error: float, before: list[Statement]) -> Floats:
-        """Return P(state | variant, what was stated before) [O, V]: the true state is the same one."""
-        c = self.c
-        b, theta = c.background[k], c.floored(k, min(error, *(e for _, e in before)))
-        base, each = 1.0, np.ones(len(b))
-        for likelihood, e in before:
-            nothing = e * float(b @ likelihood)
-            base *= nothing
-            each = each * ((1 - e) * likelihood + nothing)
-        after = (error * b) * (base + theta @ (each - base))[:, None] + (1 - error) * theta * each
-        was = c.chance(k, before)
-        out = np.zeros((len(b), c.V))
-        out[:, : len(was)] = np.divide(after.T, was, out=np.zeros_like(after.T), where=was > 0)
         return out
 
     def lineage_table(self, right: dict[int, bool]) -> Floats:

@@ -72,6 +72,7 @@ class Weighed:
     def __init__(self, c: Compiled, gathered: Gathered) -> None:
         self.c, self.gathered = c, gathered
         self._variants: Floats | None = None
+        self._given: dict[int, Floats] = {}
         self.blocks: tuple[Heard, ...] | None = None
         """Blocks with their witnesses, kept by ``weights`` for the next pair of lineages."""
         self.shown: dict[int, Floats] = {}
@@ -271,6 +272,13 @@ class Weighed:
 
     def variant_given(self, s: int) -> Floats:
         """Return P(variant | lineage, observations) of a slot, sources summed out [G, V]."""
+        found = self._given.get(s)
+        if found is None:
+            found = self._given[s] = self.work_out_given(s)
+        return found
+
+    def work_out_given(self, s: int) -> Floats:
+        """Return what ``variant_given`` keeps."""
         tie = self.tie_of.get(s)
         if tie is None:
             return self.row_given(s)

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from asfound.errors import InputError, UnknownNameError
+from asfound.evidence.gather import stated_before
 from asfound.evidence.information import edges_cut, entropy, information, loss_saved
 from asfound.evidence.outcomes import Sight
 
@@ -70,7 +71,10 @@ class Worth:
         self.worth = self.bits if criterion == "bits" else [0.0] * len(plan.looks)
         if plan.plain and len(special) < len(left):
             self.value_plain()
-        for i in special:
+        valued = self.value_again(special) if target == "lineage" and criterion == "bits" else {}
+        for i, bits in valued.items():
+            self.bits[i] = plan.decided[i] * bits
+        for i in special.difference(valued):
             bits, worth = self.single(plan.asks[i])
             self.worth[i] = plan.decided[i] * worth
             self.bits[i] = plan.decided[i] * bits
@@ -90,6 +94,22 @@ class Worth:
         if worth is not None:
             for i, value in zip(plan.plain, worth.tolist(), strict=True):
                 self.worth[i] = plan.decided[i] * value
+
+    def value_again(self, special: set[int]) -> dict[int, float]:
+        """Return the bits of looks at what was stated before in another way, of those at slots that no source ties."""
+        plan, weighed, c = self.plan, self.weighed, self.plan.c
+        mine = [i for i in special if i in plan.place and int(plan.plain_slot[plan.place[i]]) not in weighed.tie_of]
+        if not mine:
+            return {}
+        most = plan.tables.shape[1]
+        joint = np.zeros((len(mine), most, c.G))
+        for n, i in enumerate(mine):
+            k = plan.single_character[i]
+            before = [statement for statement, _ in stated_before(c, weighed.gathered, k)]
+            error = c.model.kinds[plan.looks[i].kind].error
+            table = c.again(k, error, before) if before else c.table(k, error)
+            joint[n, : len(table)] = table @ weighed.variant_given(c.slot_list[k]).T
+        return dict(zip(mine, information(joint * weighed.p).tolist(), strict=True))
 
     @cached_property
     def decision(self) -> NDArray[np.intp]:

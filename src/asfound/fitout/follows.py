@@ -5,8 +5,9 @@ Everything carries its own probability, because it rests on places and builds th
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from asfound.fitout.catalogue import Document, Fits, HardwareCheck, Software, Spare
@@ -36,7 +37,7 @@ WORTH_SAYING = 0.05
 WORTH_A_SPARE = 0.20
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Ground:
     """What the consequences rest on."""
 
@@ -53,6 +54,11 @@ class Ground:
         """The catalogue."""
         return self.fit.catalogue
 
+    @cached_property
+    def by_slot(self) -> Mapping[str, Mapping[str, float]]:
+        """Slot to variant to probability."""
+        return {one.slot: {each.name: each.probability for each in one.variants} for one in self.places}
+
     def of_scope(self, scope: Iterable[str]) -> float:
         """Return the probability that the build's generation or kit is one of these."""
         scope = set(scope)
@@ -60,7 +66,7 @@ class Ground:
 
     def holds(self, fits: Iterable[Fits]) -> float:
         """Return the probability that a place holds one of these variants: that of the most probable place."""
-        by_slot = {one.slot: {each.name: each.probability for each in one.variants} for one in self.places}
+        by_slot = self.by_slot
         return max((sum(by_slot.get(one.slot, {}).get(v, 0.0) for v in one.variants) for one in fits), default=0.0)
 
     def stranger_in(self, scope: Iterable[str], slots: Iterable[str]) -> PlaceBelief | None:

@@ -68,6 +68,15 @@ def belongs(slot: Slot, variant: str, build: BuildInfo | None) -> Belongs:
     return "stranger"
 
 
+def _owned(fit: FitModel, slot: Slot, leader: BuildInfo | None) -> Mapping[str, Belongs]:
+    """Return to whom each variant of a place belongs, kept with the model for the next time."""
+    key = ("owned", slot.id, leader.name if leader else "")
+    found = fit.kept.get(key)
+    if not isinstance(found, dict):
+        found = fit.kept[key] = {name: belongs(slot, name, leader) for name in (*slot.variants, OTHER)}
+    return found
+
+
 def owners(variant: Variant) -> tuple[str, ...]:
     """Return the generations and kits that a variant belongs to."""
     return tuple(dict.fromkeys((*variant.native, *variant.kits, *((variant.of,) if variant.of else ()))))
@@ -84,7 +93,9 @@ def place_beliefs(
 
     ``chances``: slot to variant to probability.
     """
-    numbers = numbered(fit)
+    numbers = fit.kept.get("numbers")
+    if not isinstance(numbers, dict):
+        numbers = fit.kept["numbers"] = numbered(fit)
     by_slot: dict[str, list[SeenLook]] = {}
     for look in looks:
         by_slot.setdefault(look.slot, []).append(look)
@@ -93,7 +104,8 @@ def place_beliefs(
     for name, (number, place) in numbers.items():
         seen = tuple(by_slot.pop(name, ()))
         if name in catalogued:
-            found.append(_part(catalogued[name], number, place, chances[name], seen, leader))
+            owned = _owned(fit, catalogued[name], leader)
+            found.append(_part(catalogued[name], number, place, chances[name], seen, owned))
         else:
             found.append(_statement(fit, fit.catalogue.slots[name], number, place, seen, plate))
     for name, some in by_slot.items():
@@ -118,7 +130,7 @@ def _part(
     place: Place,
     chances: Mapping[str, float],
     looks: tuple[SeenLook, ...],
-    leader: BuildInfo | None,
+    owned: Mapping[str, Belongs],
 ) -> PlaceBelief:
     ranked = sorted(chances.items(), key=lambda pair: -pair[1])
     variants = tuple(
@@ -126,13 +138,12 @@ def _part(
             name=name,
             title=slot.variants[name].title if name != OTHER else TITLE_OF_OTHER,
             probability=chance,
-            belongs=belongs(slot, name, leader),
+            belongs=owned[name],
         )
         for name, chance in ranked
     )
     top, second = variants[0], variants[1]
     state = looked(looks)
-    owned: Belongs = top.belongs
     return PlaceBelief(
         slot=slot.id,
         number=number,
@@ -145,12 +156,12 @@ def _part(
         probability=top.probability,
         runner_up=second.name,
         title_of_runner_up=second.title,
-        belongs=owned,
+        belongs=top.belongs,
         words="not in the catalogue" if top.name == OTHER else band(top.probability),
         variants=variants,
         looks=looks,
         striking=state in ("seen", "not_there")
-        and owned in ("stranger", "unknown")
+        and top.belongs in ("stranger", "unknown")
         and top.probability >= SURE_OF_STRANGER,
     )
 
