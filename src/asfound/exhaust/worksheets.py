@@ -12,6 +12,9 @@ from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
 
 AT_THE_ANALYSER = ("co", "hot", "calgas", "local")
+MOST_REFERENCE = 0.20
+RULES_AIR = (0.205, 0.215)
+"""Dry air has 20.95 % (common practice: rules write 20.9 to 21); outside this a digit was lost."""
 NEAR_AIR = (0.0, 0.19, "0 to 19 % oxygen: nearer to air the correction runs away (common practice, no source)")
 
 
@@ -28,6 +31,33 @@ def _not_below_air(oxygen: Reading | Result) -> None:
         )
 
 
+def _a_permits_reference(oxygen: Reading | Result) -> None:
+    """Refuse a reference at which nothing is left to correct, or the sign turns."""
+    if not 0 <= oxygen.value < MOST_REFERENCE:
+        typed = getattr(oxygen, "as_typed", f"{100 * oxygen.value:.3g} %")
+        raise InputError(
+            oxygen.key,
+            typed,
+            "is no reference oxygen of a permit",
+            allowed=f"0 to below {100 * MOST_REFERENCE:.0f} %",
+            try_next="Read the permit again: most say 15, 5 or 3 %.",
+        )
+
+
+def _a_rules_air(oxygen: Reading | Result) -> None:
+    """Refuse what no rule takes for the oxygen in dry air."""
+    low, high = RULES_AIR
+    if not low <= oxygen.value <= high:
+        typed = getattr(oxygen, "as_typed", f"{100 * oxygen.value:.3g} %")
+        raise InputError(
+            oxygen.key,
+            typed,
+            "is not what a rule takes for air",
+            allowed=f"{100 * low:g} to {100 * high:g} %",
+            try_next="Rules write 20.9, 20.95 or 21 %.",
+        )
+
+
 REFERENCE_OXYGEN = Take(
     quantity="permit_reference_oxygen",
     assume=Assumption(
@@ -38,6 +68,11 @@ REFERENCE_OXYGEN = Take(
     ),
 )
 RULE_AIR = Take(quantity="permit_oxygen_in_air", optional=True, default=OXYGEN_IN_AIR)
+REFUSED_AT_REFERENCE = {
+    "exhaust_oxygen_dry": _not_below_air,
+    "permit_reference_oxygen": _a_permits_reference,
+    "permit_oxygen_in_air": _a_rules_air,
+}
 F_FACTOR = Take(
     quantity="fuel_f_factor",
     assume=Assumption(
@@ -96,7 +131,7 @@ def mixture_from_oxygen(
     method=Method("correction to reference oxygen, dry", "cfr40_60_4213", "(d)(2), Equation 3"),
     cautions=AT_THE_ANALYSER,
     valid={"exhaust_oxygen_dry": NEAR_AIR},
-    refuses={"exhaust_oxygen_dry": _not_below_air},
+    refuses=REFUSED_AT_REFERENCE,
 )
 def nox_at_reference_oxygen(nox: Values, oxygen: Values, reference: Values, air: Values) -> Values:
     """Return NOx at the permit's oxygen, from dry readings taken together. [mol/mol]"""
@@ -110,7 +145,7 @@ def nox_at_reference_oxygen(nox: Values, oxygen: Values, reference: Values, air:
     method=Method("correction to reference oxygen, dry", "cfr40_60_4213", "(d)(2), Equation 3"),
     cautions=AT_THE_ANALYSER,
     valid={"exhaust_oxygen_dry": NEAR_AIR},
-    refuses={"exhaust_oxygen_dry": _not_below_air},
+    refuses=REFUSED_AT_REFERENCE,
 )
 def co_at_reference_oxygen(co: Values, oxygen: Values, reference: Values, air: Values) -> Values:
     """Return CO at the permit's oxygen, from dry readings taken together. [mol/mol]"""

@@ -92,7 +92,9 @@ class Drawn(Result):
         kept: int | None = getattr(self, "_without", None)
         if kept is None:
             draws = self._array[1:]
-            kept = 0 if math.isfinite(draws.dot(draws)) else draws.size - int(np.count_nonzero(np.isfinite(draws)))
+            with np.errstate(over="ignore", invalid="ignore"):
+                sound = math.isfinite(draws.dot(draws))
+            kept = 0 if sound else draws.size - int(np.count_nonzero(np.isfinite(draws)))
             object.__setattr__(self, "_without", kept)
         return kept
 

@@ -114,13 +114,26 @@ def summary(draws: Array, about: float, *, probability: float = 0.95) -> Summary
             at = about if math.isfinite(about) else float(finite[0])
             return summary(finite, at, probability=probability)._replace(without=number - finite.size)
     mean = total / number
-    spread = math.sqrt(max(float(away.dot(away)) - number * mean * mean, 0.0) / (number - 1)) if number > 1 else 0.0
+    spread = _spread(away, mean)
     first, last = ranks(number, probability)
     if spread == 0.0 or number <= FEW:
         low, high = _ends(away, first, last)
     else:
         low, high = _tails(away, mean, spread, first, last)
     return Summary(about + mean, spread, about + low, about + high, 0)
+
+
+def _spread(away: Array, mean: float) -> float:
+    """Return the standard deviation of draws with this mean; where their squares overflow, of the draws scaled."""
+    number = away.size
+    if number < 2:
+        return 0.0
+    with np.errstate(over="ignore"):
+        squares = float(away.dot(away))
+    if math.isfinite(squares):
+        return math.sqrt(max(squares - number * mean * mean, 0.0) / (number - 1))
+    largest = float(np.abs(away).max())
+    return largest * float(np.std(away / largest, ddof=1))
 
 
 def _tails(away: Array, mean: float, spread: float, first: int, last: int) -> tuple[float, float]:

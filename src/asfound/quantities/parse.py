@@ -15,6 +15,7 @@ from asfound.errors import AmbiguousError, InputError
 from asfound.quantities.numerals import PLUS_MINUS, Number, leading, missing, parse_number, refuse_long
 from asfound.quantities.register import quantity as registered
 from asfound.quantities.typed_unit import TypedUnit, typed_unit
+from asfound.quantities.words import LARGEST
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -30,6 +31,8 @@ _COVERAGE = re.compile(r"\s*\(?\s*k\s*=\s*(?P<k>[123](?:\.\d+)?)\s*\)?$")
 _NINETY_FIVE = re.compile(r"\s*(?:,|\()\s*95\s*%\s*(?:confidence|coverage|CI)?\s*\)?$")
 _OF_READING = re.compile(r"%\s*(?:of\s+)?(?:the\s+)?(?:reading|rdg|mv|rel\.?|relative|of value)$", re.IGNORECASE)
 _LOWEST_GAUGE = -110_000.0
+_LOWEST_SHARE = -0.05
+"""A zero that has drifted reads a little below nothing. Engineering judgement. [mol/mol]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,6 +135,8 @@ def parse_amount(
     width = None if half is None else _width(half, half_unit, number, typed, unit_of)
     divisor = factor or (_DIVISORS[plus_minus] if plus_minus else None)
     stated = None if number.standard_uncertainty is None else typed.size(number.standard_uncertainty)
+    if not max(width or 0.0, stated or 0.0) <= LARGEST:
+        raise InputError(field, text, "has a doubt beyond any number that can be", try_next="Look behind the ±.")
     return Amount(
         value=value,
         unit=written,
@@ -210,7 +215,7 @@ def _second_part(rest: str, about: Quantity, decimal: DecimalSign | None) -> tup
 
 
 def _refuse_impossible(value: float, typed: TypedUnit, about: Quantity, given: str, field: str) -> None:
-    if not math.isfinite(value):
+    if not abs(value) <= LARGEST:
         raise InputError(field, given, "is beyond any number that can be", try_next="Look at its power of ten.")
     if about.dimension == "temperature" and value < 0:
         raise InputError(
@@ -223,7 +228,13 @@ def _refuse_impossible(value: float, typed: TypedUnit, about: Quantity, given: s
             field, given, what, allowed="0 and above, absolute; about -100 kPa and above, gauge",
             try_next="Look whether the instrument reads gauge or absolute.",
         )  # fmt: skip
-    if about.si_unit == "mol/mol" and about.dimension == "ratio" and "%" in about.units and value > 1:
-        raise InputError(
-            field, given, "is more than all of it", allowed="0 to 100 %", try_next="Look at its unit: % or ppm."
-        )
+    if about.si_unit == "mol/mol" and about.dimension == "ratio" and "%" in about.units and not about.difference:
+        if value > 1:
+            raise InputError(
+                field, given, "is more than all of it", allowed="0 to 100 %", try_next="Look at its unit: % or ppm."
+            )
+        if value < _LOWEST_SHARE:
+            raise InputError(
+                field, given, "is less than nothing of it, by more than a zero drifts", allowed="0 to 100 %",
+                try_next="Look at its sign; zero the instrument if it shows this.",
+            )  # fmt: skip

@@ -141,6 +141,11 @@ class Run:
         except InputError as error:
             self._refuse(line, line.gives, error)
             return None
+        except ArithmeticError:  # exact readings come as plain floats, which raise where an array has nan or inf
+            below = tuple([self._words[slot] for slot in line.below])
+            for give in line.gives:
+                self._refuse(line, (give,), _nothing(line, give, below))
+            return None
         found = _arrays(answer, size, line.worksheet)
         self._done.append((line, numbers, found))
         return found
@@ -249,7 +254,7 @@ def _arrays(answer: object, size: int, sheet: Worksheet) -> tuple[Array, ...]:
     return tuple(found)
 
 
-def _nothing(line: Line, give: Give, inputs: tuple[Reading | Result, ...]) -> InputError:
+def _nothing(line: Line, give: Give, inputs: tuple[Any, ...]) -> InputError:
     """Return the error for a formula that answers nan at the best values."""
     typed = (one.as_typed if isinstance(one, Reading) else f"{one.value:.4g} {one.unit}" for one in inputs)
     said = ", ".join(f"{one.quantity} {text}" for one, text in zip(inputs, typed, strict=True))

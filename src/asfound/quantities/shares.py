@@ -57,7 +57,12 @@ def shares_of(
         return ()
     matrix = np.stack([stream(label, shapes[label])[finite] for label in owner])
     matrix -= matrix.mean(axis=1, keepdims=True)
-    away = draws[finite] - draws[finite].mean()
+    away = draws[finite]
+    largest = float(np.abs(away).max())
+    if largest == 0.0:
+        return ()
+    away = away / largest  # shares have no unit: squares of 1e-200 or 1e200 must not run out of what a float holds
+    away -= away.mean()
     slopes = np.linalg.lstsq(matrix @ matrix.T, matrix @ away, rcond=None)[0]
     rest = away - slopes @ matrix
     parts: dict[str, float] = {}

@@ -17,7 +17,7 @@ from asfound.quantities.order import BAROMETER
 from asfound.quantities.plan import Made, Missing, Spot, plan
 from asfound.quantities.program import program
 from asfound.quantities.run import Kind, Run, assumed_reading
-from asfound.quantities.words import STATES, Limit, Reading
+from asfound.quantities.words import LARGEST, STATES, Limit, Reading
 from asfound.quantities.worked import Beyond, Difference, GuardBand, Refused, Worked, chance_by_count
 
 if TYPE_CHECKING:
@@ -126,6 +126,10 @@ def checked(readings: Iterable[Reading], quantities: Mapping[str, Kind]) -> dict
         if not math.isfinite(one.value):
             raise InputError(
                 one.key, one.as_typed, "is no number", allowed="a finite number", try_next="Read it again."
+            )
+        if max(abs(one.value), one.standard_uncertainty) > LARGEST:
+            raise InputError(
+                one.key, one.as_typed, "is beyond any number that can be", try_next="Look at its power of ten."
             )
         if not (math.isfinite(one.standard_uncertainty) and one.standard_uncertainty >= 0.0):
             raise InputError(

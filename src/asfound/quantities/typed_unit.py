@@ -113,7 +113,7 @@ def _words(text: str, asked: _Asked) -> tuple[str, float | None, tuple[str, ...]
         text = (text[: at_oxygen.start()] + " " + text[at_oxygen.end() :]).strip()
         if not asked.quantity.reference_oxygen:
             raise asked.refuse(f"is counted {says[0]}; this field wants the reading itself")
-    ppm = _PPM.match(text)
+    ppm = None if asked.quantity.dimension == "mass ratio" else _PPM.match(text)  # ppmw is by weight there, not wet
     if ppm:
         says.append(_basis({"d": "dry", "w": "wet"}[ppm["basis"].lower()], asked))
         text = ppm["unit"]

@@ -1,7 +1,7 @@
 """The words that all rooms speak: reading, method, result, limit, finding.
 
-A number of a visit lives at a *key*: ``state/place/quantity`` (``as_found/stack/exhaust_oxygen_dry``). Readings have one
-key each; a result adds the worksheet that made it, because several methods may give the same quantity.
+A number of a visit lives at a *key*: ``state/place/quantity`` (``as_found/stack/exhaust_oxygen_dry``). Readings have
+one key each; a result adds the worksheet that made it, because several methods may give the same quantity.
 """
 
 from __future__ import annotations
@@ -16,6 +16,10 @@ State = Literal["as_found", "as_left"]
 STATES: tuple[State, ...] = ("as_found", "as_left")
 Severity = Literal["stop", "visit", "clash", "soon", "note"]
 SEVERITIES: tuple[Severity, ...] = ("stop", "visit", "clash", "soon", "note")  # by when a hand is needed
+
+
+LARGEST = 1e60
+"""No quantity of an engine comes near it in SI; beyond it squares and products run out of what a float can hold."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
