@@ -46,7 +46,7 @@ def main(names: list[str]) -> int:
     missed = []
     for script in scripts(names):
         print(f"\n== {script.stem} ==", flush=True)
-        if subprocess.run([sys.executable, script], check=False).returncode:
+        if subprocess.run([sys.executable, "-m", f"benchmarks.{script.stem}"], cwd=HERE.parent, check=False).returncode:
             missed.append(script.stem)
     if missed:
         print(f"\nmissed its target or failed: {', '.join(missed)}")

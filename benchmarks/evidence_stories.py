@@ -10,16 +10,14 @@ from __future__ import annotations
 
 import sys
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
+from tests.evidence.open_data import load, optimal, questions, recorded
 
 from asfound.evidence import Character, Kind, Lineage, Look, Model, Observation, Slot, posterior, rank
 from asfound.evidence.calibrate import calibration_error
 from asfound.evidence.cases import from_cases
-from asfound.evidence.information import entropy
 from asfound.evidence.outcomes import doubt
-from benchmarks.evidence_open_data import load, recorded
 
 GENERATIONS, SLOTS, VARIANTS, PER_SLOT, STATES = 6, 8, 5, 6, 4
 KINDS = (Kind("read", 0.005), Kind("seen", 0.05), Kind("paper", 0.25))
@@ -163,85 +161,6 @@ def conversion(
     print("   record", " ".join(f"{then[key]:9.4f}" for key in keys), flush=True)
 
 
-def questions(rows: np.ndarray, steps: int) -> float:
-    """Return the mean number of questions of a tree built by information one or two steps ahead, answers without
-    error.
-    """
-    sizes = rows.max(axis=0) + 1
-
-    def split(kept: np.ndarray, k: int) -> list[np.ndarray]:
-        return [part for s in range(sizes[k]) if len(part := kept[rows[kept, k] == s])]
-
-    @cache
-    def gain(kept: tuple[int, ...], k: int) -> float:
-        return entropy([len(part) for part in split(np.array(kept), k)])
-
-    def best(kept: tuple[int, ...]) -> int:
-        here = [(gain(kept, k), -k) for k in range(rows.shape[1])]
-        if steps == 1:
-            return -max((round(g, 12), k) for g, k in here)[1]
-        ahead = []
-        for g, minus in here:
-            if g > 0:
-                parts = split(np.array(kept), -minus)
-                after = sum(
-                    len(p) / len(kept) * max(gain(tuple(p), k) for k in range(rows.shape[1]))
-                    for p in parts
-                    if len(p) > 1
-                )
-                ahead.append((round(g + after, 12), round(g, 12), minus))
-        return -max(ahead)[2]
-
-    def total(kept: tuple[int, ...]) -> int:
-        return 0 if len(kept) < 2 else len(kept) + sum(total(tuple(part)) for part in split(np.array(kept), best(kept)))
-
-    return total(tuple(range(len(rows)))) / len(rows)
-
-
-def optimal(rows: np.ndarray) -> float:
-    """Return the least possible mean number of questions, by recursion over the sets that questions leave, with a
-    bound.
-    """
-    sizes = rows.max(axis=0) + 1
-    most = int(sizes.max())
-
-    @cache
-    def least(n: int) -> int:
-        """Least total of questions for n rows if every question could split them evenly."""
-        if n < 2:
-            return 0
-        parts = [n // most + (i < n % most) for i in range(most)]
-        return n + sum(least(part) for part in parts)
-
-    @cache
-    def total(kept: tuple[int, ...]) -> int:
-        if len(kept) < 2:
-            return 0
-        index = np.array(kept)
-        splits = {
-            tuple(tuple(index[rows[index, k] == s].tolist()) for s in range(sizes[k]) if (rows[index, k] == s).any())
-            for k in range(rows.shape[1])
-        }
-        found = None
-        for parts in sorted(splits, key=lambda parts: sum(least(len(p)) for p in parts)):
-            if len(parts) < 2:
-                continue
-            bounds = [least(len(p)) for p in parts]
-            if found is not None and len(kept) + sum(bounds) >= found:
-                break
-            cost = len(kept) + sum(bounds)
-            for part, bound in zip(parts, bounds, strict=True):
-                cost += total(part) - bound
-                if found is not None and cost >= found:
-                    break
-            if found is None or cost < found:
-                found = cost
-        assert found is not None
-        return found
-
-    return total(tuple(range(len(rows)))) / len(rows)
-
-
 def open_set() -> dict[str, float]:
     """Zoo with each type left out in turn: is it told that the animal is of no known type?"""
     data = load("zoo")
@@ -254,7 +173,7 @@ def open_set() -> dict[str, float]:
             train[i] = False
             kinds = np.unique(data.truth[train])
             y = np.searchsorted(kinds, data.truth[train])
-            flat = from_cases(data.states[train], y, data.sizes, classes=len(kinds), error=1.0)
+            flat = from_cases(data.states[train], y, data.sizes, classes=len(kinds), error=0.6)
             log = flat.log_likelihood({k: int(s) for k, s in enumerate(data.states[i])}) + flat.log_prior
             other = sum(
                 np.log(

@@ -30,12 +30,17 @@ LEAST = 1e-300
 
 @dataclass(frozen=True, slots=True)
 class Learnt:
-    """A list learnt from cases, with the error and the temperature that suited held-back cases best."""
+    """A list learnt from cases, with the error and the temperatures that suited held-back cases best.
+
+    Characters repeat each other, the more the more of them are seen: ``temperature`` is for when all are seen,
+    ``early`` for when few are.
+    """
 
     flat: Flat
     error: float
     temperature: float
     classes: int
+    early: float = 1.0
 
     @property
     def group(self) -> Integers:
@@ -50,10 +55,10 @@ class Learnt:
         result: Floats = np.asarray(onto @ self.flat.prior, dtype=float)
         return result
 
-    def classify(self, observed: Mapping[int, int]) -> Floats:
-        """Return P(class | observations) [classes]."""
+    def classify(self, observed: Mapping[int, int], *, early: bool = False) -> Floats:
+        """Return P(class | observations) [classes]; ``early``: few characters will be seen."""
         log = self.log_classes(self.flat.log_likelihood(observed)[None])
-        share: Floats = tempered(np.log(self.prior) + self.temperature * log, 1.0)[0]
+        share: Floats = tempered(np.log(self.prior) + (self.early if early else self.temperature) * log, 1.0)[0]
         return share
 
     def log_classes(self, log_likelihood: Floats) -> Floats:
@@ -63,12 +68,12 @@ class Learnt:
         out = np.stack([weight[:, self.group == c].sum(axis=1) for c in range(self.classes)], axis=1)
         return np.asarray(np.log(np.maximum(out / self.prior, LEAST)) + most)
 
-    def hypotheses(self, observed: Mapping[int, int]) -> Floats:
+    def hypotheses(self, observed: Mapping[int, int], *, early: bool = False) -> Floats:
         """Return P(hypothesis | observations) with the classes tempered, what ranking starts from [H]."""
         log = self.flat.log_likelihood(observed) + self.flat.log_prior
         weight = np.exp(log - log.max())
         whole = np.bincount(self.group, weights=weight, minlength=self.classes)
-        share = self.classify(observed)
+        share = self.classify(observed, early=early)
         result: Floats = weight * (share / np.maximum(whole, LEAST))[self.group]
         return np.asarray(result / result.sum())
 
@@ -129,29 +134,48 @@ def learn(
     classes: int,
     errors: Sequence[float] = ERRORS,
     folds: int = 5,
-    looks: int | None = None,
+    few: int = 2,
     seed: int = 0,
     most: int = 2000,
 ) -> Learnt:
-    """Return the list with the error and the temperature that give held-back cases the least log loss.
+    """Return the list with the error and the temperatures that give held-back cases the least log loss.
 
-    The cases are held back in ``folds`` parts, even over the classes; ``most`` of them are used to choose.
-    Characters repeat each other, the more the more of them are seen, so the temperature suits a number of looks:
-    the error is chosen on all characters, the temperature on the ``looks`` that tell most by themselves, on all
-    where None.
+    Parameters
+    ----------
+    states, truth, sizes, classes
+        As for `from_cases`.
+    errors : sequence of float
+        Errors that are tried; the one is taken with which all characters together do best.
+    folds : int
+        In how many parts, even over the classes, the cases are held back.
+    few : int
+        The early temperature is fitted on so many characters, those that tell most by themselves; it stays 1 unless it
+        pays by more than its standard error.
+    most : int
+        So many cases, drawn, are used to choose.
     """
     X, y = np.asarray(states, dtype=np.intp), np.asarray(truth, dtype=np.intp)
     part = stratified(y, folds, seed)
     tried = np.sort(np.random.default_rng(seed).permutation(len(y))[:most])
-    best: tuple[float, float, float] | None = None
+    best: tuple[float, float, float, float] | None = None
     for error in errors:
-        many, few, priors = held_back(X, y, sizes, classes, error, part, tried, looks)
-        temperature = fit_temperature(many, y[tried], log_prior=priors)
-        loss = log_loss(tempered(priors + temperature * many, 1.0), y[tried], least=LEAST)
+        all_seen, few_seen, priors = held_back(X, y, sizes, classes, error, part, tried, few)
+        temperature = fit_temperature(all_seen, y[tried], log_prior=priors)
+        loss = log_loss(tempered(priors + temperature * all_seen, 1.0), y[tried], least=LEAST)
         if best is None or loss < best[0] - 1e-12:
-            best = (loss, error, temperature if looks is None else fit_temperature(few, y[tried], log_prior=priors))
+            best = (loss, error, temperature, if_it_pays(few_seen, y[tried], priors))
     assert best is not None
-    return Learnt(from_cases(X, y, sizes, classes=classes, error=best[1]), best[1], best[2], classes)
+    _, error, temperature, early = best
+    return Learnt(from_cases(X, y, sizes, classes=classes, error=error), error, temperature, classes, early)
+
+
+def if_it_pays(log: Floats, truth: Integers, priors: Floats) -> float:
+    """Return the best temperature where it lowers the log loss by more than its standard error, else 1."""
+    temperature = fit_temperature(log, truth, log_prior=priors)
+    place = np.arange(len(truth))
+    plain, warm = (tempered(priors + t * log, 1.0)[place, truth] for t in (1.0, temperature))
+    gain = np.log(np.maximum(warm, LEAST)) - np.log(np.maximum(plain, LEAST))
+    return temperature if gain.mean() > gain.std() / np.sqrt(len(gain)) else 1.0
 
 
 def held_back(
@@ -162,10 +186,10 @@ def held_back(
     error: float,
     part: Integers,
     tried: Integers,
-    looks: int | None,
+    few: int,
 ) -> tuple[Floats, Floats, Floats]:
     """Return log likelihoods of the tried cases by all looks and by few, and log priors, each from the other parts."""
-    many, few, priors = (np.zeros((len(y), classes)) for _ in range(3))
+    all_seen, few_seen, priors = (np.zeros((len(y), classes)) for _ in range(3))
     for fold in range(int(part.max()) + 1):
         held = tried[part[tried] == fold]
         if not len(held):
@@ -173,13 +197,12 @@ def held_back(
         inside = part != fold
         flat = from_cases(X[inside], y[inside], sizes, classes=classes, error=error)
         learnt = Learnt(flat, error, 1.0, classes)
-        many[held] = learnt.log_classes(log_likelihoods(flat, X[held]))
+        all_seen[held] = learnt.log_classes(log_likelihoods(flat, X[held]))
         priors[held] = np.log(learnt.prior)
-        if looks is not None:
-            seen = X[held].copy()
-            seen[:, [k for k, _, _ in flat.rank(flat.prior)[looks:]]] = -1
-            few[held] = learnt.log_classes(log_likelihoods(flat, seen))
-    return many[tried], few[tried], priors[tried]
+        seen = X[held].copy()
+        seen[:, [k for k, _, _ in flat.rank(flat.prior)[few:]]] = -1
+        few_seen[held] = learnt.log_classes(log_likelihoods(flat, seen))
+    return all_seen[tried], few_seen[tried], priors[tried]
 
 
 def log_likelihoods(flat: Flat, states: Integers) -> Floats:
