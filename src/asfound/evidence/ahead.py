@@ -64,11 +64,16 @@ def choices_after(
 ) -> list[tuple[float, float]]:
     """Return worth and minutes of each look that could follow this outcome."""
     plan, worth = ranking.plan, ranking.worth
-    observations = (*ranking.belief.observations, *as_observed(ranking, one, states))
-    try:
-        weighed = weigh(plan.c, observations)
-    except NothingFits:
-        return []
+    shown = as_observed(ranking, one, states)
+    observations = (*ranking.belief.observations, *shown)
+    weighed = None
+    if one.number in plan.place and isinstance(shown[0], Observation):
+        weighed = ranking.belief.weighed.after(plan.single_character[one.number], shown[0])
+    if weighed is None:
+        try:
+            weighed = weigh(plan.c, observations)
+        except NothingFits:
+            return []
     keep_shown(ranking, one, weighed)
     left, general, _ = open_looks(plan, observations, weighed.gathered)
     then = Worth(plan, weighed, worth.target, worth.criterion, left, general, decisions=ranking.decisions, after=worth)

@@ -100,63 +100,56 @@ class Together:
     def __init__(self, ranking: Ranking) -> None:
         self.plan, self.worth, self.weighed = ranking.plan, ranking.worth, ranking.belief.weighed
         self.holds = ranking.worth.target == "lineage"
+        self.known: dict[int, tuple[int, Floats]] = {}
+        self.alone: dict[int, Floats] = {}
         self.tables: dict[int, Floats] = {}
         """P(outcomes chosen at the slot | variant) [O, V]."""
         self.shown: dict[int, Floats] = {}
         """The same by lineage [O, G]."""
 
-    def plain(self, i: int) -> bool:
-        """Whether a look can be valued here."""
-        return (
-            i in self.plan.place
-            and i not in self.worth.special
-            and int(self.plan.plain_slot[self.plan.place[i]]) not in self.weighed.tie_of
-        )
-
-    def table(self, i: int) -> tuple[int, Floats]:
-        """Return the slot of a plain look, and P(outcome | variant) [O, V]."""
-        n = self.plan.place[i]
-        states = len(self.plan.c.states[self.plan.plain_character[n]])
-        return int(self.plan.plain_slot[n]), self.plan.tables[n, :states]
-
     def add(self, i: int) -> None:
         """Add a look to those chosen."""
-        if not self.plain(i):
+        found = self.worth.table_of(i) if self.holds else None
+        if found is None:
             self.holds = False
-        if self.holds:
-            s, table = self.table(i)
-            self.tables[s] = across([self.tables[s], table]) if s in self.tables else table
-            self.shown[s] = self.tables[s] @ self.weighed.variant_given(s).T
+            return
+        s, table = found
+        self.tables[s] = across([self.tables[s], table]) if s in self.tables else table
+        self.shown[s] = self.tables[s] @ self.weighed.variant_given(s).T
 
     def with_each(self, looks: list[int]) -> dict[int, float]:
-        """Return the bits about the lineage of the chosen looks and one more together, for each that can be valued here."""
+        """Return the bits about the lineage of the chosen looks and one more together, for each that can be valued."""
         if not self.holds:
             return {}
-        out: dict[int, float] = {}
         every = across(list(self.shown.values()))
-        by_slot: dict[int, list[int]] = {}
+        alone: list[int] = []
+        shown: list[Floats] = []
+        out: dict[int, float] = {}
         for i in looks:
-            if self.plain(i):
-                by_slot.setdefault(self.table(i)[0], []).append(i)
-        for s, mine in by_slot.items():
-            others = [shown for t, shown in self.shown.items() if t != s]
-            rest = every if s not in self.shown else across(others) if others else np.ones((1, self.plan.c.G))
-            small = [i for i in mine if self.outcomes(s, i) * len(rest) <= MOST_OUTCOMES]
-            for i, value in zip(small, self.bits(rest, [self.one(s, i) for i in small]), strict=True):
-                out[i] = value
+            found = self.known.get(i) or self.worth.table_of(i)
+            if found is None:
+                continue
+            self.known[i] = found
+            s, table = found
+            if s not in self.shown:
+                if len(table) * len(every) <= MOST_OUTCOMES:
+                    alone.append(i)
+                    shown.append(self.by_lineage(i, s, table))
+                continue
+            others = [one for t, one in self.shown.items() if t != s]
+            rest = across(others) if others else np.ones((1, self.plan.c.G))
+            if len(rest) * len(self.tables[s]) * len(table) <= MOST_OUTCOMES:
+                both = across([self.tables[s], table]) @ self.weighed.variant_given(s).T
+                out[i] = self.bits(rest, [both])[0]
+        out.update(zip(alone, self.bits(every, shown), strict=True))
         return out
 
-    def outcomes(self, s: int, i: int) -> int:
-        """Return the number of joint outcomes of a look and those chosen at its slot."""
-        return len(self.table(i)[1]) * (len(self.tables[s]) if s in self.tables else 1)
-
-    def one(self, s: int, i: int) -> Floats:
-        """Return P(outcomes of a look and those chosen at its slot | lineage) [O, G]."""
-        if s not in self.tables:
-            shown: Floats = self.plan.shown_by_lineage(self.weighed)[self.plan.place[i]]
-        else:
-            shown = across([self.tables[s], self.table(i)[1]]) @ self.weighed.variant_given(s).T
-        return shown
+    def by_lineage(self, i: int, s: int, table: Floats) -> Floats:
+        """Return P(outcome | lineage) of a look [O, G], kept for the next step."""
+        found = self.alone.get(i)
+        if found is None:
+            found = self.alone[i] = table @ self.weighed.variant_given(s).T
+        return found
 
     def bits(self, rest: Floats, each: list[Floats]) -> list[float]:
         """Return the information about the lineage of ``rest`` [O, G] with each of the others [O', G]. [bit]"""

@@ -296,9 +296,7 @@ def close_to_best(allowed: list[RankedLook]) -> int:
     return sum(one.score >= CLOSE * allowed[0].score for one in allowed)
 
 
-def outcomes_of(
-    lineages: tuple[str, ...], states: Sequence[tuple[str, ...]], joint: Floats
-) -> tuple[Outcome, ...]:
+def outcomes_of(lineages: tuple[str, ...], states: Sequence[tuple[str, ...]], joint: Floats) -> tuple[Outcome, ...]:
     """Return outcomes from the joint table of outcome and lineage [O, G], most probable first; ties as they stand."""
     chance = joint.sum(axis=1)
     total = float(chance.sum())

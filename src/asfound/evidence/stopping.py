@@ -114,9 +114,7 @@ def would_tell(ranking: Ranking, members: list[int]) -> tuple[str, ...]:
     return tuple(ranking.plan.looks[barred[n]].id for n in order if apart[n] >= ranking.worth_looking)
 
 
-def telling_apart(
-    plan: Plan, weighed: Weighed, looks: list[int], lineages: list[int], general: set[int]
-) -> Floats:
+def telling_apart(plan: Plan, weighed: Weighed, looks: list[int], lineages: list[int], general: set[int]) -> Floats:
     """Return what each look would tell on an even choice between each two lineages [looks, lineages, lineages]. [bit]
 
     ``general``: looks at what was stated before, which need the exact way of ``outcomes``; so do looks that are not plain.

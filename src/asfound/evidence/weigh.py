@@ -10,7 +10,8 @@ tie), not over 2^(all sources). The limit is :data:`MOST_TIED` sources in one ti
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from copy import copy
+from dataclasses import dataclass, replace
 from itertools import product
 from math import log
 from typing import TYPE_CHECKING
@@ -24,7 +25,7 @@ from asfound.evidence.observations import NothingFits
 
 if TYPE_CHECKING:
     from asfound.evidence.compiled import Compiled, Floats
-    from asfound.evidence.observations import Evidence
+    from asfound.evidence.observations import Evidence, Observation
     from asfound.evidence.weights import Heard
 
 MOST_TIED = 12
@@ -244,6 +245,40 @@ class Weighed:
                 known[key] = np.log(self.c.lineage_chance(statements)) if statements else np.zeros(self.c.G)
             out[r] = known[key]
         return out
+
+    def after(self, k: int, one: Observation) -> Weighed | None:
+        """Return what one more plain statement, the first about character k, makes of these; None where it is not so plain.
+
+        Only its own slot has to be weighed anew.
+        """
+        c, gathered = self.c, self.gathered
+        s = c.slot_list[k]
+        if s in self.tie_of or not self.plain or one.source is not None or self.stated(k):
+            return None
+        logs, size = c.logs(k, one, c.model.kinds[one.kind].error)
+        row = self.L[s] + logs
+        shift = float(np.maximum.reduce(row))
+        terms = np.exp(row - shift) if np.isfinite(shift) else None
+        total = self.A[s] @ terms if terms is not None else np.zeros(c.G)
+        if terms is None or not (total > 0).all() or not np.isfinite(self.log).all():
+            return None
+        new = copy(self)
+        quick = [*gathered.quick, (s, logs)]
+        new.gathered = replace(gathered, quick=quick, size=gathered.size + size, plain={**gathered.plain, k: one})
+        new._variants, new.blocks, new.shown = None, None, {}
+        new._given = {t: table for t, table in self._given.items() if t != s}
+        new.L, new.E, new.z, new.log_z = self.L.copy(), self.E.copy(), self.z.copy(), self.log_z.copy()
+        new.L[s], new.E[s], new.z[s], new.log_z[s] = row, terms, total, np.log(total) + shift
+        new.log = self.log + (new.log_z[s] - self.log_z[s])
+        most = np.maximum.reduce(new.log)
+        weight = np.exp(new.log - most)
+        whole = np.add.reduce(weight)
+        new.p, new.log_evidence = weight / whole, float(most + np.log(whole))
+        return new
+
+    def stated(self, k: int) -> bool:
+        """Whether anything was stated of a character."""
+        return k in self.gathered.plain or k in self.gathered.slots.get(self.c.slot_list[k], {})
 
     def given_lineage(self, tie: Tie) -> Floats:
         """Return P(combination of right and wrong | lineage, observations) [R, G]."""

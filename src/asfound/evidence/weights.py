@@ -121,9 +121,7 @@ def slots_of(c: Compiled, one: Witness) -> set[int]:
     }
 
 
-def share_out(
-    c: Compiled, block: Heard, total: float, winner: int, other: int
-) -> tuple[tuple[float, ...], Shared]:
+def share_out(c: Compiled, block: Heard, total: float, winner: int, other: int) -> tuple[tuple[float, ...], Shared]:
     """Return each witness's share of a block's decibans, and how it was shared out."""
     mine = block.witnesses
     n = len(mine)
@@ -153,9 +151,7 @@ def every_subset(n: int) -> list[tuple[int, ...]]:
     return [tuple(i for i in range(n) if code >> i & 1) for code in range(1 << n)]
 
 
-def subsets_of_tie(
-    c: Compiled, mine: tuple[Witness, ...], subsets: Sequence[tuple[int, ...]] | None = None
-) -> Floats:
+def subsets_of_tie(c: Compiled, mine: tuple[Witness, ...], subsets: Sequence[tuple[int, ...]] | None = None) -> Floats:
     """Return log P(o | lineage) if only these witnesses of tied slots had spoken [subsets, G]; all subsets where None."""
     chosen = every_subset(len(mine)) if subsets is None else subsets
     out = np.zeros((len(chosen), c.G))
@@ -168,9 +164,7 @@ def subsets_of_tie(
     return out
 
 
-def subsets_of_slot(
-    c: Compiled, mine: tuple[Witness, ...], subsets: Sequence[tuple[int, ...]] | None = None
-) -> Floats:
+def subsets_of_slot(c: Compiled, mine: tuple[Witness, ...], subsets: Sequence[tuple[int, ...]] | None = None) -> Floats:
     """Return log P(o | lineage) if only these plain witnesses of one slot had spoken [subsets, G]; all where None.
 
     Where each speaks of a character of its own their logarithms add up, and all subsets are weighed in one go.

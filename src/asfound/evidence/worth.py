@@ -95,21 +95,31 @@ class Worth:
             for i, value in zip(plan.plain, worth.tolist(), strict=True):
                 self.worth[i] = plan.decided[i] * value
 
+    def table_of(self, i: int) -> tuple[int, Floats] | None:
+        """Return the slot of a look and P(outcome | variant, what was stated before) [O, V]; None where sources matter.
+
+        For looks that reveal one character, speak for no source, and look at a slot that no source ties.
+        """
+        plan, c = self.plan, self.plan.c
+        if i not in plan.place:
+            return None
+        k = plan.single_character[i]
+        s = c.slot_list[k]
+        if s in self.weighed.tie_of:
+            return None
+        error = c.model.kinds[plan.looks[i].kind].error
+        before = [said for said, _ in stated_before(c, self.weighed.gathered, k)] if i in self.special else []
+        return s, c.again(k, error, before) if before else c.table(k, error)
+
     def value_again(self, special: set[int]) -> dict[int, float]:
-        """Return the bits of looks at what was stated before in another way, of those at slots that no source ties."""
-        plan, weighed, c = self.plan, self.weighed, self.plan.c
-        mine = [i for i in special if i in plan.place and int(plan.plain_slot[plan.place[i]]) not in weighed.tie_of]
-        if not mine:
+        """Return the bits of looks at what was stated before in another way, where no sources matter."""
+        tables = {i: found for i in special if (found := self.table_of(i)) is not None}
+        if not tables:
             return {}
-        most = plan.tables.shape[1]
-        joint = np.zeros((len(mine), most, c.G))
-        for n, i in enumerate(mine):
-            k = plan.single_character[i]
-            before = [statement for statement, _ in stated_before(c, weighed.gathered, k)]
-            error = c.model.kinds[plan.looks[i].kind].error
-            table = c.again(k, error, before) if before else c.table(k, error)
-            joint[n, : len(table)] = table @ weighed.variant_given(c.slot_list[k]).T
-        return dict(zip(mine, information(joint * weighed.p).tolist(), strict=True))
+        joint = np.zeros((len(tables), self.plan.tables.shape[1], self.plan.c.G))
+        for n, (s, table) in enumerate(tables.values()):
+            joint[n, : len(table)] = table @ self.weighed.variant_given(s).T
+        return dict(zip(tables, information(joint * self.weighed.p).tolist(), strict=True))
 
     @cached_property
     def decision(self) -> NDArray[np.intp]:
