@@ -82,7 +82,7 @@ def choices_after(
 
 
 def keep_shown(ranking: Ranking, one: RankedLook, weighed: Weighed) -> None:
-    """Take over what looks at other slots may show: given the lineage, a plain look at one slot changes that slot alone."""
+    """Take over what looks at other slots may show: a plain look at one slot changes, given the lineage, that alone."""
     plan, before = ranking.plan, ranking.belief.weighed
     if one.number not in plan.place:
         return

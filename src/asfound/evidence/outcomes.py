@@ -20,7 +20,7 @@ from asfound.evidence.model import AS_BUILT
 from asfound.evidence.weigh import LINEAGE, Tie, Weighed
 
 if TYPE_CHECKING:
-    from asfound.evidence.compiled import Compiled, Floats, Statement
+    from asfound.evidence.compiled import Compiled, Floats
     from asfound.evidence.looks import Look
 
 MOST_OUTCOMES = 4096

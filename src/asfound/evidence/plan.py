@@ -7,8 +7,8 @@ before, go the general way of ``outcomes``.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from itertools import pairwise
 from functools import cached_property
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -75,7 +75,7 @@ class Plan:
         self.runs = [(int(self.plain_slot[a]), a, b) for a, b in pairwise(bounds)]
 
     def shown_by_lineage(self, weighed: Weighed) -> Floats:
-        """Return P(outcome | lineage, observations) of each plain look [n, O, G]; worked out once, not to be written to."""
+        """Return P(outcome | lineage, observations) of each plain look [n, O, G]; kept, so not to be written to."""
         found = weighed.shown.get(id(self))
         if found is None:
             found = weighed.shown[id(self)] = self.work_out_shown(weighed)

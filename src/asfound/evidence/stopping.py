@@ -117,7 +117,8 @@ def would_tell(ranking: Ranking, members: list[int]) -> tuple[str, ...]:
 def telling_apart(plan: Plan, weighed: Weighed, looks: list[int], lineages: list[int], general: set[int]) -> Floats:
     """Return what each look would tell on an even choice between each two lineages [looks, lineages, lineages]. [bit]
 
-    ``general``: looks at what was stated before, which need the exact way of ``outcomes``; so do looks that are not plain.
+    ``general``: looks at what was stated before, which need the exact way of ``outcomes``; so do looks that are not
+    plain.
     """
     m = len(lineages)
     out = np.zeros((len(looks), m, m))

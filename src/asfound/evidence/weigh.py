@@ -247,7 +247,7 @@ class Weighed:
         return out
 
     def after(self, k: int, one: Observation) -> Weighed | None:
-        """Return what one more plain statement, the first about character k, makes of these; None where it is not so plain.
+        """Return what one more plain statement, the first about character k, makes of these; None where it is none.
 
         Only its own slot has to be weighed anew.
         """

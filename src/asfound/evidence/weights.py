@@ -152,7 +152,7 @@ def every_subset(n: int) -> list[tuple[int, ...]]:
 
 
 def subsets_of_tie(c: Compiled, mine: tuple[Witness, ...], subsets: Sequence[tuple[int, ...]] | None = None) -> Floats:
-    """Return log P(o | lineage) if only these witnesses of tied slots had spoken [subsets, G]; all subsets where None."""
+    """Return log P(o | lineage) if only these witnesses of tied slots had spoken [subsets, G]; all where None."""
     chosen = every_subset(len(mine)) if subsets is None else subsets
     out = np.zeros((len(chosen), c.G))
     for row, subset in enumerate(chosen):

@@ -63,7 +63,7 @@ class Worth:
         if criterion not in ("bits", "loss", "ec2"):
             raise InputError("criterion", criterion, "is not known", allowed="bits, loss, ec2")
         self.special = special = set(general)
-        """Looks of the plan that were valued the exact way of ``outcomes``, because the quick one does not hold for them."""
+        """Looks of the plan for which the quick way does not hold."""
         if self.slot is not None and self.slot in weighed.tie_of:  # the sources tie the look's slot to the target's
             tied = weighed.tie_of[self.slot].slots
             special.update(i for i in left if i in plan.place and int(plan.plain_slot[plan.place[i]]) in tied)
