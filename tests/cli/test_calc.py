@@ -140,3 +140,17 @@ def test_every_worksheet_explains_itself_and_works_on_plausible_values(asfound, 
         assert one["method"]
         assert one["source"]
         assert one["unit"] == quantity(one["quantity"]).si_unit
+
+
+def test_a_value_where_no_reading_lies_is_worked_out_and_pointed_at(asfound):
+    words = ("calc", "co_mass_concentration", "co_at_reference_oxygen=40 %")
+    assert "Look again: CO at reference oxygen" in asfound(*words).out
+    assert len(asfound(*words, "--json").data["look_again"]) == 1
+    assert asfound("calc", words[1], "co_at_reference_oxygen=40 ppm", "--json").data["look_again"] == []
+
+
+@pytest.mark.parametrize("draws", [2, 10**12])
+def test_a_number_of_draws_that_tells_nothing_or_fills_the_memory_is_refused(asfound, draws):
+    said = asfound("calc", "co_mass_concentration", "co_at_reference_oxygen=40 ppm", "--draws", draws)
+    assert said.code == 2
+    assert "Allowed: 100 to 1,000,000" in said.err

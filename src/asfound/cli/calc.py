@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 System = Literal["si", "us"]
 HELP = ("--help", "-h")
+FEWEST, MOST = 100, 1_000_000
+"""Draws: below, the ends of an interval of 95 % are two or three draws; above, nothing new is told."""
 
 
 def calc(
@@ -69,6 +71,8 @@ def calc(
         answer(out, _sheet(sheet), lambda: _inputs(sheet))
         return
     kinds = dict(name_and_text(one, "instrument") for one in instrument)
+    if not FEWEST <= draws <= MOST:
+        raise InputError("draws", str(draws), "are not enough, or too many", allowed=f"{FEWEST} to {MOST:,}")
     readings = _readings(sheet, asked[1:], kinds, doubt)
     from asfound.quantities.sheet import work_out
 
@@ -77,14 +81,16 @@ def calc(
     if not results:
         refused = [one.error for one in worked.refused if one.worksheet == sheet.name]
         raise refused[0] if refused else _what_is_missing(sheet, worked)
+    odd = _implausible(readings)
     data = {
         "worksheet": sheet.name,
         "title": sheet.title,
         "draws": draws,
         "seed": seed,
+        "look_again": odd,
         "results": [result_as_dict(result, worked, units) for result in results],
     }
-    answer(out, data, lambda: _told(sheet, results, worked, units))
+    answer(out, data, lambda: _told(sheet, results, worked, units, odd))
 
 
 def _readings(sheet: Worksheet, words: Sequence[str], kinds: Mapping[str, str], doubt: Doubt) -> tuple[Reading, ...]:
@@ -256,8 +262,19 @@ def _input(one: Reading | Result) -> dict[str, Any]:
     return common | {"as_typed": one.as_typed, "origin": one.origin, "said_by": one.said_by}
 
 
-def _told(sheet: Worksheet, results: Sequence[Result], worked: Worked, units: System) -> Iterator[str]:
+def _implausible(readings: Sequence[Reading]) -> list[str]:
+    """Return in words which values typed lie where such readings never do."""
+    from asfound.quantities.register import implausible
+
+    said = (implausible(one.quantity, one.value, gauge=one.gauge) for one in readings)
+    return [words for words in said if words]
+
+
+def _told(
+    sheet: Worksheet, results: Sequence[Result], worked: Worked, units: System, odd: Sequence[str]
+) -> Iterator[str]:
     yield coloured(sheet.title, "head")
+    yield from (coloured(f"  Look again: {words}", "soon") for words in odd)
     for result in results:
         value, interval, unit = shown(result, units)
         yield f"  {result.quantity}" + (f" at {result.place}" if result.place != "engine" else "")

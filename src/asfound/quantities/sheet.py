@@ -38,6 +38,8 @@ __all__ = [
 ]
 
 NUMBER = 10_000
+MOST = 10_000_000
+"""More would fill the memory of a laptop and tell nothing new."""
 SEED = 1
 
 
@@ -60,7 +62,7 @@ def work_out(
     readings : sequence of Reading
         The current reading at each key, of both states.
     number : int
-        Draws of the visit.
+        Draws of the visit, 2 to `MOST`.
     seed : int
         Seed of the visit; 0 or more.
     only : collection of str, optional
@@ -80,8 +82,11 @@ def work_out(
     """
     kinds = _quantities() if quantities is None else quantities
     sheets = register_of_worksheets.load() if worksheets is None else worksheets
-    if number < 2:
-        raise InputError("number", str(number), "is too few draws", allowed="2 or more", try_next="Take 10,000.")
+    if not 2 <= number <= MOST:
+        many = "few" if number < 2 else "many"
+        raise InputError(
+            "number", str(number), f"is too {many} draws", allowed=f"2 to {MOST:,}", try_next="Take 10,000."
+        )
     if seed < 0:
         raise InputError("seed", str(seed), "cannot seed the draws", allowed="0 or more")
     for name in only or ():
