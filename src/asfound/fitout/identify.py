@@ -30,7 +30,16 @@ from asfound.fitout.places import TITLE_OF_OTHER, place_beliefs
 from asfound.fitout.unlisted import described_only
 from asfound.fitout.words import band
 
-__all__ = ["Effect", "EngineFacts", "Identification", "SeenLook", "effect_of", "identify"]
+__all__ = [
+    "BuildsOnly",
+    "Effect",
+    "EngineFacts",
+    "Identification",
+    "SeenLook",
+    "builds_of",
+    "effect_of",
+    "identify",
+]
 
 
 MOST_ANSWERS = 32
@@ -200,6 +209,21 @@ class Effect:
     after: float
     leader_before: str
     title_before: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuildsOnly:
+    """Belief over the builds and nothing else: what a page needs to show what one look did."""
+
+    builds: tuple[Build, ...]
+    other: float
+
+
+def builds_of(catalogue: Catalogue, engine: EngineFacts, looks: Sequence[SeenLook]) -> BuildsOnly:
+    """Return the belief over the builds alone, at a tenth of what `identify` costs."""
+    fit = fit_model(catalogue, engine)
+    belief = posterior(fit.model, observed(fit, engine, looks).evidence)
+    return BuildsOnly(builds=ranked_builds(fit, belief), other=belief.lineages.get(OTHER, 0.0))
 
 
 def effect_of(catalogue: Catalogue, engine: EngineFacts, looks: Sequence[SeenLook], of: Collection[SeenLook]) -> Effect:

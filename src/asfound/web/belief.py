@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from asfound.fitout.identification import Identification
+    from asfound.fitout.identify import BuildsOnly
     from asfound.records.entries import Entry
     from asfound.report.svg import Share
 
 MOST_PARTS = 5
 
 
-def shares(seen: Identification, order_of: Identification | None = None) -> list[Share]:
+def shares(seen: Identification | BuildsOnly, order_of: Identification | None = None) -> list[Share]:
     """Return the builds as parts of one bar; in the order of another belief, so that the two can be compared."""
     from asfound.report.svg import Share
 
@@ -26,7 +27,7 @@ def shares(seen: Identification, order_of: Identification | None = None) -> list
     return [*parts, Share("not in the catalogue", seen.other, other=True)]
 
 
-def chance_of(seen: Identification, build: str) -> float:
+def chance_of(seen: Identification | BuildsOnly, build: str) -> float:
     """Return how probable a build is; nought where it is not among them."""
     return next((one.probability for one in seen.builds if one.name == build), 0.0)
 

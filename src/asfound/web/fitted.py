@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
     from asfound.fitout.catalogue import Character, Slot
     from asfound.fitout.identification import Identification, PlaceBelief
+    from asfound.fitout.identify import BuildsOnly
     from asfound.records.entries import Entry
     from asfound.web.frame import AtVisit
     from asfound.web.house import House
@@ -79,7 +80,7 @@ class Panel:
     since: str
     photos: tuple[Entry, ...]
     hazards: tuple[Any, ...]
-    effect: tuple[Identification, Identification] | None
+    effect: tuple[BuildsOnly, Identification] | None
     """Belief without this look and with it."""
 
 
@@ -214,10 +215,9 @@ def _ask(one: Character, content: Mapping[str, Any], *, free: bool) -> Ask:
     return Ask(name=one.id, title=one.title, kind=kind, options=options, ticked=states, typed=typed, free=own)
 
 
-def _effect(house: House, here: AtVisit, group: tuple[Entry, ...]) -> tuple[Identification, Identification] | None:
-    """Return the belief without the look that the form shows, and with it."""
-    from asfound.fitout.identify import identify
-    from asfound.records.compute import STATES_ALLOWED
+def _effect(house: House, here: AtVisit, group: tuple[Entry, ...]) -> tuple[BuildsOnly, Identification] | None:
+    """Return the belief in the builds without the look that the form shows, and the whole belief with it."""
+    from asfound.fitout.identify import builds_of
 
     view = here.view
     if not group or view.identification is None or not view.identification.weighed:
@@ -225,17 +225,14 @@ def _effect(house: House, here: AtVisit, group: tuple[Entry, ...]) -> tuple[Iden
     ids = {one.id for one in group}
     others = tuple(one for one in view.looks if one.entry not in ids)
 
-    def compute() -> Identification | None:
+    def compute() -> BuildsOnly | None:
         try:
-            return identify(
-                catalogue_of(house.records, view.engine), view.facts, others, allowed=STATES_ALLOWED[view.engine_state]
-            )
+            return builds_of(catalogue_of(house.records, view.engine), view.facts, others)
         except AsFoundError:
             return None
 
-    # by what it stands on, so that changing the look again does not work it out anew
-    key = ("effect", view.engine.entry.id, view.engine_state, others)
-    without: Identification | None = house.records.remembered(key, compute)
+    key = ("effect", view.id, *house.records.revision(view.engine.id), tuple(sorted(ids)))
+    without: BuildsOnly | None = house.records.remembered(key, compute)
     return (without, view.identification) if without else None
 
 
