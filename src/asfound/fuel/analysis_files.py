@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -29,6 +30,9 @@ SPREADSHEETS = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods")
 LARGEST = 50_000_000
 """Largest file that is read. [byte]"""
 Cells = list[list[str]]
+_UNIT = re.compile(
+    r"^\s*%\s*|\s*\b(?:mol(?:e|ar)?|vol(?:ume)?|wt|mass|gew)\b[.\-\s]*(?:%|fractions?|/mol)?|\s*%", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -173,10 +177,8 @@ def _component(cell: str, at: int) -> str:
 
 def _bare(cell: str) -> str:
     """Return a column head without its unit."""
-    head = cell.split("[")[0].split("(")[0].strip()
-    for unit in ("mol%", "mol %", "mol-%", "mole %", "mol/mol", "mol. %", "% mol", "%", "x_", "x "):
-        head = head.removesuffix(unit).removesuffix(unit.upper()).removeprefix(unit if unit.startswith("x") else "\0")
-    return head.strip(" _-")
+    head = _UNIT.sub(" ", cell.split("[")[0].split("(")[0])
+    return head.strip().removeprefix("x_").removeprefix("x ").strip(" _-")
 
 
 def _number(text: str, row: int, component: str, decimal: DecimalSign | None) -> float:

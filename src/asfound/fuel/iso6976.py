@@ -6,7 +6,7 @@ over gases, hours of a log, or draws.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 from typing import cast
 
@@ -152,6 +152,9 @@ class Properties:
     """[J/m³]"""
 
 
+_NAMES = tuple(one.name for one in fields(Properties))
+
+
 def basis(components: Sequence[str] | None, reference: Reference) -> Array:
     """Return the columns of which every property is made: (m, 5) sums to take over the mole fractions.
 
@@ -166,53 +169,78 @@ def basis(components: Sequence[str] | None, reference: Reference) -> Array:
     )
 
 
-def from_sums(
-    sums: Array,
+BLOCK = 40_000
+"""Fractions worked on at once: what lies between stays in the processor's cache, and no temporary array is large.
+
+Small enough, too, that the library under NumPy does not wake a second thread for a product of two such small matrices.
+"""
+
+
+def blocks(rows: int, m: int) -> Iterator[slice]:
+    """Yield slices over gases of m components, a block of work each."""
+    step = max(64, BLOCK // max(m, 1))
+    yield from (slice(start, start + step) for start in range(0, rows, step))
+
+
+def from_columns(
+    x: Array,
+    columns: Array,
     reference: Reference,
     *,
     ideal: bool = False,
     any_sum: bool = False,
     r: float = GAS_CONSTANT,
-    molar_mass_air: float,
+    molar_mass_air: float = MOLAR_MASS_AIR,
     z_air: float,
 ) -> Properties:
-    """Return the properties from the sums of `basis` over the mole fractions, (..., 5)."""
-    mass, s, gross, water, total = (sums[..., at] for at in range(5))
+    """Return the properties of gases (..., m) from the columns of `basis`, block by block.
+
+    Raises
+    ------
+    ValueError
+        ``x`` has another number of components than ``columns``.
+    """
+    if x.ndim == 0 or x.shape[-1] != len(columns):
+        raise ValueError(f"the last axis of x has {x.shape[-1] if x.ndim else 0} fractions, for {len(columns)} names")
+    rows = x.reshape(-1, len(columns))
+    out = np.empty((len(_NAMES), len(rows)))
+    turned = np.ascontiguousarray(columns.T)
     ratio = reference.pressure / REFERENCE_PRESSURE
+    air = (1.0 if ideal else 1 - ratio * (1 - z_air)) / molar_mass_air
+    molar_volume = r * reference.metering / reference.pressure
     with np.errstate(all="ignore"):
-        real = np.where(ideal, 1.0, 1 - ratio * s**2)
-        good = ((np.abs(total - 1) <= SUM_TOLERANCE) | any_sum) & (real > LOWEST_Z)
-        z = np.where(good, real, np.nan)
-        mass, gross = np.where(good, mass, np.nan), np.where(good, gross, np.nan)
-        net = gross - water
-        per_volume = reference.pressure / (z * (r * reference.metering))
-        air = 1.0 if ideal else 1 - ratio * (1 - z_air)
-        relative = mass / molar_mass_air * (air / z)
-        root = np.sqrt(relative)
-        gross_volume, net_volume = gross * per_volume, net * per_volume
-        return _plain(
-            Properties(
-                molar_mass=mass,
-                compression_factor=z,
-                molar_gross=gross,
-                molar_net=net,
-                mass_gross=gross / mass,
-                mass_net=net / mass,
-                volume_gross=gross_volume,
-                volume_net=net_volume,
-                density=mass * per_volume,
-                relative_density=relative,
-                wobbe_gross=gross_volume / root,
-                wobbe_net=net_volume / root,
-            )
-        )
+        for part in blocks(*rows.shape):
+            block = rows[part]
+            sums = turned @ block.T
+            real = np.ones(len(block)) if ideal else 1 - ratio * (sums[1] * sums[1])
+            total = sums[4]
+            plain = (block.min() >= 0) & (real.min() > LOWEST_Z) & (total.min() >= 1 - SUM_TOLERANCE)
+            if not (plain & (total.max() <= 1 + SUM_TOLERANCE)):  # nan is never plain either
+                good = (block >= 0).all(axis=1) & (real > LOWEST_Z) & ((np.abs(total - 1) <= SUM_TOLERANCE) | any_sum)
+                real = np.where(good, real, np.nan)
+                sums = np.where(good, sums, np.nan)
+            _fill(out[:, part], sums, real, air * molar_volume, molar_volume)
+    if x.ndim == 1:
+        return Properties(**dict(zip(_NAMES, out[:, 0].tolist(), strict=True)))
+    return Properties(**{name: out[at].reshape(x.shape[:-1]) for at, name in enumerate(_NAMES)})
 
 
-def _plain(found: Properties) -> Properties:
-    """Return the properties of one gas as floats."""
-    if np.ndim(found.molar_mass):
-        return found
-    return Properties(**{one.name: float(getattr(found, one.name)) for one in fields(found)})
+def _fill(out: Array, sums: Array, z: Array, air: float, molar_volume: float) -> None:
+    """Write the twelve properties of a block into its place, in the order of `Properties`."""
+    mass, gross, water = sums[0], sums[2], sums[3]
+    per_mass = 1 / mass
+    per_volume = 1 / (molar_volume * z)
+    out[0], out[1], out[2] = mass, z, gross
+    net = np.subtract(gross, water, out=out[3])
+    np.multiply(gross, per_mass, out=out[4])
+    np.multiply(net, per_mass, out=out[5])
+    gross_volume = np.multiply(gross, per_volume, out=out[6])
+    net_volume = np.multiply(net, per_volume, out=out[7])
+    density = np.multiply(mass, per_volume, out=out[8])
+    relative = np.multiply(density, air, out=out[9])
+    per_root = 1 / np.sqrt(relative)
+    np.multiply(gross_volume, per_root, out=out[10])
+    np.multiply(net_volume, per_root, out=out[11])
 
 
 def properties(
@@ -265,18 +293,12 @@ def properties(
     >>> print(f"{one.volume_gross / 1e6:.3f} MJ/m3, {one.relative_density:.4f}")
     42.848 MJ/m3, 0.6037
     """
-    x = np.asarray(x, dtype=float)
-    columns = basis(components, reference)
-    if x.ndim == 0 or x.shape[-1] != len(columns):
-        raise ValueError(f"the last axis of x has {x.shape[-1] if x.ndim else 0} fractions, for {len(columns)} names")
-    sums = x @ columns
-    if x.size and not x.min() >= 0:  # a log is seldom negative: look row by row only then
-        sums = np.where(np.asarray((x >= 0).all(axis=-1))[..., np.newaxis], sums, np.nan)
-    return from_sums(
-        sums, reference, ideal=ideal, any_sum=any_sum, molar_mass_air=MOLAR_MASS_AIR, z_air=Z_AIR[reference.columns[1]]
-    )
+    return from_columns(
+        np.asarray(x, dtype=float), basis(components, reference), reference,
+        ideal=ideal, any_sum=any_sum, z_air=Z_AIR[reference.columns[1]],
+    )  # fmt: skip
 
 
 def as_array(one: Properties) -> Array:
     """Return all properties along a last axis, in the order of `Properties`."""
-    return cast(Array, np.stack([np.asarray(getattr(one, each.name)) for each in fields(one)], axis=-1))
+    return cast(Array, np.stack([np.asarray(getattr(one, name)) for name in _NAMES], axis=-1))

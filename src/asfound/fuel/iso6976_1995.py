@@ -59,13 +59,10 @@ def properties(
     """
     burn, meter = _known(reference)
     columns = _basis(tuple(names), burn, meter)
-    x = np.asarray(x, dtype=float)
-    if x.ndim == 0 or x.shape[-1] != len(columns):
-        raise ValueError(f"the last axis of x has {x.shape[-1] if x.ndim else 0} fractions, for {len(columns)} names")
-    sums = np.where(np.asarray((x >= 0).all(axis=-1))[..., np.newaxis], x @ columns, np.nan)
-    return iso6976.from_sums(
-        sums, reference, ideal=ideal, r=GAS_CONSTANT, molar_mass_air=MOLAR_MASS_AIR, z_air=Z_AIR[meter]
-    )
+    return iso6976.from_columns(
+        np.asarray(x, dtype=float), columns, reference,
+        ideal=ideal, r=GAS_CONSTANT, molar_mass_air=MOLAR_MASS_AIR, z_air=Z_AIR[meter],
+    )  # fmt: skip
 
 
 def _known(reference: Reference) -> tuple[float, float]:

@@ -11,8 +11,8 @@ what `uncertainty` gives with ``u=0``.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import fields
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
 import numpy.typing as npt
@@ -86,29 +86,67 @@ def uncertainty(
     if x.ndim == 0 or x.shape[-1] != len(at):
         raise ValueError(f"the last axis of x has {x.shape[-1] if x.ndim else 0} fractions, for {len(at)} names")
     columns = iso6976.basis(components, reference)[:, :4]
-    values = iso6976.properties(x, components, reference, ideal=ideal)
-    of_sums = _from_fractions(columns, x, u, correlation, covariance) + _from_data(x, at)
-    found = _propagate(values, x @ columns, of_sums, reference, u_pressure, ideal=ideal)
+    values = iso6976.as_array(iso6976.properties(x, components, reference, ideal=ideal)).reshape(-1, len(_NAMES))
+    rows = x.reshape(-1, len(at))
+    analysis = _analysis(x, u, correlation, covariance)
+    out = np.empty((len(_NAMES), len(rows)))
+    with np.errstate(all="ignore"):
+        for part in iso6976.blocks(len(rows), len(at) * (1 if analysis.plain else len(at))):
+            block = rows[part]
+            of_sums = analysis.of_sums(columns, part) + _from_data(block, at)
+            known = dict(zip(_NAMES, values[part].T, strict=True))
+            _propagate(out[:, part], known, block @ columns, of_sums, reference, u_pressure, ideal=ideal)
     if x.ndim == 1:
-        return Properties(**{name: float(one) for name, one in found.items()})
-    return Properties(**found)
+        return Properties(**dict(zip(_NAMES, out[:, 0].tolist(), strict=True)))
+    return Properties(**{name: out[row].reshape(x.shape[:-1]) for row, name in enumerate(_NAMES)})
 
 
-def _from_fractions(
-    columns: Array, x: Array, u: npt.ArrayLike, correlation: npt.ArrayLike | None, covariance: npt.ArrayLike | None
-) -> Array:
-    """Return the covariance of the four sums (..., 4, 4) that comes from the mole fractions."""
-    m = len(columns)
+_PAIRS = tuple((a, b) for a in range(4) for b in range(a, 4))
+"""Pairs of the four sums (molar mass, summation factor, heat, heat of the water), each once."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Analysis:
+    """What is known of the fractions: standard uncertainties (n, m), with a correlation (m, m), or covariances."""
+
+    u: Array
+    correlation: Array | None
+    covariance: Array | None
+
+    @property
+    def plain(self) -> bool:
+        """No correlation between the fractions."""
+        return self.correlation is None and self.covariance is None
+
+    def of_sums(self, columns: Array, part: slice) -> Array:
+        """Return the covariances of the four sums for a block of gases, by `_PAIRS`. (10, k)"""
+        if self.plain:
+            square = self.u[part] ** 2
+            return np.asarray(np.stack([columns[:, a] * columns[:, b] for a, b in _PAIRS]) @ square.T)
+        if self.covariance is not None:
+            turned = self.covariance[part] @ columns  # (k, m, 4)
+            four = np.einsum("ia,kib->abk", columns, turned)
+        else:
+            assert self.correlation is not None
+            scaled = self.u[part][:, :, np.newaxis] * columns
+            four = np.einsum("kia,kib->abk", scaled, np.matmul(self.correlation, scaled))
+        return np.stack([four[pair] for pair in _PAIRS])
+
+
+def _analysis(
+    x: Array, u: npt.ArrayLike, correlation: npt.ArrayLike | None, covariance: npt.ArrayLike | None
+) -> _Analysis:
+    """Return what was given of the fractions, gas by gas."""
+    m = x.shape[-1]
+    spread = np.broadcast_to(np.asarray(u, dtype=float), x.shape).reshape(-1, m)
     if covariance is not None:
-        return np.asarray(np.einsum("ia,...ij,jb->...ab", columns, np.asarray(covariance, dtype=float), columns))
-    u = np.broadcast_to(np.asarray(u, dtype=float), x.shape)
+        each = np.broadcast_to(np.asarray(covariance, dtype=float), (*x.shape, m)).reshape(-1, m, m)
+        return _Analysis(spread, None, each)
     if correlation is None:
-        pairs = np.einsum("ia,ib->iab", columns, columns).reshape(m, 16)
-        return np.asarray(u**2 @ pairs).reshape(*x.shape[:-1], 4, 4)
+        return _Analysis(spread, None, None)
     r = np.asarray(correlation, dtype=float)
     _check_correlation(r, m)
-    scaled = u[..., np.newaxis] * columns
-    return np.asarray(np.einsum("...ia,ij,...jb->...ab", scaled, r, scaled, optimize=True))
+    return _Analysis(spread, r, None)
 
 
 def _check_correlation(r: Array, m: int) -> None:
@@ -126,60 +164,75 @@ def _check_correlation(r: Array, m: int) -> None:
 
 
 def _from_data(x: Array, at: npt.NDArray[np.intp]) -> Array:
-    """Return the covariance of the four sums that comes from the standard's own data."""
+    """Return the covariances of the four sums that come from the standard's own data, by `_PAIRS`. (10, k)"""
     data = table()
-    out = np.zeros((*x.shape[:-1], 4, 4))
+    out = np.zeros((len(_PAIRS), len(x)))
     u_atom = np.array([U_ATOMIC_MASS[element] for element in ELEMENTS])
-    out[..., 0, 0] = ((x @ data.atoms[at]) ** 2) @ u_atom**2  # one atomic mass serves all components
-    out[..., 1, 1] = x**2 @ data.u_summation[at] ** 2
-    out[..., 2, 2] = x**2 @ data.u_gross[at] ** 2
-    hydrogen = x @ data.atoms[at, ELEMENTS.index("H")]
-    out[..., 3, 3] = (hydrogen / 2 * iso6976.U_WATER_HEAT) ** 2
+    out[_PAIRS.index((0, 0))] = ((x @ data.atoms[at]) ** 2) @ u_atom**2  # one atomic mass serves all components
+    square = x**2
+    out[_PAIRS.index((1, 1))] = square @ data.u_summation[at] ** 2
+    out[_PAIRS.index((2, 2))] = square @ data.u_gross[at] ** 2
+    out[_PAIRS.index((3, 3))] = (x @ data.atoms[at, ELEMENTS.index("H")] / 2 * iso6976.U_WATER_HEAT) ** 2
     return out
 
 
 def _propagate(
-    values: Properties, sums: Array, of_sums: Array, reference: Reference, u_pressure: float, *, ideal: bool
-) -> dict[str, Array]:
-    """Return the standard uncertainty of each property, by its relative sensitivities to the four sums."""
+    out: Array,
+    known: Mapping[str, Array],
+    sums: Array,
+    of_sums: Array,
+    reference: Reference,
+    u_pressure: float,
+    *,
+    ideal: bool,
+) -> None:
+    """Write the standard uncertainty of each property of a block, by its relative sensitivities to the four sums."""
     ratio = reference.pressure / iso6976.REFERENCE_PRESSURE
-    mass, s = sums[..., 0], sums[..., 1]
-    z = np.asarray(values.compression_factor)
-    z_s = np.zeros_like(s) if ideal else -2 * ratio * s / z  # relative change of Z with s
-    z_p = np.zeros_like(s) if ideal else -(1 - z) / z  # relative change of Z with a relative change of pressure
+    z = known["compression_factor"]
+    z_s = None if ideal else -2 * ratio * sums[:, 1] / z  # relative change of Z with s
+    z_p = 0.0 if ideal else -(1 - z) / z  # relative change of Z with a relative change of pressure
     u_r = (iso6976.U_GAS_CONSTANT / iso6976.GAS_CONSTANT) ** 2
     u_p = (u_pressure / reference.pressure) ** 2
-    z_air = iso6976.Z_AIR[reference.columns[1]]
-    u_air = 0.0 if ideal else (ratio * iso6976.U_Z_AIR / (1 - ratio * (1 - z_air))) ** 2
-    u_mass_air = (iso6976.U_MOLAR_MASS_AIR / iso6976.MOLAR_MASS_AIR) ** 2
-    nothing, one = np.zeros_like(s), np.ones_like(s)
-    with np.errstate(all="ignore"):
-        heat = {
-            "gross": (np.asarray(values.molar_gross), nothing),
-            "net": (np.asarray(values.molar_net), -one),
+    u_air = (iso6976.U_MOLAR_MASS_AIR / iso6976.MOLAR_MASS_AIR) ** 2
+    if not ideal:
+        z_air = iso6976.Z_AIR[reference.columns[1]]
+        u_air += (ratio * iso6976.U_Z_AIR / (1 - ratio * (1 - z_air))) ** 2
+    by_mass = 1 / sums[:, 0]
+    less_z = None if z_s is None else -z_s
+    half_z = None if z_s is None else -z_s / 2
+    by_volume, by_root = u_r + (1 - z_p) ** 2 * u_p, u_r + u_air / 4 + (1 - z_p / 2) ** 2 * u_p
+    square = {
+        "molar_mass": _square(of_sums, by_mass),
+        "compression_factor": _square(of_sums, None, z_s) + z_p**2 * u_p,
+        "density": _square(of_sums, by_mass, less_z) + by_volume,
+        "relative_density": _square(of_sums, by_mass, less_z) + u_air + z_p**2 * u_p,
+    }
+    for name, found in square.items():
+        np.multiply(known[name], np.sqrt(found), out=out[_NAMES.index(name)])
+    per_volume = known["density"] * by_mass
+    per_root = per_volume / np.sqrt(known["relative_density"])
+    one = np.ones_like(by_mass)
+    for name in ("gross", "net"):  # told over the molar heat, which may be 0 (a gas that does not burn)
+        heat = known[f"molar_{name}"]
+        water = None if name == "gross" else -one
+        z_heat = None if less_z is None else less_z * heat
+        z_half = None if half_z is None else half_z * heat
+        of_heat = {
+            "molar": (one, _square(of_sums, None, None, one, water)),
+            "mass": (by_mass, _square(of_sums, -by_mass * heat, None, one, water)),
+            "volume": (per_volume, _square(of_sums, None, z_heat, one, water) + heat**2 * by_volume),
+            "wobbe": (per_root, _square(of_sums, -by_mass / 2 * heat, z_half, one, water) + heat**2 * by_root),
         }
-        by_mass = one / mass
-        square: dict[str, Array] = {
-            "molar_mass": _square(of_sums, by_mass, nothing, nothing, nothing),
-            "compression_factor": _square(of_sums, nothing, z_s, nothing, nothing) + z_p**2 * u_p,
-            "density": _square(of_sums, by_mass, -z_s, nothing, nothing) + u_r + (1 - z_p) ** 2 * u_p,
-            "relative_density": _square(of_sums, by_mass, -z_s, nothing, nothing) + u_mass_air + u_air + z_p**2 * u_p,
-        }
-        for name, (h, water) in heat.items():
-            by_heat, by_water = one / h, water / h
-            square[f"molar_{name}"] = _square(of_sums, nothing, nothing, by_heat, by_water)
-            square[f"mass_{name}"] = _square(of_sums, -by_mass, nothing, by_heat, by_water)
-            square[f"volume_{name}"] = _square(of_sums, nothing, -z_s, by_heat, by_water) + u_r + (1 - z_p) ** 2 * u_p
-            square[f"wobbe_{name}"] = (
-                _square(of_sums, -by_mass / 2, -z_s / 2, by_heat, by_water)
-                + u_r
-                + (u_mass_air + u_air) / 4
-                + (1 - z_p / 2) ** 2 * u_p
-            )
-        return {name: np.abs(np.asarray(getattr(values, name))) * np.sqrt(square[name]) for name in _NAMES}
+        for kind, (factor, found) in of_heat.items():
+            np.multiply(factor, np.sqrt(found), out=out[_NAMES.index(f"{kind}_{name}")])
 
 
-def _square(of_sums: Array, *relative: Array) -> Array:
+def _square(of_sums: Array, *relative: Array | None) -> Array:
     """Return the square of a relative uncertainty: the sensitivities to the four sums, about their covariance."""
-    g = np.stack(relative, axis=-1)
-    return np.asarray(np.einsum("...a,...ab,...b->...", g, of_sums, g))
+    total = np.zeros(of_sums.shape[1])
+    given = [(at, one) for at, one in enumerate(relative) if one is not None]
+    for place, (a, first) in enumerate(given):
+        total += first * first * of_sums[_PAIRS.index((a, a))]
+        for b, second in given[place + 1 :]:
+            total += 2 * first * second * of_sums[_PAIRS.index((a, b))]
+    return total

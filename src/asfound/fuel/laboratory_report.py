@@ -16,7 +16,7 @@ from asfound.errors import AmbiguousError, InputError, UnknownNameError
 from asfound.fuel.composition import Basis, Composition, composition
 from asfound.fuel.iso6976 import DEFAULT_REFERENCE, Reference
 from asfound.fuel.names import component_named, is_known
-from asfound.fuel.report_words import ASIDE, TOTAL, Column, columns_of, sampled_on
+from asfound.fuel.report_words import ASIDE, TOTAL, Column, any_date, columns_of, sampled_on
 from asfound.fuel.splits import Split
 from asfound.quantities.numerals import DecimalSign, parse_number
 
@@ -189,7 +189,7 @@ def _refuse_unknown(line: str, number: int) -> None:
     words = re.match(
         r"^(?:\d{1,2}[.)]?\s+)?([^\d\s][^\t|;:=]*?)\s*[\t|;:=\s]\s*[<≤]?\s*\d[\d.,]*\s*(?:%|ppm)?\S*\s*$", line
     )
-    if not words or ASIDE.search(line) or len(words[1].split()) > 3:
+    if not words or ASIDE.search(line) or any_date(line) or len(words[1].split()) > 3:
         return
     try:
         component_named(words[1])

@@ -22,7 +22,7 @@ _COLUMNS: tuple[tuple[Column, str], ...] = (
     ),
     (
         "mass",
-        r"%[- ]?\(?(?:mass|wt|weight|gew)\b\.?\)?|(?:masse?n?|wt|weight|gew)\.?[- ]?(?:%|per ?cent|pct|prozent)"
+        r"%[- ]?\(?(?:masse?|wt|weight|gew)\b\.?\)?|(?:masse?n?|wt|weight|gew)\.?[- ]?(?:%|per ?cent|pct|prozent)"
         r"|%[- ]?\(?[mw]/[mw]\)?",
     ),
     ("other", r"\bgpm\b|gal/1000|mg/m|g/m|gr/100|retention|\brt\b|area|peak|\bbtu\b|norm(?:alised|alized)?\b(?! *mol)"),

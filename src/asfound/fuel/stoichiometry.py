@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from asfound.fuel.components import places, table
+from asfound.fuel.iso6976 import blocks
 from asfound.quantities.typing import Array, Values
 
 OXYGEN_IN_DRY_AIR = 0.20939  # mol/mol, CIPM-2007; textbooks take 0.21 or O2 + 3.76 N2 and find 0.3 % less air
@@ -88,7 +89,7 @@ def stoichiometry(
     9.55155 mol/mol, 17.246 kg/kg, 8.5516 mol/mol
     """
     sums = _sums(x, components)
-    c, h, n, o, s, noble, mass = (sums[..., at] for at in range(7))
+    c, h, n, o, s, noble, mass = sums
     with np.errstate(all="ignore"):
         moist = np.asarray(water_in_air, dtype=float)
         need = c + h / 4 + s - o / 2
@@ -192,9 +193,7 @@ def f_factor_method_19(x: npt.ArrayLike, molar_gross: Values, components: Sequen
     8632 dscf/MMBtu
     """
     sums = _sums(x, components)
-    per_mole = sum(
-        sums[..., at] * _ELEMENT_MASS[element] * F_DRY_CONSTANTS[element] for at, element in enumerate("CHNOS")
-    )
+    per_mole = sum(sums[at] * _ELEMENT_MASS[element] * F_DRY_CONSTANTS[element] for at, element in enumerate("CHNOS"))
     with np.errstate(all="ignore"):
         heat = np.where(np.asarray(molar_gross, dtype=float) > 0, molar_gross, np.nan)
         # the constants are scf/lb per per cent: times 100 per mass fraction
@@ -203,15 +202,19 @@ def f_factor_method_19(x: npt.ArrayLike, molar_gross: Values, components: Sequen
 
 
 def _sums(x: npt.ArrayLike, components: Sequence[str] | None) -> Array:
-    """Return atoms of C, H, N, O, S, noble gas, and mass [kg], per mole of gas. (..., 7)"""
+    """Return atoms of C, H, N, O, S, noble gas, and mass [kg], per mole of gas. (7, ...)"""
     columns = _columns(None if components is None else tuple(components))
     x = np.asarray(x, dtype=float)
     if x.ndim == 0 or x.shape[-1] != len(columns):
         raise ValueError(f"the last axis of x has {x.shape[-1] if x.ndim else 0} fractions, for {len(columns)} names")
-    sums = x @ columns
-    if x.size and not x.min() >= 0:
-        sums = np.where(np.asarray((x >= 0).all(axis=-1))[..., np.newaxis], sums, np.nan)
-    return np.asarray(sums)
+    rows, turned = x.reshape(-1, len(columns)), np.ascontiguousarray(columns.T)
+    out = np.empty((len(turned), len(rows)))
+    for part in blocks(*rows.shape):
+        block = rows[part]
+        np.matmul(turned, block.T, out=out[:, part])
+        if not block.min() >= 0:  # nan is not either
+            out[:, part] = np.where((block >= 0).all(axis=1), out[:, part], np.nan)
+    return out.reshape(len(turned), *x.shape[:-1])
 
 
 @cache

@@ -39,15 +39,15 @@ def _reference(quantity: str) -> Take:
 
 
 def _only_of_the_standard(temperature: Reading | Result) -> None:
-    """Refuse a reference temperature that the standard has no data for."""
+    """Refuse a reference temperature outside the tables of the standard."""
     burned = temperature.quantity == "combustion_reference_temperature"
     known = COMBUSTION_TEMPERATURES if burned else METERING_TEMPERATURES
-    if min(abs(temperature.value - one) for one in known) > 0.01:
+    if not known[0] - 0.01 <= temperature.value <= known[-1] + 0.01:
         raise InputError(
             temperature.key,
             getattr(temperature, "as_typed", f"{temperature.value - 273.15:.4g} °C"),
-            "is no reference temperature of the standard",
-            allowed="0, 15, 20, 25 °C or 60 °F" if burned else "0, 15, 20 °C or 60 °F",
+            "is outside the temperatures of the standard",
+            allowed="0, 15, 20, 25 °C, 60 °F, and between" if burned else "0, 15, 20 °C, 60 °F, and between",
             try_next="Look into the gas contract or at the head of the report.",
         )
 

@@ -1,0 +1,86 @@
+"""The gas of a visit: worksheets beside the functions of the room."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from asfound.errors import InputError
+from asfound.fuel import worksheets as sheets
+from asfound.fuel.iso6976 import COMBUSTION_TEMPERATURES, METERING_TEMPERATURES, Reference, properties
+from asfound.fuel.visit_analysis import ANALYSIS, COMPONENTS, NORMAL_TEMPERATURE, over_normal_volume, scaled
+from asfound.quantities.register import quantity
+from asfound.quantities.words import Reading
+
+# Ashgrebe G1 of the demo world, in the order of ANALYSIS
+G1 = (0.9120, 0.0460, 0.0155, 0.0022, 0.0031, 0.0007, 0.0005, 0.0005, 0.0105, 0.0090, 0.0, 0.0, 0.0, 3e-6)
+
+
+@given(st.sampled_from(COMBUSTION_TEMPERATURES), st.sampled_from(METERING_TEMPERATURES))
+def test_at_the_standard_s_temperatures_it_is_the_standard(burn, meter):
+    x, _ = scaled(*G1)
+    ours, iso = over_normal_volume(x, burn, meter), properties(x, COMPONENTS, Reference(burn, meter))
+    to_normal = meter / NORMAL_TEMPERATURE
+    assert ours.gross == pytest.approx(iso.volume_gross * to_normal, rel=1e-12)
+    assert ours.net == pytest.approx(iso.volume_net * to_normal, rel=1e-12)
+    assert ours.wobbe == pytest.approx(iso.wobbe_gross * to_normal, rel=1e-12)
+    assert ours.net_wobbe == pytest.approx(iso.wobbe_net * to_normal, rel=1e-12)
+    assert ours.density == pytest.approx(iso.density * to_normal, rel=1e-12)
+    assert ours.relative_density == pytest.approx(iso.relative_density, rel=1e-12)
+    assert ours.gross_by_mass == pytest.approx(iso.mass_gross, rel=1e-12)
+    assert ours.net_by_mass == pytest.approx(iso.mass_net, rel=1e-12)
+    assert ours.compression_factor == pytest.approx(iso.compression_factor, rel=1e-12)
+
+
+def test_reference_temperatures_may_be_draws_and_end_with_the_table():
+    x, _ = scaled(*G1)
+    t = np.array([273.15, 288.15, 298.15, 300.0, np.nan])
+    many = over_normal_volume(np.broadcast_to(x, (5, len(x))), t, np.minimum(t, 293.15)).gross
+    assert np.isfinite(many).tolist() == [True, True, True, False, False]
+    assert many[1] == pytest.approx(over_normal_volume(x, 288.15, 288.15).gross)
+
+
+def test_demo_gas_as_its_laboratory_has_it():
+    """The invented report of G1 gives 1070 Btu/scf at 60 °F and 14.73 psia; GPA 2172 by hand: 1071."""
+    gross = sheets.properties_of_the_gas(*G1, 288.15, 288.15)[0]
+    about = quantity("gross_heating_value")
+    assert about.to_unit(float(gross), "Btu/scf (60 F, 14.73 psia)") == pytest.approx(1071.0, abs=0.5)
+
+
+@given(st.floats(0.5, 2.0))
+def test_scale_of_the_analysis_does_not_matter(factor):
+    other = [factor * one for one in G1]
+    assert sheets.air_for_the_gas(*other) == pytest.approx(sheets.air_for_the_gas(*G1))
+    assert sheets.f_factor_of_the_gas(*other) == pytest.approx(sheets.f_factor_of_the_gas(*G1))
+    assert sheets.fuel_analysis_sum(*other) == pytest.approx(factor * sum(G1))
+
+
+def test_draws_and_single_values_agree():
+    draws = [np.full(5, one) for one in G1]
+    for sheet in (sheets.air_for_the_gas, sheets.f_factor_of_the_gas, sheets.fuel_analysis_sum):
+        assert np.asarray(sheet(*draws)).T[0] == pytest.approx(np.asarray(sheet(*G1)))
+    mixed = [draws[0], *G1[1:]]
+    assert sheets.properties_of_the_gas(*mixed, 288.15, 288.15)[0] == pytest.approx(
+        sheets.properties_of_the_gas(*G1, 288.15, 288.15)[0]
+    )
+
+
+def test_no_gas_no_answer():
+    nothing = [np.array([0.0])] * len(G1)
+    assert np.isnan(sheets.properties_of_the_gas(*nothing, 288.15, 288.15)[0]).all()
+    assert np.isnan(sheets.f_factor_of_the_gas(*nothing)).all()
+    assert np.isnan(sheets.air_for_the_gas(*nothing)[0]).all()
+
+
+def test_a_reference_outside_the_tables_is_refused():
+    at = Reading(quantity="combustion_reference_temperature", place="fuel", state="as_found", time="", value=310.0,
+                 unit="K", as_typed="37 °C", standard_uncertainty=0.0)  # fmt: skip
+    with pytest.raises(InputError, match="37 °C"):
+        sheets._only_of_the_standard(at)
+
+
+def test_every_component_is_a_quantity():
+    for name in ANALYSIS:
+        assert quantity(name).step == "fuel"
