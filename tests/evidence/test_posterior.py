@@ -311,3 +311,19 @@ def test_one_source_cannot_have_two_chances_of_being_wrong():
     told = [Observation("look", ("a",), "plate", source="p"), Observation("feel", ("a",), "hearsay", source="p")]
     with pytest.raises(InputError, match="one kind for all statements"):
         posterior(model, told)
+
+
+def test_wrong_sources_may_be_drawn_from_elsewhere():
+    """``wrong_prior``: a plate that never came from the lineage it names cannot have been moved from there."""
+    base = one_slot()
+    told = [LineageStatement(("early",), "plate", source="p"), Observation("feel", ("a",), "plate", source="p")]
+
+    def right(prior) -> float:
+        model = Model(
+            base.lineages, base.slots, base.characters, base.kinds.values(), mu=0, w=0, unknown=0, wrong_prior=prior
+        )
+        return posterior(model, told).sources["p"]
+
+    assert right({"late": 1.0}) > right(None) > right({"early": 1.0})
+    with pytest.raises(UnknownNameError):
+        right({"lat": 1.0})

@@ -160,7 +160,7 @@ def learn(
     best: tuple[float, float, float, float] | None = None
     for error in errors:
         all_seen, few_seen, priors = held_back(X, y, sizes, classes, error, part, tried, few)
-        temperature = fit_temperature(all_seen, y[tried], log_prior=priors)
+        temperature = fit_temperature(all_seen, y[tried], log_prior=priors, high=1.0)
         loss = log_loss(tempered(priors + temperature * all_seen, 1.0), y[tried], least=LEAST)
         if best is None or loss < best[0] - 1e-12:
             best = (loss, error, temperature, if_it_pays(few_seen, y[tried], priors))
@@ -171,7 +171,7 @@ def learn(
 
 def if_it_pays(log: Floats, truth: Integers, priors: Floats) -> float:
     """Return the best temperature where it lowers the log loss by more than its standard error, else 1."""
-    temperature = fit_temperature(log, truth, log_prior=priors)
+    temperature = fit_temperature(log, truth, log_prior=priors, high=1.0)
     place = np.arange(len(truth))
     plain, warm = (tempered(priors + t * log, 1.0)[place, truth] for t in (1.0, temperature))
     gain = np.log(np.maximum(warm, LEAST)) - np.log(np.maximum(plain, LEAST))
