@@ -156,3 +156,78 @@ def test_tables_hold_what_the_view_holds(records, filled):
     assert [float(one["value_si"]) for one in rows] == [one.value for one in seen.worked.results]
     looks = list(csv.DictReader(io.StringIO(TABLES["looks"](seen))))
     assert looks[0]["states"] == "dial_three_needles"
+
+
+def altered(record, change):
+    """Return the text of a record in which something was changed."""
+    copy = json.loads(json.dumps(record))
+    change(copy)
+    return json.dumps(copy)
+
+
+@pytest.mark.parametrize(
+    ("link", "kind"), [("engine", "note"), ("visit", "engine"), ("corrects", "engine"), ("engine", "visit_opened")]
+)
+def test_a_link_that_cannot_mean_what_it_names_is_refused(records, filled, open_home, link, kind):
+    record = visit_record(records, filled, computed=False)
+    target = next(one["id"] for one in (*record["entries"], *record["context"]) if one["kind"] == kind)
+
+    def change(copy):
+        chosen = next(one for one in copy["entries"] if one["kind"] == "look")
+        chosen[link] = target
+
+    with pytest.raises(RecordError, match=r"cannot be that|is not of the visit"):
+        take_over(open_home("other"), altered(record, change))
+    assert open_home("other").entries() == ()
+
+
+def test_a_correction_of_something_later_is_refused(records, filled, open_home):
+    record = visit_record(records, filled, computed=False)
+
+    def change(copy):
+        first, second = (one for one in copy["entries"] if one["quantity_of"] == "exhaust_oxygen_dry")
+        first["corrects"], second["corrects"] = second["id"], None
+        for one in copy["entries"]:
+            del one["quantity_of"]
+
+    for one in record["entries"]:
+        one["quantity_of"] = one["content"].get("quantity", "")
+    with pytest.raises(RecordError, match="cannot be that"):
+        take_over(open_home("other"), altered(record, change))
+
+
+@pytest.mark.parametrize("value", [10**30, 2**60])
+def test_a_whole_number_that_has_no_canonical_form_is_refused(records, filled, open_home, value):
+    record = visit_record(records, filled, computed=False)
+
+    def change(copy):
+        next(one for one in copy["entries"] if one["kind"] == "reading")["content"]["value"] = value
+
+    with pytest.raises(InputError, match="cannot be kept"):
+        take_over(open_home("other"), altered(record, change))
+
+
+@pytest.mark.parametrize("time", ["2032-13-45T10:00:00Z", "2032-07-08T25:00:00Z", "٢032-07-08T10:00:00Z"])
+def test_a_time_that_no_calendar_has_is_refused(records, filled, open_home, time):
+    record = visit_record(records, filled, computed=False)
+
+    def change(copy):
+        next(one for one in copy["entries"] if one["kind"] == "reading")["content"]["time"] = time
+
+    with pytest.raises(InputError, match="time"):
+        take_over(open_home("other"), altered(record, change))
+
+
+@pytest.mark.parametrize("name", ["../../x", "/etc/passwd", "C:\\x", "a\nb"])
+def test_the_name_of_a_file_leads_nowhere(records, filled, open_home, tmp_path, name):
+    record = visit_record(records, filled, computed=False, files=True)
+
+    def change(copy):
+        next(one for one in copy["entries"] if one["kind"] == "photo")["content"]["filename"] = name
+
+    other = open_home("other")
+    came = take_over(other, altered(record, change))
+    kept = view(other, came.visit).photos[0]
+    assert kept.content["filename"] == name
+    files = [one for one in (tmp_path / "other" / "files").rglob("*") if one.is_file()]
+    assert [one.name for one in files] == [kept.content["digest"]]

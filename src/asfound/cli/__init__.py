@@ -18,7 +18,26 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; ``argv`` without the program's name, by default that of the process."""
     import sys
 
-    words = list(sys.argv[1:] if argv is None else argv)
+    _open_streams()
+    interrupted = _watch_interrupt() if argv is None else []
+    try:
+        code = _run(list(sys.argv[1:] if argv is None else argv), interrupted)
+        sys.stdout.flush()
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenPipeError:  # whoever reads, head or a pager, has seen enough
+        _discard_output()
+        return DONE
+    except OSError as fault:  # a full disk under standard output, a home whose disk was pulled out
+        _discard_output()
+        about = f" ({fault.filename})" if fault.filename else ""
+        print(f"asfound: The system refuses: {fault.strerror or fault}{about}.", file=sys.stderr)
+        return CANNOT
+    return code
+
+
+def _run(words: list[str], interrupted: list[bool]) -> int:
+    """Answer the first page without loading the parser; all else goes through the door."""
     if words in ([], ["--help"], ["-h"]):
         from asfound.cli.front import first_page
 
@@ -31,4 +50,43 @@ def main(argv: Sequence[str] | None = None) -> int:
         return DONE
     from asfound.cli.door import run
 
-    return run(words)
+    return run(words, interrupted)
+
+
+def _watch_interrupt() -> list[bool]:
+    """Return a list that is no longer empty once somebody pressed Ctrl+C.
+
+    A library that is interrupted while it loads may say that it is broken; then this tells what really happened.
+    """
+    import signal
+    from types import FrameType
+
+    pressed: list[bool] = []
+
+    def note(_signal: int, _frame: FrameType | None) -> None:
+        pressed.append(True)
+        raise KeyboardInterrupt
+
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:  # not where a shell has told us to ignore it
+        signal.signal(signal.SIGINT, note)
+    return pressed
+
+
+def _open_streams() -> None:
+    """Give a program that was started without standard output or error (``>&-``, a service) somewhere to write."""
+    import os
+    import sys
+
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115 - as long as the process lives
+
+
+def _discard_output() -> None:
+    """Let what is still waiting for standard output go nowhere, so that leaving the process does not fail on it."""
+    import contextlib
+    import os
+    import sys
+
+    with contextlib.suppress(OSError, ValueError):  # a stream of no file, as in a test, needs nothing
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import os
 import sys
 from typing import TYPE_CHECKING
 
@@ -35,14 +34,17 @@ def build() -> App:
     return app
 
 
-def run(argv: Sequence[str]) -> int:
-    """Run one command; say on standard error what cannot be done, and return the exit code."""
+def run(argv: Sequence[str], interrupted: Sequence[bool] = ()) -> int:
+    """Run one command; say on standard error what cannot be done, and return the exit code.
+
+    ``interrupted`` is no longer empty once somebody pressed Ctrl+C. What the system refuses (`OSError`) and the
+    interruption itself are for the caller.
+    """
     for stream in (sys.stdout, sys.stderr):  # a console that has no minus sign shows another, and does not break
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
     try:
         answer = build()(list(argv), exit_on_error=False, print_error=False, result_action="return_value")
-        sys.stdout.flush()
     except CycloptsError as misread:
         return _complain(str(misread), "`asfound COMMAND --help` shows how it is written.")
     except AmbiguousError as doubtful:
@@ -50,14 +52,13 @@ def run(argv: Sequence[str]) -> int:
         return _complain(str(doubtful), *choices)
     except AsFoundError as refused:
         return _complain(str(refused))
-    except KeyboardInterrupt:
-        return INTERRUPTED
-    except BrokenPipeError:  # whoever reads, head or a pager, has seen enough
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return DONE
+    except OSError:
+        raise
     except SystemExit as left:
         return left.code if isinstance(left.code, int) else CANNOT
     except Exception:
+        if interrupted:
+            return INTERRUPTED
         import traceback
 
         traceback.print_exc()

@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import create_engine, event, inspect, text
-from sqlalchemy.exc import DBAPIError, OperationalError
+from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
 
 from asfound.errors import RecordError
 from asfound.records.tables import METADATA
@@ -71,7 +71,9 @@ class Database:
         RecordError
             The record was written by a newer program, or it is not a record, or it cannot be written.
         """
-        found = self._revision()
+        with self.reading() as connection:  # both of one moment: another program may be making the record
+            found = self._revision(connection)
+            tables = found is None and self._has_tables(connection)
         if found == SCHEMA:
             return
         from asfound.records.migrate import known_revisions, upgrade
@@ -81,7 +83,7 @@ class Database:
                 f"This record was written by a newer asfound (schema {found}; this program knows {SCHEMA}). "
                 "Nothing was changed. Install the newer program to open it."
             )
-        if found is None and self._has_tables():
+        if tables:
             raise RecordError(f"{self.file or self.url} is a database, but no record. Nothing was changed.")
         if found is not None and self.file is not None:
             shutil.copy2(self.file, self.file.with_name(f"{self.file.name}.before-{SCHEMA}"))
@@ -89,11 +91,8 @@ class Database:
             if self._revision(connection) != SCHEMA:  # another program may have been quicker
                 upgrade(connection)
 
-    def _revision(self, connection: Connection | None = None) -> str | None:
+    def _revision(self, connection: Connection) -> str | None:
         """Return the revision written in the database; None where there is none."""
-        if connection is None:
-            with self.reading() as own:
-                return self._revision(own)
         if self.lite:
             there = connection.execute(text("SELECT 1 FROM sqlite_master WHERE name = 'alembic_version'")).first()
         else:
@@ -103,10 +102,9 @@ class Database:
         row = connection.execute(text("SELECT version_num FROM alembic_version")).first()
         return None if row is None else str(row[0])
 
-    def _has_tables(self) -> bool:
-        """Tell whether tables of the record's names stand there without a revision."""
-        with self.reading() as connection:
-            return bool(set(inspect(connection).get_table_names()) & set(METADATA.tables))
+    def _has_tables(self, connection: Connection) -> bool:
+        """Tell whether tables of the record's names stand there."""
+        return bool(set(inspect(connection).get_table_names()) & set(METADATA.tables))
 
     def faults(self) -> tuple[str, ...]:
         """Return what SQLite itself finds wrong with the file; empty when it is sound. Reads the whole file."""
@@ -163,6 +161,11 @@ def _said_plainly(database: Database) -> Iterator[None]:
         for part, plainly in _PLAINLY.items():
             if part in said:
                 raise RecordError(plainly.format(where=where, wait=WAIT)) from fault
+        if isinstance(fault, IntegrityError):
+            raise RecordError(
+                f"The record at {where} does not hold together: an entry names another that is not there, or bears its "
+                "identifier. Nothing was kept. If it has been damaged, fetch a backup or an export."
+            ) from fault
         if isinstance(fault, OperationalError):
             raise RecordError(f"The record at {where} does not answer: {said.strip()}. Nothing was kept.") from fault
         raise

@@ -15,7 +15,7 @@ from asfound.records.schema import FORM, SCHEMA_ID, record_model, schema
 from asfound.records.seal import Verification, attachments, verify
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from asfound.quantities.words import Finding, Result
     from asfound.records.store import Records
@@ -106,6 +106,8 @@ def take_over(records: Records, text: str | bytes) -> Imported:
         raise InputError("record", f"{len(text)} bytes", "is too large for the record of a visit", allowed="512 MB")
     record = _read(text)
     entries = [Entry(**one) for one in (*record["context"], *record["entries"])]
+    for one in entries:
+        _refuse_numbers_too_long(one)
     for line in record["entries"]:
         if line["visit"] != record["visit"]:
             raise RecordError(f"Entry {line['id']} is not of the visit that this record is of. Nothing was taken over.")
@@ -162,23 +164,50 @@ def _read(text: str | bytes) -> dict[str, Any]:
     return record
 
 
+def _refuse_numbers_too_long(entry: Entry) -> None:
+    """Refuse an entry whose whole numbers RFC 8785 cannot write: it would have no digest."""
+    try:
+        entry.digest()
+    except ValueError as fault:
+        raise InputError(
+            f"entry {entry.id}", entry.kind, f"cannot be kept: {fault}", try_next="Nothing was taken over."
+        ) from None
+
+
 def _no_constant(name: str) -> float:
     """Refuse NaN and infinities, which JSON does not have."""
     raise ValueError(f"{name} is no number of JSON")
 
 
-def _check_links(records: Records, entries: Iterable[Entry]) -> None:
-    """Refuse entries that name others which are neither here nor in the record."""
-    there = {one.id for one in entries}
-    known = {one.id for one in records.entries()}
+def _check_links(records: Records, entries: Sequence[Entry]) -> None:
+    """Refuse entries whose links lead nowhere, or to what such a link cannot mean; they could never be shown."""
+    there = {one.id: one for one in (*records.entries(), *entries)}
     for one in entries:
-        for name in ("engine", "visit", "corrects"):
+        for name, kind in (("engine", "engine"), ("visit", "visit_opened"), ("corrects", "")):
             target = getattr(one, name)
-            if target is not None and target not in there and target not in known:
+            if target is None:
+                continue
+            if target not in there:
                 raise RecordError(
                     f"The record is not whole: entry {one.id} ({one.kind}) names {name} {target}, which is neither in "
                     "it nor here. Nothing was taken over; export it again."
                 )
+            if not _may_name(one, there[target], kind):
+                raise RecordError(
+                    f"Entry {one.id} ({one.kind}) names {name} {target}, which is a {there[target].kind} entry and "
+                    "cannot be that. The record was altered; nothing was taken over. Export it again."
+                )
+
+
+def _may_name(one: Entry, target: Entry, kind: str) -> bool:
+    """Tell whether a link of an entry may lead there: to what was begun, or to an earlier entry that it corrects."""
+    if kind:
+        begun = (
+            target.kind == kind and target.corrects is None and (kind != "visit_opened" or target.visit == target.id)
+        )
+        return begun and (kind == "engine" or target.engine == one.engine) and target.id <= one.id
+    alike = one.kind in ("withdrawn", "resolution") or one.kind == target.kind
+    return alike and target.id < one.id and (target.engine, target.visit) == (one.engine, one.visit)
 
 
 def _context(records: Records, engine: str, entries: Iterable[Entry]) -> list[Entry]:

@@ -517,4 +517,5 @@ def _as_input_error(kind: str, refused: ValidationError) -> InputError:
     where = ".".join(str(part) for part in first["loc"])
     more = f"{len(complaints) - 1} more in this entry." if len(complaints) > 1 else ""
     given = "" if first["type"] == "missing" else str(first.get("input", ""))[:200]
-    return InputError(f"{kind}.{where}".rstrip("."), given, f"cannot be kept: {first['msg']}", try_next=more)
+    because = "it has a sign that is none (not UTF-8)" if first["type"] == "string_unicode" else first["msg"]
+    return InputError(f"{kind}.{where}".rstrip("."), given, f"cannot be kept: {because}", try_next=more)
