@@ -6,6 +6,7 @@ import pytest
 
 from asfound.fitout.catalogue import load_catalogue
 from asfound.fitout.generic import generic
+from asfound.fitout.identification import short_title
 from asfound.fitout.identify import EngineFacts, identify
 from asfound.fitout.looks import SeenLook
 from asfound.fitout.observations import STORIES, story
@@ -200,3 +201,17 @@ def test_as_dict_is_json(tmp_path):
 
     text = json.dumps(told("a2").as_dict())
     assert '"builds"' in text
+
+
+@pytest.mark.parametrize(
+    ("name", "short"),
+    [
+        ("a1", "Bramquell with Yarnolt set"),
+        ("a2", "Moldrevane"),
+        ("n1", "Tisenorra, mixture by Vorunice-short"),
+        ("n2", "Pellimark PK, exhaust thermocouples not its own"),
+        ("d2", "Not in the catalogue"),
+    ],
+)
+def test_the_short_title_names_the_host_and_the_stranger(name, short):
+    assert short_title(told(name)) == short

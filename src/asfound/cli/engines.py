@@ -14,6 +14,7 @@ from asfound.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from asfound.fitout.identification import Identification
     from asfound.records.store import Records
     from asfound.records.things import EngineRecord
 
@@ -33,22 +34,30 @@ def engines(where: Home = Home()) -> None:
     answer(where, rows, lambda: columns(shown, head, right=(4,)) if rows else ["No engine yet: asfound engine add TAG"])
 
 
-def _row(records: Records, one: EngineRecord) -> dict[str, Any]:
+def believed(identification: Identification) -> str:
+    """Return what is fitted in few words, and how sure that is where anything was weighed."""
+    from asfound.fitout.identification import short_title
     from asfound.quantities.display import chance
+
+    title = short_title(identification)
+    if not identification.weighed:
+        return title
+    sure = f"{title}, {chance(identification.builds[0].probability)}"
+    return sure if identification.words == title.lower() else f"{sure}, {identification.words}"
+
+
+def _row(records: Records, one: EngineRecord) -> dict[str, Any]:
     from asfound.records.visit import view
 
     visits = records.visits(one.id)
     identification = view(records, visits[-1].id).identification if visits else None
-    best = identification.builds[0] if identification and identification.builds else None
     plate = one.content.get("plate", {})
     return {
         "id": one.id,
         "tag": one.tag,
         "site": one.site.name if one.site else "",
         "plate_says": " ".join(str(plate[k]) for k in ("family", "works_number", "generation") if plate.get(k)),
-        "believed": f"{best.title}, {chance(best.probability)}, {identification.words}"
-        if best and identification
-        else "",
+        "believed": believed(identification) if identification else "",
         "visits": len(visits),
         "last": visits[-1].name if visits else "",
         "open": bool(visits) and visits[-1].sealed is None,

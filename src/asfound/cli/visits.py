@@ -184,8 +184,6 @@ def _as_dict(seen: VisitView) -> dict[str, Any]:
 
 
 def _ledger(seen: VisitView) -> Iterator[str]:
-    from asfound.quantities.display import chance
-
     yield coloured(f"{seen.visit.name}  {engine_name(seen.engine)}", "head")
     yield f"{seen.visit.content.get('purpose', '')}  {'sealed' if seen.sealed else 'open'}; engine {seen.engine_state}"
     yield from wrapped(f"Next: {seen.next_thing.says} {seen.next_thing.why}")
@@ -201,9 +199,10 @@ def _ledger(seen: VisitView) -> Iterator[str]:
     rows = [(key, taken["as_found"].get(key, ""), taken["as_left"].get(key, "")) for key in pairs]
     yield from columns(rows, ("reading", "as found", "as left"), right=(1, 2))
     if seen.identification and seen.identification.builds:
-        best = seen.identification.builds[0]
+        from asfound.cli.engines import believed
+
         yield ""
-        yield f"What is fitted: {best.title}, {chance(best.probability)}, {seen.identification.words}"
+        yield f"What is fitted: {believed(seen.identification)}"
     if seen.findings:
         yield ""
         for one in seen.findings:

@@ -437,11 +437,10 @@ def load_catalogue(path: str | Path | None = None) -> Catalogue:
 
 @lru_cache(maxsize=1)
 def _packaged() -> Catalogue:
-    from importlib.resources import files
-
     from asfound.fitout.schema import read_catalogue
+    from asfound.sources.tables import package_folder
 
-    folder = files("asfound.fitout") / "data" / "ebbingstoke"
+    folder = package_folder("asfound.fitout") / "data" / "ebbingstoke"
     found = sorted(
         (one.name, one.read_text(encoding="utf-8")) for one in folder.iterdir() if one.name.endswith(".yaml")
     )

@@ -330,6 +330,11 @@ class Follows:
     """Plain consequences: 'mixture by screw: no automatic correction when the gas changes'."""
 
 
+def short_title(identification: Identification) -> str:
+    """Return what is fitted in few words, for lists and headings: the host, and what on it is not its own."""
+    return identification.short or identification.headline
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Identification:
     """The whole answer about what is fitted."""
@@ -376,6 +381,8 @@ class Identification:
     """Title of the nearest build where the answer is 'not in the catalogue'."""
     generic: tuple[str, ...] = ()
     """Generic slots that can be described beside the places, where the catalogue has nothing for them."""
+    short: str = ""
+    """What it is in few words, the host with the named stranger: 'Tisenorra, mixture by Vorunice-short'."""
 
     @property
     def weighed(self) -> bool:

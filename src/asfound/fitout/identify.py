@@ -26,7 +26,7 @@ from asfound.fitout.looks import SeenLook
 from asfound.fitout.model import FitModel, fit_model, native_shares
 from asfound.fitout.next_looks import ranked_looks
 from asfound.fitout.observed import observed
-from asfound.fitout.places import TITLE_OF_OTHER, place_beliefs
+from asfound.fitout.places import TITLE_OF_OTHER, owners, place_beliefs
 from asfound.fitout.unlisted import described_only
 from asfound.fitout.words import band
 
@@ -42,6 +42,8 @@ __all__ = [
 ]
 
 
+LIKELY = 0.75
+"""From this probability on a stranger is named in the title of the whole."""
 MOST_ANSWERS = 32
 """Answers kept for each kind of engine: a page asks again for what it has just asked."""
 
@@ -188,6 +190,7 @@ def _identify(fit: FitModel, engine: EngineFacts, looks: Sequence[SeenLook], all
         catalogue=catalogue.name,
         catalogue_digest=catalogue.digest,
         nearest=nearest.title,
+        short=short_words(fit, nearest, places, unlisted=two.not_in_catalogue),
         generic=beside(catalogue) if two.not_in_catalogue or fit.family is None else (),
     )
 
@@ -354,3 +357,26 @@ def told(fit: FitModel, nearest: Build, places: Sequence[PlaceBelief], *, unlist
         return "Part-converted", f"{nearest.title} but for {strange}."
     on = f", on {family}." if family else "; the family of the engine is not known yet."
     return nearest.title, f"{nearest.title} as built{on}"
+
+
+def short_words(fit: FitModel, nearest: Build, places: Sequence[PlaceBelief], *, unlisted: bool) -> str:
+    """Return the build in few words: host with its kit, or host with the likely strangers on it."""
+    if unlisted:
+        return "Not in the catalogue"
+    strangers = [one for one in places if one.striking and one.belongs == "stranger"]
+    if nearest.kit or not strangers:
+        return nearest.title
+    likely = [one for one in strangers if one.probability >= LIKELY]
+    parts = [one.title[0].lower() + one.title[1:] for one in likely]
+    if len(likely) == 1:
+        variant = fit.catalogue.slots[likely[0].slot].variants[likely[0].variant]
+        whose = [fit.catalogue.owner_title(name) for name in owners(variant)]
+        by = next((one for one in whose if one in variant.title), "")
+        return f"{nearest.title}, {parts[0].removesuffix(' controller')} by {by}" if by else _foreign(nearest, parts[0])
+    if len(likely) == 2:
+        return _foreign(nearest, " and ".join(parts))
+    return _foreign(nearest, f"{len(likely)} places" if likely else "one place perhaps")
+
+
+def _foreign(nearest: Build, what: str) -> str:
+    return f"{nearest.title}, {what} not its own"

@@ -100,6 +100,7 @@ def described_only(
         if any(one.allowed for one in next_looks)
         else StopLooking(reason="all_described", says="Every place that can be seen now has been looked at."),
         follows=Follows(channels=_channels(engine, looks), notes=tuple(_notes(places))),
+        short="Not in the catalogue",
         catalogue=catalogue.name,
         catalogue_digest=catalogue.digest,
     )

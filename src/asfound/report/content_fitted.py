@@ -46,7 +46,7 @@ def fitted(view: VisitView, *, width: float = 300) -> dict[str, Any] | None:
     others = [b for b in builds[1:3] if b["probability"] >= 0.005]
     runner = f" Runner-up: {others[0]['title']}, {others[0]['in_100']}." if others else ""
     return {
-        "headline": found.headline,
+        "headline": found.short or found.headline,
         "says": found.says,
         "words": found.words,
         "sentence": f"{lead['title']}: {lead['in_100']}, {found.words}.{runner}" if found.weighed else found.says,

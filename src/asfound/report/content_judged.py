@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from asfound.fitout.identification import short_title
 from asfound.quantities.display import chance
 from asfound.quantities.words import SEVERITIES, Finding
 from asfound.records.visit import decision_key
@@ -22,6 +23,8 @@ SURE, POSSIBLE = 0.95, 0.05
 """Chance from which a number is said to be beyond its limit, and below which it is said to be inside."""
 LEAD_LENGTH = 140
 """Longer words about the work stand in the day only."""
+LIKELY = 0.5
+"""From this probability on the headline says that an engine is part-converted."""
 SETTLED = {"done", "set_aside"}
 
 
@@ -82,13 +85,15 @@ def _identity(view: VisitView) -> str:
     found = view.identification
     if found is None or not view.looks:
         return ""
+    if not found.weighed:
+        return "It is in no catalogue."
     if found.words == "not in the catalogue":
         return "Its controls are not in the catalogue."
     clashes = [one for one in found.contradictions if len(one.says) <= 90]
     if clashes:
         return clashes[0].says.rstrip(".") + "."
-    if found.builds and found.builds[0].kind == "part_converted" and found.builds[0].probability >= 0.5:
-        return "It is part-converted."
+    if found.headline == "Part-converted" and found.builds[0].probability >= LIKELY:
+        return f"It is part-converted: {short_title(found)}."
     return ""
 
 
