@@ -7,6 +7,7 @@ from functools import cache
 
 import numpy as np
 
+from asfound.fuel.arranged import Numbers
 from asfound.fuel.helmholtz import Exponents, Mixture, exponents, weighted
 from asfound.quantities.typing import Array
 from asfound.sources.tables import load_csv
@@ -21,7 +22,7 @@ _MIXED = 21  # rows of the table of pairs: 18 virial terms, then size, energy, o
 class _Tables:
     """What depends on the set of components alone."""
 
-    pairs: tuple[Array, Array]
+    pairs: tuple[Numbers, Numbers]
     mixing: Array
     """Twice counted where a pair is of two, since each stands once. [21 mixed properties, pair]"""
     quadrupole: Array
@@ -49,9 +50,9 @@ def _tables(names: tuple[str, ...]) -> _Tables:
     place = {name: at for at, name in enumerate(names)}
     for row in load_csv("asfound.fuel", "data/aga8_detail_pairs.csv"):
         if row["first"] in place and row["second"] in place:
-            i, j = place[row["first"]], place[row["second"]]
+            one_at, other_at = place[row["first"]], place[row["second"]]
             for key, table in two.items():
-                table[i, j] = table[j, i] = float(row[key])
+                table[one_at, other_at] = table[other_at, one_at] = float(row[key])
     i, j = np.triu_indices(number)
     at_pair = {key: table[i, j] for key, table in two.items()}
     energy = at_pair["e"] * np.sqrt(one["e"][i] * one["e"][j])

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from asfound.fuel import checks_analysis
+from asfound.fuel import checks_analysis, checks_properties
 from asfound.sources.prove import Check
 
-SUBJECTS = (checks_analysis,)
+SUBJECTS = (checks_analysis, checks_properties)
 
 
 def checks() -> Iterator[Check]:

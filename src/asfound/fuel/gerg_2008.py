@@ -7,6 +7,7 @@ from functools import cache
 
 import numpy as np
 
+from asfound.fuel.arranged import Numbers
 from asfound.fuel.helmholtz import Exponents, Mixture, exponents, weighted
 from asfound.quantities.typing import Array
 from asfound.sources.tables import load_csv
@@ -18,7 +19,7 @@ GAS_CONSTANT = 8.314472  # J/(mol K), the value that the equation was fitted wit
 class _Tables:
     """What depends on the set of components alone."""
 
-    pairs: tuple[Array, Array]
+    pairs: tuple[Numbers, Numbers]
     shape: Array
     """beta_v, gamma_v, beta_t, gamma_t of each pair. [4, pair]"""
     volume: Array
@@ -27,7 +28,7 @@ class _Tables:
     """Geometric mean of the critical temperatures. [K]"""
     critical: tuple[Array, Array]
     """Critical volume and temperature of each component."""
-    departing: Array
+    departing: Numbers
     """Pairs with a departure function."""
     pure: Array
     """[term, component]"""
@@ -70,10 +71,10 @@ def _tables(names: tuple[str, ...]) -> _Tables:
     known = [
         row for row in load_csv("asfound.fuel", "data/gerg_pairs.csv") if {row["first"], row["second"]} <= set(names)
     ]
-    i = np.array([place[row["first"]] for row in known], dtype=int)
-    j = np.array([place[row["second"]] for row in known], dtype=int)
+    i = np.array([place[row["first"]] for row in known], dtype=np.intp)
+    j = np.array([place[row["second"]] for row in known], dtype=np.intp)
     shape = np.array([[float(row[key]) for row in known] for key in ("beta_v", "gamma_v", "beta_t", "gamma_t")])
-    departing = np.array([at for at, row in enumerate(known) if row["departure"]], dtype=int)
+    departing = np.array([at for at, row in enumerate(known) if row["departure"]], dtype=np.intp)
     rows: dict[tuple[float, ...], int] = {}
     fluid, apart = _term_rows("gerg_terms.csv", "component"), _term_rows("gerg_departures.csv", "departure")
     of_pure = _coefficients([fluid[name] for name in names], [1.0] * len(names), rows)
@@ -97,13 +98,16 @@ def _tables(names: tuple[str, ...]) -> _Tables:
     )
 
 
-def _reduced(own: Array, pair: Array, beta: Array, gamma: Array, fractions: Array, pairs: tuple[Array, Array]) -> Array:
+def _reduced(
+    own: Array, pair: Array, beta: Array, gamma: Array, fractions: Array, pairs: tuple[Numbers, Numbers]
+) -> Array:
     """Return the reducing volume or temperature of each gas."""
     first, second = fractions[pairs[0]], fractions[pairs[1]]
     product = first * second
     below = (beta**2)[:, None] * first + second
     share = np.divide(product * (first + second), below, out=np.zeros_like(product), where=below > 0)
-    return weighted(own[None], fractions**2)[0] + weighted((2 * beta * gamma * pair)[None], share)[0]
+    answer: Array = weighted(own[None], fractions**2)[0] + weighted((2 * beta * gamma * pair)[None], share)[0]
+    return answer
 
 
 def mixture(names: tuple[str, ...], fractions: Array) -> Mixture:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from asfound.fuel.arranged import Numbers
 from asfound.quantities.typing import Array
 
 CONVERGED = 1e-9  # step of ln(volume) after which Newton's method has its last digit
@@ -33,19 +34,19 @@ def weighted(table: Array, values: Array) -> Array:
 class Exponents:
     """Exponents of the terms, sorted so that terms with one function of density lie together. Made by `exponents`."""
 
-    order: Array
+    order: Numbers
     """Position of each sorted term in the table it came from."""
     t: Array
     """Distinct exponents of tau."""
-    t_of: Array
+    t_of: Numbers
     """Which of them each sorted term has."""
-    starts: Array
+    starts: Numbers
     """First sorted term of each function of density."""
-    d: Array
+    d: Numbers
     """Exponent of delta of each function."""
     damping: Array
     """Columns c, eta, epsilon, beta, gamma of the distinct damping factors."""
-    damping_of: Array
+    damping_of: Numbers
     """Which of them each function has."""
 
 
@@ -58,7 +59,7 @@ def exponents(table: Array) -> Exponents:
     functions = rows[first, 1:]
     t, t_of = np.unique(rows[:, 0], return_inverse=True)
     damping, damping_of = np.unique(functions[:, 1:], axis=0, return_inverse=True)
-    return Exponents(order, t, t_of.ravel(), first, functions[:, 0].astype(int), damping, damping_of.ravel())
+    return Exponents(order, t, t_of.ravel(), first, functions[:, 0].astype(np.intp), damping, damping_of.ravel())
 
 
 @dataclass(frozen=True, slots=True, eq=False)

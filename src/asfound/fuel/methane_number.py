@@ -8,13 +8,14 @@ rich in hydrogen, carbon monoxide, olefins). So: no more than +-1 is claimed, an
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import Literal
 
 import numpy as np
 
-from asfound.errors import UnknownNameError
+from asfound.fuel.arranged import Flags, arranged
 from asfound.fuel.methane_number_split import equal_split
 from asfound.fuel.methane_number_tables import GASES, diagrams, inert_number
 from asfound.quantities.typing import Array, Values
@@ -38,7 +39,7 @@ _AS_BUTANE = {
     "isobutane": 1.0, "n_butane": 1.0, "butylene": 1.0, "butadiene": 1.0, "isopentane": PENTANES_AS_BUTANE,
     "n_pentane": PENTANES_AS_BUTANE, "neopentane": PENTANES_AS_BUTANE, "hexanes_plus": HEXANES_AS_BUTANE,
 }  # fmt: skip
-_BY_DEFINITION = {("methane",): 100.0, ("hydrogen",): 0.0}
+_BY_DEFINITION: dict[tuple[str, ...], float] = {("methane",): 100.0, ("hydrogen",): 0.0}
 """The two ends of the scale; the diagrams' corners fit methane with 96.7 to 99.9, hydrogen with 0 to 3."""
 _INERT = ("carbon_dioxide", "nitrogen", "oxygen", "water", "helium", "argon")
 
@@ -51,9 +52,9 @@ class MethaneNumbers:
     """Nan where the method has no answer."""
     apart: Array
     """Largest difference between two diagrams that no split removes; 0 as a rule."""
-    diagrams: Array
+    diagrams: Flags
     """Which diagrams were taken, in the order of `diagram_names`. [..., 16], bool"""
-    within_limits: Array
+    within_limits: Flags
     """Whether the gas is within the limits of use; outside them the number stands, but is not the standard's. bool"""
 
 
@@ -118,7 +119,7 @@ def methane_numbers(fractions: Array) -> MethaneNumbers:
     )
 
 
-def composition(parts: dict[str, Values]) -> Array:
+def composition(parts: Mapping[str, Values]) -> Array:
     """Return fractions in the order of `COMPONENTS` from fractions by name; what is not named is zero.
 
     Raises
@@ -126,11 +127,7 @@ def composition(parts: dict[str, Values]) -> Array:
     UnknownNameError
         A component that the method does not know.
     """
-    for name in parts:
-        if name not in COMPONENTS:
-            raise UnknownNameError("component of the methane number", name, COMPONENTS)
-    columns = np.broadcast_arrays(*(np.asarray(parts.get(name, 0.0), dtype=float) for name in COMPONENTS))
-    return np.stack(columns, axis=-1)
+    return arranged(parts, COMPONENTS, "the methane number")
 
 
 def against_limit(
@@ -166,17 +163,17 @@ def _simplify() -> Array:
     return answer
 
 
-def _within(flat: Array) -> Array:
+def _within(flat: Array) -> Flags:
     """Return whether pentanes and heavier are within the limits of use, of the dry gas without oxygen."""
     with np.errstate(all="ignore"):
         whole = flat.sum(axis=1) - flat[:, _at("water")] - flat[:, _at("oxygen")]
         pentanes = flat[:, [_at(name) for name in ("isopentane", "n_pentane", "neopentane")]].sum(axis=1) / whole
         heavier = flat[:, _at("hexanes_plus")] / whole
-        answer: Array = (pentanes <= MOST_PENTANES) & (heavier <= MOST_HEXANES) & (pentanes + heavier <= MOST_BOTH)
+        answer: Flags = (pentanes <= MOST_PENTANES) & (heavier <= MOST_HEXANES) & (pentanes + heavier <= MOST_BOTH)
     return answer
 
 
-def _combustible(gas: Array) -> tuple[Array, Array, Array]:
+def _combustible(gas: Array) -> tuple[Array, Array, Flags]:
     """Return the methane number without inerts, how far the diagrams stay apart, and which were taken."""
     number, apart = np.full(len(gas), np.nan), np.full(len(gas), np.nan)
     taken = np.zeros((len(gas), len(diagrams())), dtype=bool)
@@ -199,7 +196,7 @@ def _combustible(gas: Array) -> tuple[Array, Array, Array]:
     return number, apart, taken
 
 
-def choose(gas: Array, present: Array) -> Array:
+def choose(gas: Array, present: Flags) -> Flags:
     """Return which diagrams are taken for each gas: step (b).
 
     Each gas that is present wants two diagrams. In rounds, for each in the order of `GASES` that still wants one and

@@ -14,6 +14,7 @@ from functools import cache
 
 import numpy as np
 
+from asfound.fuel.arranged import Flags, Numbers
 from asfound.fuel.methane_number_tables import Diagram, diagrams
 from asfound.quantities.typing import Array
 
@@ -33,7 +34,7 @@ class _Layout:
     """Variables of each diagram."""
     axes: tuple[tuple[int, ...], ...]
     """Axis (0 x, 1 y, 2 z) of each of them."""
-    gas: Array
+    gas: Numbers
     """Gas of each variable, counted among those present."""
     start: Array
     """Share of the gas that the variable starts with."""
@@ -63,9 +64,7 @@ def _layout(chosen: tuple[int, ...], present: tuple[int, ...]) -> _Layout:
     return _Layout(parts, tuple(places), tuple(axes), of, start, free, _bounds(parts, places, axes, of.size))
 
 
-def _bounds(
-    parts: tuple[Diagram, ...], places: list[tuple[int, ...]], axes: list[tuple[int, ...]], size: int
-) -> Array:
+def _bounds(parts: tuple[Diagram, ...], places: list[tuple[int, ...]], axes: list[tuple[int, ...]], size: int) -> Array:
     rows = list(np.eye(size))
     for part, place, axis in zip(parts, places, axes, strict=True):
         for at, one in zip(place, axis, strict=True):
@@ -211,7 +210,7 @@ class _Interior:
         zero = np.zeros((samples, free))
         return cls(height, zero, np.zeros((samples, equations)), np.maximum(height, 0.1), one, np.ones(samples))
 
-    def keep(self, rows: Array) -> None:
+    def keep(self, rows: Flags) -> None:
         """Leave the other samples out."""
         for name in self.__slots__:
             setattr(self, name, getattr(self, name)[rows])
@@ -231,7 +230,7 @@ class _Interior:
         step = np.linalg.solve(kkt, right[..., None])[..., 0]
         to_room = step[:, :free] @ bounds.T + short
         to_force = (self.barrier[:, None] - self.force * to_room) / self.room - self.force
-        largest = np.abs(step[:, :free]).max(axis=1)
+        largest: Array = np.abs(step[:, :free]).max(axis=1)
         ahead = np.minimum(_length(self.room, to_room), _length(self.force, to_force))
         ahead *= np.minimum(1.0, MOST_SHIFT / largest)
         self.shift = self.shift + ahead[:, None] * step[:, :free]

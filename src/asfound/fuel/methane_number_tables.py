@@ -11,7 +11,8 @@ from asfound.quantities.typing import Array
 from asfound.sources.tables import load_csv
 
 GASES = (
-    "carbon_monoxide", "ethylene", "propylene", "hydrogen_sulfide", "hydrogen", "propane", "ethane", "butane", "methane",
+    "carbon_monoxide", "ethylene", "propylene", "hydrogen_sulfide", "hydrogen", "propane", "ethane", "butane",
+    "methane",
 )  # fmt: skip
 """The gases that the diagrams mix, in the order in which the method looks for a diagram for each."""
 INERT = "A20"

@@ -7,7 +7,7 @@ pressures at once.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -15,6 +15,7 @@ import numpy as np
 
 from asfound.errors import UnknownNameError
 from asfound.fuel import aga8_detail, gerg_2008
+from asfound.fuel.arranged import Numbers, arranged
 from asfound.fuel.helmholtz import Mixture, molar_density, residual
 from asfound.fuel.ideal_gas import GAS_CONSTANT as IDEAL_CONSTANT
 from asfound.fuel.ideal_gas import ZERO_PRESSURE, ideal_gas
@@ -113,6 +114,17 @@ def gas_state(fractions: Array, temperature: Values, pressure: Values, *, equati
     return GasState(**{name: row.reshape(shape) for name, row in zip(GasState.__slots__, out, strict=True)})
 
 
+def gas_state_at_density(
+    fractions: Array, temperature: Values, density: Values, *, equation: Equation = "detail"
+) -> GasState:
+    """Return the same as `gas_state` from a molar density [mol/m³], which may also be a liquid's."""
+    shape, x, t, rho = _flat(fractions, temperature, density)
+    out = np.full((11, t.size), np.nan)
+    for part, names, gas in _blocks(x, t, rho):
+        out[:, part] = _state(_equation(equation)(names, gas), names, gas, t[part], rho[part])
+    return GasState(**{name: row.reshape(shape) for name, row in zip(GasState.__slots__, out, strict=True)})
+
+
 def pressure_at(fractions: Array, temperature: Values, density: Values, *, equation: Equation = "detail") -> Array:
     """Return the pressure at a molar density [mol/m³]; other arguments as in `compressibility`. [Pa]"""
     shape, x, t, rho = _flat(fractions, temperature, density)
@@ -124,7 +136,7 @@ def pressure_at(fractions: Array, temperature: Values, density: Values, *, equat
     return out.reshape(shape)
 
 
-def composition(parts: dict[str, Values]) -> Array:
+def composition(parts: Mapping[str, Values]) -> Array:
     """Return mole fractions in the order of `COMPONENTS` from fractions by name; what is not named is zero.
 
     Raises
@@ -132,11 +144,7 @@ def composition(parts: dict[str, Values]) -> Array:
     UnknownNameError
         A component that the equations do not know.
     """
-    for name in parts:
-        if name not in COMPONENTS:
-            raise UnknownNameError("component of the equations of state", name, COMPONENTS)
-    columns = np.broadcast_arrays(*(np.asarray(parts.get(name, 0.0), dtype=float) for name in COMPONENTS))
-    return np.stack(columns, axis=-1)
+    return arranged(parts, COMPONENTS, "the equations of state")
 
 
 def _equation(name: str) -> Callable[[tuple[str, ...], Array], Mixture]:
@@ -162,7 +170,7 @@ def _flat(fractions: Array, temperature: Values, other: Values) -> tuple[tuple[i
     return shape, x, np.broadcast_to(t, shape).ravel(), np.broadcast_to(p, shape).ravel()
 
 
-def _blocks(x: Array, temperature: Array, other: Array) -> Iterator[tuple[Array, tuple[str, ...], Array]]:
+def _blocks(x: Array, temperature: Array, other: Array) -> Iterator[tuple[Numbers, tuple[str, ...], Array]]:
     """Yield blocks of states that have an answer: their numbers, the components in them, the gases."""
     with np.errstate(invalid="ignore"):
         possible = (temperature > 0) & (other > 0) & np.isfinite(temperature) & np.isfinite(other)
