@@ -16,7 +16,7 @@ from asfound.fuel.stoichiometry import (
     per_heat,
     stoichiometry,
 )
-from asfound.fuel.visit_analysis import COMPONENTS, molar_gross, scaled
+from asfound.fuel.visit_analysis import COMPONENTS, burning
 
 G1 = (0.9120, 0.0460, 0.0155, 0.0022, 0.0031, 0.0007, 0.0005, 0.0005, 0.0105, 0.0090, 0.0, 0.0, 0.0, 3e-6)
 
@@ -67,7 +67,7 @@ def test_moist_air_brings_its_water(moist):
 
 
 def test_counts_of_the_old_worksheet_are_the_same():
-    x, _ = scaled(*G1)
+    x = np.array(G1) / sum(G1)
     c, h, o, _ = atoms(*G1[: len(ATOMS)])
     burned = stoichiometry(x, COMPONENTS)
     assert burned.oxygen == pytest.approx(c + h / 4 - o / 2, rel=1e-5)  # 3 ppm of H2S is not in the old one
@@ -75,9 +75,9 @@ def test_counts_of_the_old_worksheet_are_the_same():
 
 def test_rule_and_elements_agree_on_the_demo_gas():
     """Method 19 counts air with 20.9 % oxygen; its rounded constants are within 0.15 % of the balance."""
-    x, _ = scaled(*G1)
-    exact = per_heat(x, molar_gross(x), COMPONENTS, oxygen_in_dry_air=0.209)
-    assert f_factor_method_19(x, molar_gross(x), COMPONENTS) == pytest.approx(exact.f_dry, rel=1.5e-3)
+    x, (_, heat) = np.array(G1) / sum(G1), burning(*G1)
+    exact = per_heat(x, float(heat), COMPONENTS, oxygen_in_dry_air=0.209)
+    assert f_factor_method_19(x, float(heat), COMPONENTS) == pytest.approx(exact.f_dry, rel=1.5e-3)
     assert exact.f_carbon / DRY_STANDARD_VOLUME * 44.0095e-3 == pytest.approx(exact.carbon_dioxide)
 
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from asfound.errors import InputError
 from asfound.fuel import worksheets as sheets
 from asfound.fuel.iso6976 import COMBUSTION_TEMPERATURES, METERING_TEMPERATURES, Reference, properties
-from asfound.fuel.visit_analysis import ANALYSIS, COMPONENTS, NORMAL_TEMPERATURE, over_normal_volume, scaled
+from asfound.fuel.visit_analysis import ANALYSIS, COMPONENTS, NORMAL_TEMPERATURE, of_the_whole, over_normal_volume
 from asfound.quantities.register import quantity
 from asfound.quantities.words import Reading
 
@@ -20,8 +20,8 @@ G1 = (0.9120, 0.0460, 0.0155, 0.0022, 0.0031, 0.0007, 0.0005, 0.0005, 0.0105, 0.
 
 @given(st.sampled_from(COMBUSTION_TEMPERATURES), st.sampled_from(METERING_TEMPERATURES))
 def test_at_the_standard_s_temperatures_it_is_the_standard(burn, meter):
-    x, _ = scaled(*G1)
-    ours, iso = over_normal_volume(x, burn, meter), properties(x, COMPONENTS, Reference(burn, meter))
+    x = np.array(G1) / sum(G1)
+    ours, iso = over_normal_volume(burn, meter, *G1), properties(x, COMPONENTS, Reference(burn, meter))
     to_normal = meter / NORMAL_TEMPERATURE
     assert ours.gross == pytest.approx(iso.volume_gross * to_normal, rel=1e-12)
     assert ours.net == pytest.approx(iso.volume_net * to_normal, rel=1e-12)
@@ -35,11 +35,10 @@ def test_at_the_standard_s_temperatures_it_is_the_standard(burn, meter):
 
 
 def test_reference_temperatures_may_be_draws_and_end_with_the_table():
-    x, _ = scaled(*G1)
     t = np.array([273.15, 288.15, 298.15, 300.0, np.nan])
-    many = over_normal_volume(np.broadcast_to(x, (5, len(x))), t, np.minimum(t, 293.15)).gross
+    many = over_normal_volume(t, np.minimum(t, 293.15), np.full(5, G1[0]), *G1[1:]).gross
     assert np.isfinite(many).tolist() == [True, True, True, False, False]
-    assert many[1] == pytest.approx(over_normal_volume(x, 288.15, 288.15).gross)
+    assert many[1] == pytest.approx(over_normal_volume(288.15, 288.15, *G1).gross)
 
 
 def test_demo_gas_as_its_laboratory_has_it():
@@ -52,7 +51,7 @@ def test_demo_gas_as_its_laboratory_has_it():
 @given(st.floats(0.5, 2.0))
 def test_scale_of_the_analysis_does_not_matter(factor):
     other = [factor * one for one in G1]
-    assert sheets.air_for_the_gas(*other) == pytest.approx(sheets.air_for_the_gas(*G1))
+    assert np.array(sheets.air_for_the_gas(*other)) == pytest.approx(np.array(sheets.air_for_the_gas(*G1)))
     assert sheets.f_factor_of_the_gas(*other) == pytest.approx(sheets.f_factor_of_the_gas(*G1))
     assert sheets.fuel_analysis_sum(*other) == pytest.approx(factor * sum(G1))
 
@@ -65,6 +64,16 @@ def test_draws_and_single_values_agree():
     assert sheets.properties_of_the_gas(*mixed, 288.15, 288.15)[0] == pytest.approx(
         sheets.properties_of_the_gas(*G1, 288.15, 288.15)[0]
     )
+
+
+def test_numbers_and_draws_may_be_mixed_and_nothing_below_zero_is_summed():
+    columns = np.arange(14.0)[:, np.newaxis]
+    one, total = of_the_whole(columns, *G1)
+    many, totals = of_the_whole(columns, *G1[:5], np.array([G1[5], -1.0]), *G1[6:])
+    assert (many[0, 0], totals[0]) == pytest.approx((one[0], float(total)))
+    assert one[0] == pytest.approx(float(np.array(G1) @ columns[:, 0] / sum(G1)))
+    assert np.isnan(many[0, 1])
+    assert np.isnan(of_the_whole(columns, -0.1, *G1[1:])[0][0])
 
 
 def test_no_gas_no_answer():

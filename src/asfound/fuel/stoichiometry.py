@@ -88,7 +88,13 @@ def stoichiometry(
     >>> print(f"{one.dry_air:.5f} mol/mol, {one.dry_air_by_mass:.3f} kg/kg, {one.dry_exhaust:.4f} mol/mol")
     9.55155 mol/mol, 17.246 kg/kg, 8.5516 mol/mol
     """
-    sums = _sums(x, components)
+    return of_elements(_sums(x, components), water_in_air=water_in_air, oxygen_in_dry_air=oxygen_in_dry_air)
+
+
+def of_elements(
+    sums: Array, *, water_in_air: Values = 0.0, oxygen_in_dry_air: float = OXYGEN_IN_DRY_AIR
+) -> Stoichiometry:
+    """Return air and exhaust from the sums of `element_columns` over the mole fractions. (7, ...)"""
     c, h, n, o, s, noble, mass = sums
     with np.errstate(all="ignore"):
         moist = np.asarray(water_in_air, dtype=float)
@@ -192,7 +198,11 @@ def f_factor_method_19(x: npt.ArrayLike, molar_gross: Values, components: Sequen
     >>> print(f"{f_factor_method_19([1.0], 890.58e3, ['methane']) / 0.028316846592 * 1055.05585262e6:.0f} dscf/MMBtu")
     8632 dscf/MMBtu
     """
-    sums = _sums(x, components)
+    return f_factor_of_elements(_sums(x, components), molar_gross)
+
+
+def f_factor_of_elements(sums: Array, molar_gross: Values) -> Values:
+    """Return the dry F factor of Method 19 from the sums of `element_columns` and the molar heat. [m³/J]"""
     per_mole = sum(sums[at] * _ELEMENT_MASS[element] * F_DRY_CONSTANTS[element] for at, element in enumerate("CHNOS"))
     with np.errstate(all="ignore"):
         heat = np.where(np.asarray(molar_gross, dtype=float) > 0, molar_gross, np.nan)
@@ -203,7 +213,7 @@ def f_factor_method_19(x: npt.ArrayLike, molar_gross: Values, components: Sequen
 
 def _sums(x: npt.ArrayLike, components: Sequence[str] | None) -> Array:
     """Return atoms of C, H, N, O, S, noble gas, and mass [kg], per mole of gas. (7, ...)"""
-    columns = _columns(None if components is None else tuple(components))
+    columns = element_columns(None if components is None else tuple(components))
     x = np.asarray(x, dtype=float)
     if x.ndim == 0 or x.shape[-1] != len(columns):
         raise ValueError(f"the last axis of x has {x.shape[-1] if x.ndim else 0} fractions, for {len(columns)} names")
@@ -218,7 +228,8 @@ def _sums(x: npt.ArrayLike, components: Sequence[str] | None) -> Array:
 
 
 @cache
-def _columns(components: tuple[str, ...] | None) -> Array:
+def element_columns(components: tuple[str, ...] | None) -> Array:
+    """Return atoms of C, H, N, O, S, noble gas, and mass [kg], in a mole of each component. (m, 7)"""
     at, data = places(components), table()
     atoms = data.atoms[at]
     return np.column_stack((atoms[:, :5], atoms[:, 5:].sum(axis=1), data.molar_mass[at]))

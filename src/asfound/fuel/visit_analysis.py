@@ -9,6 +9,7 @@ import numpy as np
 from asfound.fuel import iso6976
 from asfound.fuel.components import COMBUSTION_COLUMNS, ELEMENTS, places, table
 from asfound.fuel.iso6976 import COMBUSTION_TEMPERATURES, METERING_TEMPERATURES
+from asfound.fuel.stoichiometry import element_columns
 from asfound.quantities.typing import Array, Values
 
 ANALYSIS: dict[str, str] = {
@@ -32,23 +33,39 @@ COMPONENTS = tuple(ANALYSIS.values())
 NORMAL_TEMPERATURE = 273.15
 
 
-def scaled(*fractions: Values) -> tuple[Array, Array]:
-    """Return mole fractions scaled to 1 along a new last axis, and what they added up to.
+def of_the_whole(columns: Array, *fractions: Values) -> tuple[Array, Array]:
+    """Return sums over the components of an analysis scaled to 1, and what it added up to.
+
+    A component that is one number for all draws (mostly 0: the analysis does not name it) costs nothing.
 
     Parameters
     ----------
+    columns : array, (14, k)
+        What a mole of each component brings, in the order of `ANALYSIS`.
     *fractions : float or array (n,)
-        In the order of `ANALYSIS`. [mol/mol]
+        As analysed. [mol/mol]
 
     Returns
     -------
     tuple of array
-        (n, 14) and (n,); nan where the sum is not above zero.
+        (k, n) and (n,), or (k,) and () for floats; nan where a fraction is below zero or the sum not above it.
     """
-    x = np.stack(np.broadcast_arrays(*(np.asarray(one, dtype=float) for one in fractions)), axis=-1)
-    total = np.asarray(x.sum(axis=-1))
+    table_of = np.column_stack((columns, np.ones(len(columns)))).T
+    at = [place for place, one in enumerate(fractions) if np.ndim(one)]
+    fixed = np.array([0.0 if np.ndim(one) else one for one in fractions], dtype=float)
+    sums = table_of @ np.where(fixed >= 0, fixed, np.nan)
+    if at:
+        x = np.stack(np.broadcast_arrays(*(np.asarray(fractions[place], dtype=float) for place in at)))
+        if not x.min() >= 0:
+            x = np.where((x >= 0).all(axis=0), x, np.nan)
+        of_draws = np.empty((len(table_of), x.shape[-1]))
+        part = np.ascontiguousarray(table_of[:, at])
+        for block in iso6976.blocks(x.shape[-1], len(at)):
+            np.matmul(part, x[:, block], out=of_draws[:, block])
+        sums = sums[:, np.newaxis] + of_draws
+    total = sums[-1]
     with np.errstate(all="ignore"):
-        return x / np.where(total > 0, total, np.nan)[..., np.newaxis], total
+        return sums[:-1] / np.where(total > 0, total, np.nan), total
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +94,7 @@ class NormalVolume:
     """[1]"""
 
 
-def over_normal_volume(x: Array, combustion: Values, metering: Values) -> NormalVolume:
+def over_normal_volume(combustion: Values, metering: Values, *fractions: Values) -> NormalVolume:
     """Return the properties of ISO 6976:2016, volumes counted back to 0 °C as those of an ideal gas.
 
     A gas volume of the program counts at 0 °C and 101.325 kPa by the law of the ideal gas. So Z is that of the
@@ -86,31 +103,33 @@ def over_normal_volume(x: Array, combustion: Values, metering: Values) -> Normal
 
     Parameters
     ----------
-    x : array, (..., 14)
-        Mole fractions in the order of `COMPONENTS`, scaled to 1. [mol/mol]
-    combustion, metering : float or array (...)
+    combustion, metering : float or array (n,)
         Reference temperatures: 0 to 25 °C and 0 to 20 °C; nan comes of others. [K]
+    *fractions : float or array (n,)
+        In the order of `ANALYSIS`; they are scaled to 1. [mol/mol]
     """
     at, data = places(COMPONENTS), table()
     burn, meter = _between(combustion, COMBUSTION_TEMPERATURES), _between(metering, METERING_TEMPERATURES)
     hydrogen = data.atoms[at, ELEMENTS.index("H")] / 2
-    sums = x @ np.column_stack((data.molar_mass[at], hydrogen))
-    mass, water = sums[..., 0], sums[..., 1]
-    gross = (x @ data.gross[at] * burn).sum(axis=-1)
+    heat, factor = _columns_at(data.gross[at], burn), _columns_at(data.summation[at], meter)
+    sums, _ = of_the_whole(np.column_stack((data.molar_mass[at], hydrogen, heat, factor)), *fractions)
+    mass, water = sums[0], sums[1]
+    gross = _at(sums[2 : 2 + heat.shape[1]], burn)
     net = gross - water * (burn @ np.asarray(iso6976.WATER_HEAT))
-    s = (x @ data.summation[at] * meter).sum(axis=-1)
+    s = _at(sums[2 + heat.shape[1] :], meter)
     with np.errstate(all="ignore"):
         real = 1 - s**2
         z = np.where(np.isfinite(gross) & (real > iso6976.LOWEST_Z), real, np.nan)
         per_volume = iso6976.REFERENCE_PRESSURE / (z * iso6976.GAS_CONSTANT * NORMAL_TEMPERATURE)
         relative = mass / iso6976.MOLAR_MASS_AIR * (meter @ np.asarray(iso6976.Z_AIR)) / z
+        per_root = per_volume / np.sqrt(relative)
         return NormalVolume(
             gross=gross * per_volume,
             net=net * per_volume,
             gross_by_mass=gross / mass,
             net_by_mass=net / mass,
-            wobbe=gross * per_volume / np.sqrt(relative),
-            net_wobbe=net * per_volume / np.sqrt(relative),
+            wobbe=gross * per_root,
+            net_wobbe=net * per_root,
             relative_density=relative,
             density=mass * per_volume,
             molar_mass=mass,
@@ -118,9 +137,14 @@ def over_normal_volume(x: Array, combustion: Values, metering: Values) -> Normal
         )
 
 
-def molar_gross(x: Array, column: str = "60F") -> Array:
-    """Return the gross heat of a mole of gas. (...) [J/mol]"""
-    return np.asarray(x @ table().gross[places(COMPONENTS), COMBUSTION_COLUMNS.index(column)])
+def burning(*fractions: Values) -> tuple[Array, Array]:
+    """Return the sums of `stoichiometry.element_columns` for the scaled analysis, and its gross heat. (7, n), [J/mol]
+
+    The heat is that of 60 °F, at which US rules take it.
+    """
+    gross = table().gross[places(COMPONENTS), COMBUSTION_COLUMNS.index("60F")]
+    sums, _ = of_the_whole(np.column_stack((element_columns(COMPONENTS), gross)), *fractions)
+    return sums[:-1], sums[-1]
 
 
 def _between(temperature: Values, known: tuple[float, ...]) -> Array:
@@ -128,3 +152,13 @@ def _between(temperature: Values, known: tuple[float, ...]) -> Array:
     t, at = np.asarray(temperature, dtype=float), np.asarray(known)
     inside = np.where((t >= at[0] - 0.01) & (t <= at[-1] + 0.01), t, np.nan)
     return np.stack([np.interp(inside, at, column) for column in np.eye(len(at))], axis=-1)
+
+
+def _columns_at(columns: Array, weights: Array) -> Array:
+    """Return the one column at a temperature that holds for all draws; all columns where it is drawn, too."""
+    return columns if weights.ndim > 1 else (columns @ weights)[:, np.newaxis]
+
+
+def _at(sums: Array, weights: Array) -> Array:
+    """Return the sum at each draw's temperature."""
+    return sums[0] if len(sums) == 1 else np.asarray((sums.T * weights).sum(axis=-1))

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from asfound.errors import InputError
 from asfound.fuel.elements import ATOMS, atoms
 from asfound.fuel.iso6976 import COMBUSTION_TEMPERATURES, METERING_TEMPERATURES
-from asfound.fuel.stoichiometry import f_factor_method_19, per_heat, stoichiometry
-from asfound.fuel.visit_analysis import ANALYSIS, COMPONENTS, molar_gross, over_normal_volume, scaled
+from asfound.fuel.stoichiometry import MOLAR_MASS_CARBON_DIOXIDE, f_factor_of_elements, of_elements
+from asfound.fuel.visit_analysis import ANALYSIS, burning, of_the_whole, over_normal_volume
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
 
+NOTHING = np.empty((len(ANALYSIS), 0))
 F_FACTOR_AT = "fuel"
 """Where the F factor of the analysis lies. At ``engine`` the exhaust takes it in place of the assumed one."""
 
@@ -114,8 +117,8 @@ def fuel_analysis_sum(
     carbon_monoxide: Values, hydrogen_sulfide: Values,
 ) -> Values:  # fmt: skip
     """Return what the components of the analysis add up to, before anything is scaled. [mol/mol]"""
-    _, total = scaled(
-        methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
+    _, total = of_the_whole(
+        NOTHING, methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide,
     )  # fmt: skip
     return total
@@ -154,11 +157,11 @@ def properties_of_the_gas(
     Volumes count at 0 °C and 101.325 kPa by the law of the ideal gas, as everywhere in this program; the compression
     factor is that of the metering temperature. [J/m³(n)], [J/kg], [1], [kg/m³(n)], [kg/mol]
     """
-    x, _ = scaled(
+    gas = over_normal_volume(
+        combustion, metering,
         methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide,
     )  # fmt: skip
-    gas = over_normal_volume(x, combustion, metering)
     return (
         gas.gross,
         gas.net,
@@ -186,14 +189,13 @@ def air_for_the_gas(
     carbon_monoxide: Values, hydrogen_sulfide: Values,
 ) -> tuple[Values, Values]:  # fmt: skip
     """Return the dry air that a mole of gas needs, and the carbon dioxide per gross heat. [mol/mol], [kg/J]"""
-    x, _ = scaled(
+    elements, gross = burning(
         methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide,
     )  # fmt: skip
-    return (
-        stoichiometry(x, COMPONENTS).dry_air,
-        per_heat(x, molar_gross(x), COMPONENTS).carbon_dioxide,
-    )
+    burned = of_elements(elements)
+    heat = np.where(gross > 0, gross, np.nan)
+    return burned.dry_air, np.asarray(burned.carbon_dioxide * MOLAR_MASS_CARBON_DIOXIDE / heat)
 
 
 @worksheet(
@@ -209,8 +211,7 @@ def f_factor_of_the_gas(
     carbon_monoxide: Values, hydrogen_sulfide: Values,
 ) -> Values:  # fmt: skip
     """Return the dry exhaust without excess air per gross heat, at 20 °C and 101.325 kPa. [m³/J]"""
-    x, _ = scaled(
+    return f_factor_of_elements(*burning(
         methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide,
-    )  # fmt: skip
-    return f_factor_method_19(x, molar_gross(x), COMPONENTS)
+    ))  # fmt: skip
