@@ -256,3 +256,38 @@ def test_the_day_goes_on_while_nothing_is_written(records, visit, clock):
     before = view(records, visit).day.now
     clock.time += timedelta(minutes=5)
     assert view(records, visit).day.now > before
+
+
+def test_a_reading_that_the_sheet_refuses_is_kept_and_said(records, visit, take):
+    """It can only come from elsewhere: no door of this program keeps a gauge barometer or 10^300 Pa."""
+    take("barometric_pressure", 0.0, "0 psig", gauge=True, place="site")
+    take("engine_power", 1e300, "1e300 W")
+    take("exhaust_oxygen_dry", 0.08, "8 %", place="stack")
+    seen = view(records, visit)
+    assert len(seen.readings) == 3
+    assert [one.quantity for one in seen.worked.readings] == ["exhaust_oxygen_dry"]
+    assert any("gauge pressure" in one and "left out" in one for one in seen.problems)
+    assert any("beyond any number" in one for one in seen.problems)
+
+
+def test_a_limit_of_an_unknown_quantity_is_said(records, begin):
+    engine, visit = begin(records)
+    records.append("limit", {"quantity": "warp_factor", "value": 9.0, "as_typed": "9"}, engine=engine)
+    seen = view(records, visit)
+    assert seen.limits == ()
+    assert any("warp_factor" in one for one in seen.problems)
+
+
+def test_an_instrument_calibrated_anew_after_the_visit_does_not_break_it(records, visit, take):
+    """The next calibration is a correction of the instrument, which lies in the home: visits before it stand on it."""
+    specs = {"exhaust_oxygen_dry": {"absolute": 0.002, "drift_per_year": 0.001}}
+    analyser = records.append("instrument", {"name": "Analyser", "specs": specs, "calibrated": "2032-06-01"})
+    take("exhaust_oxygen_dry", 0.08, "8 %", place="stack", instrument=analyser.id)
+    before = view(records, visit)
+    records.append("instrument", {"name": "Analyser", "specs": specs, "calibrated": "2033-06-01"}, corrects=analyser.id)
+    after = view(records, visit)
+    assert after.readings["as_found/stack/exhaust_oxygen_dry"].standard_uncertainty >= (
+        before.readings["as_found/stack/exhaust_oxygen_dry"].standard_uncertainty
+    )
+    assert before.problems == ()
+    assert [one for one in after.problems if "Analyser" in one and "2033-06-01" in one]

@@ -9,7 +9,7 @@ from asfound.fitout.identify import EngineFacts, identify
 from asfound.fitout.looks import SeenLook
 from asfound.quantities.findings import Case, find_all
 from asfound.quantities.register import quantities
-from asfound.quantities.sheet import work_out
+from asfound.quantities.sheet import checked, work_out
 from asfound.records import readings as taken
 from asfound.records.catalogues import catalogue_of
 from asfound.records.day import day
@@ -54,7 +54,8 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
     ]
     all_readings = taken.kept(folded, records.instruments())
     readings = taken.latest(all_readings)
-    limits = taken.limits_on(records.fold(engine.id), visit.date)
+    problems += taken.doubts(readings.values())
+    limits = _known_limits(taken.limits_on(records.fold(engine.id), visit.date), problems)
     worked = _worked(records, visit, engine, readings, problems)
     engine_state = _engine_state(entries)
     facts = _facts(engine, engine_state, readings)
@@ -139,11 +140,33 @@ def _worked(
         one.reading for one in readings.values() if one.reading is not None and one.quantity in known
     ]
     given += taken.of_the_site(engine.site, visit.began, readings)
+    given = [one for one in given if _sheet_takes(one, problems)]
     key = ("worked", tuple(given))
     result: Worked = records.remembered(
         key, lambda: work_out(given, number=DRAWS, seed=SEED), slot=("worked", visit.id)
     )
     return result
+
+
+def _sheet_takes(reading: Reading, problems: list[str]) -> bool:
+    """Tell whether the sheet can take a reading; what it refuses is kept all the same, and said."""
+    try:
+        checked([reading], quantities())
+    except AsFoundError as refused:
+        problems.append(f"{refused} It was left out of the sheet.")
+        return False
+    return True
+
+
+def _known_limits(limits: Sequence[Limit], problems: list[str]) -> tuple[Limit, ...]:
+    """Return the limits of quantities that this program knows."""
+    known = quantities()
+    problems += [
+        f"Limit {one.as_typed}: this program knows no quantity '{one.quantity}'; it is not compared with."
+        for one in limits
+        if one.quantity not in known
+    ]
+    return tuple(one for one in limits if one.quantity in known)
 
 
 def _identified(

@@ -157,11 +157,31 @@ def _specification(instrument: Thing | None, quantity: str) -> tuple[Spec | None
 
 def _of_instrument(spec: Spec, instrument: Thing | None, value: float, time: str) -> float:
     """Return the standard uncertainty of a reading on its day."""
-    calibrated = instrument.content.get("calibrated") if instrument else None
-    found: float = standard_uncertainty(
-        spec, value, on=date.fromisoformat(time[:10]), calibrated=date.fromisoformat(calibrated) if calibrated else None
-    )
+    day = date.fromisoformat(time[:10])
+    calibrated = _calibrated(instrument)
+    if calibrated is not None and calibrated > day:  # the one that held then is not known; ``doubts`` says so
+        calibrated = None
+    found: float = standard_uncertainty(spec, value, on=day, calibrated=calibrated)
     return found
+
+
+def _calibrated(instrument: Thing | None) -> date | None:
+    """Return the day of the calibration that is kept for an instrument."""
+    day = instrument.content.get("calibrated") if instrument else None
+    return date.fromisoformat(day) if day else None
+
+
+def doubts(readings: Iterable[KeptReading]) -> list[str]:
+    """Return in words which instruments were calibrated after they were read, each once."""
+    said = {}
+    for one in readings:
+        calibrated = _calibrated(one.instrument)
+        if one.instrument is not None and calibrated is not None and calibrated > date.fromisoformat(one.time[:10]):
+            said[one.instrument.id] = (
+                f"{one.instrument.content['name']}: its calibration of {calibrated} is later than readings of this "
+                "visit. They are taken as if the calibration before it were not known, with the usual drift."
+            )
+    return list(said.values())
 
 
 def _said_by(entry: Entry, instrument: Thing | None, usual: bool) -> str:
