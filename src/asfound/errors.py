@@ -51,8 +51,14 @@ class InputError(AsFoundError, ValueError):
 
     def as_dict(self) -> dict[str, object]:
         """Return the parts, for an API answer or a page."""
-        return {"field": self.field, "given": self.given, "because": self.because, "allowed": self.allowed,
-                "try_next": self.try_next, "says": str(self)}
+        return {
+            "field": self.field,
+            "given": self.given,
+            "because": self.because,
+            "allowed": self.allowed,
+            "try_next": self.try_next,
+            "says": str(self),
+        }
 
 
 class AmbiguousError(InputError):
@@ -60,8 +66,13 @@ class AmbiguousError(InputError):
 
     def __init__(self, field: str, given: str, because: str, *, choices: dict[str, str], try_next: str = "") -> None:
         self.choices = choices
-        super().__init__(field, given, because, allowed=" or ".join(choices),
-                         try_next=try_next or "Write it so that only one reading is left.")
+        super().__init__(
+            field,
+            given,
+            because,
+            allowed=" or ".join(choices),
+            try_next=try_next or "Write it so that only one reading is left.",
+        )
 
     def as_dict(self) -> dict[str, object]:
         """Return the parts, with the readings to choose from."""
