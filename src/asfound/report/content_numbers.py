@@ -115,7 +115,8 @@ def _ledger_keys(view: VisitView) -> Iterable[tuple[str, str]]:
     for state in view.limit_states:
         for number in (*state.found, *state.left):
             yield number.quantity, number.place
-    both = {(one.quantity, one.place) for one in view.worked.results}
+    read = (key.split("/") for key in view.readings)
+    both = {(one.quantity, one.place) for one in view.worked.results} | {(name, place) for _, place, name in read}
     for name in LEADING:
         yield from sorted(key for key in both if key[0] == name)
     about_engine = [

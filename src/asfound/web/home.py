@@ -135,7 +135,7 @@ def _hours(view: VisitView | None) -> str:
     for kept in view.readings.values() if view else ():
         if kept.quantity == HOURS and kept.reading:
             said = shown(kept.reading, "si")
-            return f"{said.value} {said.unit}"
+            return f"{said.value}\N{NO-BREAK SPACE}{said.unit}"
     return ""
 
 
