@@ -270,6 +270,19 @@ def test_a_reading_that_the_sheet_refuses_is_kept_and_said(records, visit, take)
     assert any("beyond any number" in one for one in seen.problems)
 
 
+def test_a_reading_of_an_unknown_quantity_is_shown_as_typed_everywhere(records, visit, take):
+    """A record of a newer program brings one in."""
+    from asfound.report.typeset import operator_sheet, visit_report
+
+    take("warp_factor", 9.0, "9 of the old ones", place="cylinder_1")
+    take("exhaust_oxygen_dry", 0.08, "8 %", place="stack")
+    seen = view(records, visit)
+    kept = seen.readings["as_found/cylinder_1/warp_factor"]
+    assert (kept.as_typed, kept.reading) == ("9 of the old ones", None)
+    assert any("warp_factor" in one for one in seen.problems)
+    assert visit_report(seen)[:5] == operator_sheet(seen)[:5] == b"%PDF-"
+
+
 def test_a_limit_of_an_unknown_quantity_is_said(records, begin):
     engine, visit = begin(records)
     records.append("limit", {"quantity": "warp_factor", "value": 9.0, "as_typed": "9"}, engine=engine)

@@ -6,6 +6,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from asfound.quantities.instruments import Spec, class_for, instrument_class, standard_uncertainty
+from asfound.quantities.register import quantities
 from asfound.quantities.words import Limit, Reading
 from asfound.records.view_parts import KeptReading
 
@@ -104,14 +105,15 @@ def _kept(entry: Entry, instruments: Mapping[str, Thing], clash: bool) -> KeptRe
         shared_with, shared = f"{instrument.id}/{quantity}", spec.shared_fraction
     said_by = _said_by(entry, instrument, usual and "standard_uncertainty" not in content)
     reading = None
-    if value is not None and not content.get("missing") and not content.get("censored"):
+    known = quantity in quantities()  # an entry of a newer program may bring one that is not: shown as it was typed
+    if known and value is not None and not content.get("missing") and not content.get("censored"):
         reading = Reading(
             quantity=quantity,
             place=str(content["place"]),
             state=content["state"],
             time=time,
             value=float(value),
-            unit=_si_unit(quantity),
+            unit=quantities()[quantity].si_unit,
             as_typed=str(content["as_typed"]),
             standard_uncertainty=uncertainty,
             origin=content.get("origin", "measured"),
@@ -192,11 +194,3 @@ def _said_by(entry: Entry, instrument: Thing | None, usual: bool) -> str:
     else:
         said = str(entry.content.get("instrument_text") or entry.content.get("source") or entry.who)
     return f"{said} (doubt as usual for such instruments)" if usual else said
-
-
-def _si_unit(quantity: str) -> str:
-    """Return the SI unit of a quantity; empty for one that this program's register does not know."""
-    from asfound.quantities.register import quantities
-
-    known = quantities().get(quantity)
-    return known.si_unit if known else ""

@@ -33,7 +33,7 @@ class KeptReading:
     """``state/place/quantity``."""
     entry: Entry
     reading: Reading | None
-    """For the sheet; None when it could not be taken or only a bound is known."""
+    """For the sheet; None when it could not be taken, only a bound is known, or no register knows the quantity."""
     quantity: str
     place: str
     state: State

@@ -104,7 +104,7 @@ def scatter(view: VisitView, system: str) -> dict[str, Any] | None:
         for one in view.readings.values()
         if one.state == "as_found"
         and one.place.startswith("cylinder_")
-        and one.value is not None
+        and one.reading is not None
         and quantity(one.quantity).si_unit == "K"
         and "exhaust" in one.quantity
     ]

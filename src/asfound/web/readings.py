@@ -117,7 +117,8 @@ def items_of(view: VisitView, step: str) -> list[tuple[str, str, str]]:
     asked: Sequence[SetItem] = view.steps[step].items if step in view.steps else ()
     found = {(one.quantity, one.place): one.title for one in asked if one.quantity in quantities()}
     for kept in view.readings.values():
-        if (kept.quantity, kept.place) not in found and quantity(kept.quantity).step == step:
+        known = quantities().get(kept.quantity)  # what no register knows stands among the problems of the visit
+        if known is not None and (kept.quantity, kept.place) not in found and known.step == step:
             found[kept.quantity, kept.place] = ""
     return [(name, place, title) for (name, place), title in found.items()]
 
