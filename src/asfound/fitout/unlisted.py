@@ -199,7 +199,6 @@ def _contradictions(
             "Describe each place with the generic slots, photograph and draw the wiring, "
             "and draft a first catalogue entry from this visit."
         ),
-        probability=1.0,
         severity="note",
         cautions=("loto", "protect"),
     )
