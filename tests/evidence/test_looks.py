@@ -378,7 +378,7 @@ def test_information_never_exceeds_the_doubt(question):
     model, told, look = question
     found = only(model, told, look)
     if found is not None:
-        assert 0 <= found.bits <= found.ranking.doubt + 1e-9
+        assert 0 <= found.bits <= found.valued.doubt + 1e-9
         assert math.isfinite(found.share_of_doubt)
 
 

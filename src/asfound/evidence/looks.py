@@ -9,16 +9,13 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
-import numpy as np
-
 from asfound.errors import InputError
-from asfound.evidence.outcomes import Sight, doubt, states_of
+from asfound.evidence.outcomes import Outcome
 from asfound.evidence.plan import Plan, open_looks, plan
 from asfound.evidence.posterior import Belief, posterior
 from asfound.evidence.worth import Worth
 
 if TYPE_CHECKING:
-    from asfound.evidence.compiled import Floats
     from asfound.evidence.model import Model
     from asfound.evidence.observations import Evidence
 
@@ -78,20 +75,6 @@ class Setup:
     paid: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """One thing that a look may show, and what it would make of the belief.
-
-    ``states`` has one state per revealed character. ``top`` is the lineage that would lead, with ``top_probability``.
-    """
-
-    states: tuple[str, ...]
-    probability: float
-    top: str
-    top_probability: float
-    lineages: dict[str, float]
-
-
 @dataclass(slots=True)
 class RankedLook:
     """A look with its worth (not to be changed; it is not frozen because many are made at each entry).
@@ -123,7 +106,7 @@ class RankedLook:
     score: float
     again: bool
     number: int
-    ranking: Ranking = field(repr=False, compare=False)
+    valued: Worth = field(repr=False, compare=False)
     ahead: float | None = None
 
     @property
@@ -159,12 +142,12 @@ class RankedLook:
     @property
     def share_of_doubt(self) -> float:
         """``bits`` over the target's present entropy. [0 to 1]"""
-        return self.bits / self.ranking.doubt if self.ranking.doubt > NO_DOUBT else 0.0
+        return self.bits / self.valued.doubt if self.valued.doubt > NO_DOUBT else 0.0
 
     @property
     def outcomes(self) -> tuple[Outcome, ...]:
         """What it may show, most probable first, if one can tell; computed when asked for."""
-        return self.ranking.outcomes(self.number)
+        return self.valued.outcomes(self.number)
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,26 +236,14 @@ class Ranking:
             cost, gain = minutes[i], worth[i]
             score = gain / cost if cost > 0 else (float("inf") if gain > 0 else 0.0)
             again = bool(undecided) and not undecided.isdisjoint(looks[i].reveals)
-            ranked.append(RankedLook(looks[i], bits[i], cost, gain, score, again, i, self))
+            ranked.append(RankedLook(looks[i], bits[i], cost, gain, score, again, i, self.worth))
         keys = [-round(one.score, 12) for one in ranked]
         return [ranked[n] for n in sorted(range(len(ranked)), key=keys.__getitem__)]
 
-    @cached_property
+    @property
     def doubt(self) -> float:
         """Entropy of the target now. [bit]"""
-        if self.worth.target == "decision":
-            return self.worth.doubt()
-        return doubt(self.belief.weighed, self.worth.target)
-
-    def outcomes(self, i: int) -> tuple[Outcome, ...]:
-        """Return what look i may show, most probable first; ties in the order of the states."""
-        plan, weighed = self.plan, self.belief.weighed
-        states = states_of(plan.c, plan.asks[i], plan.looks[i].reveals)
-        if i in plan.place and i not in self.worth.special:
-            joint = plan.shown_by_lineage(weighed)[plan.place[i], : len(states)] * weighed.p
-        else:
-            joint = Sight(weighed, plan.asks[i]).with_lineage()
-        return outcomes_of(plan.c.lineages, states, joint)
+        return self.worth.doubt
 
     @cached_property
     def groups(self) -> tuple[RankedGroup, ...]:
@@ -294,26 +265,6 @@ def close_to_best(allowed: list[RankedLook]) -> int:
     if len(allowed) < 2 or not allowed[1].score >= CLOSE * allowed[0].score > 0:
         return 0
     return sum(one.score >= CLOSE * allowed[0].score for one in allowed)
-
-
-def outcomes_of(lineages: tuple[str, ...], states: Sequence[tuple[str, ...]], joint: Floats) -> tuple[Outcome, ...]:
-    """Return outcomes from the joint table of outcome and lineage [O, G], most probable first; ties as they stand."""
-    chance = joint.sum(axis=1)
-    total = float(chance.sum())
-    after = joint / np.where(chance > 0, chance, 1.0)[:, None]
-    tops = np.argmax(np.round(after, 12), axis=1).tolist()
-    chances, rows = chance.tolist(), after.tolist()
-    order = sorted((o for o in range(len(rows)) if chances[o] > 0), key=lambda o: -round(chances[o], 12))
-    return tuple(
-        Outcome(
-            states[o],
-            chances[o] / total,
-            lineages[tops[o]],
-            rows[o][tops[o]],
-            dict(zip(lineages, rows[o], strict=True)),
-        )
-        for o in order
-    )
 
 
 def rank(

@@ -6,7 +6,7 @@ was seen before in another way, and slots tied by a source.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import product
 from typing import TYPE_CHECKING
@@ -99,6 +99,20 @@ def states_of(c: Compiled, one: Ask, reveals: tuple[str, ...]) -> list[tuple[str
     choices = [c.as_built if k == LINEAGE else c.model.characters[k].states for k in one.order]
     place = [names.index(name) for name in reveals]
     return [tuple(outcome[i] for i in place) for outcome in product(*choices)]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """One thing that a look may show, and what it would make of the belief.
+
+    ``states`` has one state per revealed character. ``top`` is the lineage that would lead, with ``top_probability``.
+    """
+
+    states: tuple[str, ...]
+    probability: float
+    top: str
+    top_probability: float
+    lineages: dict[str, float]
 
 
 class Sight:
@@ -307,3 +321,23 @@ def doubt(weighed: Weighed, target: str) -> float:
             for r, row in enumerate(rows):
                 bits -= float((weighed.p * share[r]) @ x_log_x(weighed.row_given(int(row))).sum(axis=1)) / LN2
     return bits
+
+
+def outcomes_of(lineages: tuple[str, ...], states: Sequence[tuple[str, ...]], joint: Floats) -> tuple[Outcome, ...]:
+    """Return outcomes from the joint table of outcome and lineage [O, G], most probable first; ties as they stand."""
+    chance = joint.sum(axis=1)
+    total = float(chance.sum())
+    after = joint / np.where(chance > 0, chance, 1.0)[:, None]
+    tops = np.argmax(np.round(after, 12), axis=1).tolist()
+    chances, rows = chance.tolist(), after.tolist()
+    order = sorted((o for o in range(len(rows)) if chances[o] > 0), key=lambda o: -round(chances[o], 12))
+    return tuple(
+        Outcome(
+            states[o],
+            chances[o] / total,
+            lineages[tops[o]],
+            rows[o][tops[o]],
+            dict(zip(lineages, rows[o], strict=True)),
+        )
+        for o in order
+    )

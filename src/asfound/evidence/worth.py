@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from asfound.errors import InputError, UnknownNameError
 from asfound.evidence.gather import stated_before
 from asfound.evidence.information import edges_cut, entropy, information, loss_saved
-from asfound.evidence.outcomes import Sight
+from asfound.evidence.outcomes import Outcome, Sight, doubt, outcomes_of, states_of
 
 if TYPE_CHECKING:
     from asfound.evidence.compiled import Compiled, Floats
@@ -148,10 +148,22 @@ class Worth:
         joint = sight.with_lineage()
         return joint if self.onto is None else joint @ self.onto
 
+    @cached_property
     def doubt(self) -> float:
-        """Return the entropy of the decision. [bit]"""
-        assert self.onto is not None
-        return entropy(self.weighed.p @ self.onto)
+        """Entropy of the target now. [bit]"""
+        if self.onto is not None:
+            return entropy(self.weighed.p @ self.onto)
+        return doubt(self.weighed, self.target)
+
+    def outcomes(self, i: int) -> tuple[Outcome, ...]:
+        """Return what look i may show, most probable first; ties in the order of the states."""
+        plan, weighed = self.plan, self.weighed
+        states = states_of(plan.c, plan.asks[i], plan.looks[i].reveals)
+        if i in plan.place and i not in self.special:
+            joint = plan.shown_by_lineage(weighed)[plan.place[i], : len(states)] * weighed.p
+        else:
+            joint = Sight(weighed, plan.asks[i]).with_lineage()
+        return outcomes_of(plan.c.lineages, states, joint)
 
 
 def numbered_decisions(c: Compiled, decisions: Mapping[str, str] | None) -> NDArray[np.intp]:
