@@ -23,6 +23,7 @@ from asfound.sources.tables import load_csv
 GAS_CONSTANT = 8.314462618
 EQUATION = 3.0  # K: how far equations of state differ for one composition; own comparison of three
 LOWEST_PRESSURE, HIGHEST_PRESSURE = 1e4, 15e6  # Pa
+PURE = 0.9999  # a gas purer than this boils with one composition in both phases
 _STEPS = 400
 _TINY = 1e-7  # mole fractions below are nothing: they would be the whole liquid, and no laboratory reports them
 
@@ -167,7 +168,7 @@ def _condense(gas: Array, liquid: Array, temperature: Array, pressure: Array, co
         step = np.clip(np.log(whole) / (new * slope).sum(axis=1), -5.0, 5.0)
         temperature[going], liquid[going] = t + step, new
         done = (np.abs(step) < 1e-7) & (np.abs(new - x).max(axis=1) < 1e-7)
-        one_phase = np.abs(log_k).max(axis=1) < 1e-2
+        one_phase = (np.abs(log_k).max(axis=1) < 1e-2) & (y.max(axis=1) < PURE)
         lost[going[done & ~one_phase]] = False
         going = going[~(done | one_phase | ~np.isfinite(step))]
     temperature[lost] = np.nan
