@@ -151,3 +151,21 @@ def test_a_name_that_no_copy_could_carry_is_not_kept(asfound, demo):
 def test_a_time_that_no_calendar_has_is_refused(asfound, demo, time):
     said = asfound("note", "A2", "hello", "--home", demo, "--who", "J. Orme", "--at", time)
     assert said.code == CANNOT
+
+
+HOSTILE = "hello\x1b[2J\x1b]0;owned\x07\x9b31m\r\u202egnp.exe"
+
+
+def test_what_stands_in_a_record_steers_no_terminal(asfound, demo):
+    """A visit that was brought in from elsewhere may hold anything that is text."""
+    assert asfound("note", "A2", HOSTILE, "--home", demo, "--who", "J. Orme").code == DONE
+    assert asfound("point", "add", "A2", HOSTILE, "--home", demo, "--who", HOSTILE).code in (DONE, CANNOT)
+    for words in (("visit", "show", "A2"), ("visit", "show", "A2", "--json"), ("export", "A2"), ("engines",)):
+        said = asfound(*words, "--home", demo)
+        assert said.code == DONE
+        assert not set(said.out) & set("\x1b\x07\x9b\r\u202e")
+    refused = asfound("visit", "show", HOSTILE, "--home", demo)
+    assert refused.code == CANNOT
+    assert not set(refused.err) & set("\x1b\x07\x9b\r\u202e")
+    notes = json.loads(asfound("export", "A2", "--home", demo).out)["entries"]
+    assert any(one["content"].get("text") == HOSTILE for one in notes), "and nothing of it is lost"

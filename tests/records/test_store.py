@@ -206,3 +206,9 @@ def test_settings_are_kept_and_wrong_ones_refused(records):
     (records.home.folder / "settings.json").write_text("{")
     with pytest.raises(RecordError, match=r"settings\.json"):
         _ = records.settings
+
+
+@pytest.mark.parametrize("name", ["../record.sqlite", "..", "a" * 300, "A" * 64, "", "a" * 63 + "/"])
+def test_a_digest_that_is_none_leads_nowhere(records, name):
+    with pytest.raises(UnknownNameError):
+        records.attachment(name)

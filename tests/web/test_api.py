@@ -122,3 +122,10 @@ def test_nothing_made_from_the_description_breaks_the_door(home: Path) -> None:
                 case.call_and_validate(checks=(not_a_server_error, status_code_conformance))
 
             ask()
+
+
+def test_half_a_sign_is_refused_and_not_a_fault(client: TestClient) -> None:
+    for raw in (b'{"engine": {"tag": "\\ud800"}}', b'{"engine": {"tag": "\xed\xa0\x80"}}', b'{"\\ud800": 1}'):
+        answer = client.post("/api/identify", content=raw)
+        assert answer.status_code in (400, 422)
+        assert answer.headers["content-type"] == "application/problem+json"

@@ -7,6 +7,7 @@ import dataclasses
 import json
 import math
 import os
+import re
 import shutil
 import sys
 import textwrap
@@ -25,16 +26,34 @@ BY_WHEN = {
     "note": "Noted",
 }
 """Words of the severities: by when a hand is needed."""
+_CONTROLS = re.compile(
+    r"(?!\x1b\[(?:0|1|31|33|35|1;31)m)[\x00-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
+)
+"""Signs that steer a terminal or turn the writing round, but for the colours below; halves of signs."""
 _COLOURS = {"stop": "1;31", "visit": "31", "clash": "35", "soon": "33", "note": "0", "head": "1"}
 
 
 def answer(out: Out, data: Any, lines: Callable[[], Iterable[str]]) -> None:
     """Print ``data`` as JSON where that was asked for, else the lines."""
     if out.json:
-        print(json.dumps(ready(data), ensure_ascii=False, indent=2, allow_nan=False))
+        text = json.dumps(ready(data), ensure_ascii=False, indent=2, allow_nan=False)
+        print(_CONTROLS.sub(lambda found: f"\\u{ord(found[0]):04x}" if found[0] != "\n" else "\n", text))
         return
     for line in lines():
-        print(line)
+        print(harmless(line))
+
+
+def harmless(text: str) -> str:
+    r"""Return a text that a terminal shows and does not obey: a note from elsewhere may hold its control characters.
+
+    Our own colours stay; ends of lines and tabs too.
+
+    Examples
+    --------
+    >>> harmless("a\x1b[2Jb")
+    'a[U+001B][2Jb'
+    """
+    return _CONTROLS.sub(lambda found: found[0] if found[0] in "\n\t" else f"[U+{ord(found[0]):04X}]", text)
 
 
 def ready(value: Any) -> Any:

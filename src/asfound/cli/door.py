@@ -10,6 +10,7 @@ from cyclopts import App, CycloptsError, Group, Parameter
 
 from asfound import __version__
 from asfound.cli import CANNOT, DONE, FAULT, INTERRUPTED
+from asfound.cli.answer import harmless
 from asfound.cli.commands import COMMANDS, GROUPS
 from asfound.cli.front import ABOUT
 from asfound.errors import AmbiguousError, AsFoundError
@@ -69,7 +70,7 @@ def run(argv: Sequence[str], interrupted: Sequence[bool] = ()) -> int:
 
 
 def _complain(*lines: str, code: int = CANNOT) -> int:
-    print("asfound:", *lines[:1], file=sys.stderr)
+    print("asfound:", *map(harmless, lines[:1]), file=sys.stderr)
     for line in lines[1:]:
-        print(line, file=sys.stderr)
+        print(harmless(line), file=sys.stderr)
     return code

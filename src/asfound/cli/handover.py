@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from asfound.cli.answer import answer, working
+from asfound.cli.answer import answer, harmless, working
 from asfound.cli.find import entry_of, kept, opened, tail, time_of, view_of, visit_of, writer
 from asfound.cli.options import Hand, Home
 from asfound.errors import InputError
@@ -99,7 +100,8 @@ def export(
     found = visit_of(records, visit)
     content = _schema() if schema else _table(records, found.id, table) if csv else _record(records, found.id, files)
     if output is None:
-        print(content, end="" if content.endswith("\n") else "\n")
+        shown = harmless(content.replace("\r\n", "\n")) if sys.stdout.isatty() else content
+        print(shown, end="" if content.endswith("\n") else "\n")
         return
     free(output, replace)
     write(output, content.encode("utf-8"))

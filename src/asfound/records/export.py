@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import json
 import math
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 
 LARGEST = 512 * 1024 * 1024
 """More than this is no record of one visit. [byte]"""
+_STEERING = re.compile(r"[\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+"""Control characters that JSON lets through, and signs that turn the writing round."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,8 +91,9 @@ def visit_record(records: Records, visit: str, *, computed: bool = True, files: 
 
 
 def as_json(record: dict[str, Any]) -> str:
-    """Return a record as text, one entry a line short enough to be read and compared."""
-    return json.dumps(record, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+    """Return a record as text that can be read and compared; signs that steer a terminal are written as escapes."""
+    text = json.dumps(record, ensure_ascii=False, indent=1, allow_nan=False)
+    return _STEERING.sub(lambda found: f"\\u{ord(found[0]):04x}", text) + "\n"
 
 
 def take_over(records: Records, text: str | bytes) -> Imported:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Protocol
 
 from asfound.errors import RecordError, UnknownNameError
@@ -53,6 +54,8 @@ class FolderFiles:
 
     def get(self, digest: str) -> bytes:
         """Return content as it lies there, unchecked."""
+        if not is_digest(digest):  # a name that is none must not lead anywhere in the file system
+            raise UnknownNameError("file", digest[:80], ())
         try:
             return self.path(digest).read_bytes()
         except FileNotFoundError:
@@ -90,6 +93,11 @@ class TableFiles:
         if row is None:
             raise UnknownNameError("file", digest, ())
         return bytes(row[0])
+
+
+def is_digest(text: str) -> bool:
+    """Tell whether a text can be the SHA-256 of a file."""
+    return re.fullmatch(r"[0-9a-f]{64}", text) is not None
 
 
 def _digest(content: bytes) -> str:

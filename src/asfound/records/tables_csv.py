@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
     from asfound.records.visit import VisitView
 
-_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")  # the last four: full width
 
 
 def readings_csv(view: VisitView) -> str:

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
+import json
 import logging
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from starlette.exceptions import HTTPException
-from starlette.responses import JSONResponse
+from starlette.responses import Response
 
 from asfound.errors import AsFoundError, InputError, KnowledgeError, RecordError, UnknownNameError
 from asfound.web.pages import house_of, page
 
 if TYPE_CHECKING:
     from starlette.requests import Request
-    from starlette.responses import Response
 
 log = logging.getLogger(__name__)
 
@@ -36,10 +36,10 @@ TITLES = {
 SHELVES = ("/", "/worksheets", "/catalogue", "/instruments", "/sources", "/prove", "/settings", "/engines/new", "/find")
 
 
-def problem(status: int, says: str, **more: object) -> JSONResponse:
-    """Return an error as RFC 9457 has it."""
+def problem(status: int, says: str, **more: object) -> Response:
+    """Return an error as RFC 9457 has it; what was given may stand in it, even half a sign that UTF-8 cannot write."""
     body = {"type": "about:blank", "title": TITLES.get(status, "Refused"), "status": status, "detail": says, **more}
-    return JSONResponse(body, status, media_type="application/problem+json")
+    return Response(json.dumps(body), status, media_type="application/problem+json")
 
 
 def http_error(request: Request, error: Exception) -> Response:
@@ -47,7 +47,7 @@ def http_error(request: Request, error: Exception) -> Response:
     if not isinstance(error, HTTPException):  # how Starlette types its handlers
         raise error
     if request.url.path.startswith("/api/"):
-        answer: Response = problem(error.status_code, str(error.detail))
+        answer = problem(error.status_code, str(error.detail))
     else:
         says = str(error.detail)
         if error.status_code == 404:
