@@ -95,12 +95,26 @@ def compressibility(fractions: Array, temperature: Values, pressure: Values, *, 
     >>> print(f"{compressibility(composition(gulf), 273.15, 6e6):.6f}")
     0.847589
     """
-    return _density(fractions, temperature, pressure, equation)[1]
+    return density_and_compressibility(fractions, temperature, pressure, equation=equation)[1]
 
 
 def mass_density(fractions: Array, temperature: Values, pressure: Values, *, equation: Equation = "detail") -> Array:
     """Return the density of the gas; arguments as in `compressibility`. [kg/m³]"""
-    return _density(fractions, temperature, pressure, equation)[0]
+    return density_and_compressibility(fractions, temperature, pressure, equation=equation)[0]
+
+
+def density_and_compressibility(
+    fractions: Array, temperature: Values, pressure: Values, *, equation: Equation = "detail"
+) -> tuple[Array, Array]:
+    """Return density [kg/m³] and Z, worked out once; arguments as in `compressibility`."""
+    shape, x, t, p = _flat(fractions, temperature, pressure)
+    density, z = np.full(t.size, np.nan), np.full(t.size, np.nan)
+    for part, names, gas in _blocks(x, t, p):
+        mixture = _equation(equation)(names, gas)
+        molar = molar_density(mixture, t[part], p[part])
+        density[part] = molar * mixture.molar_mass
+        z[part] = p[part] / (molar * mixture.gas_constant * t[part])
+    return density.reshape(shape), z.reshape(shape)
 
 
 def gas_state(fractions: Array, temperature: Values, pressure: Values, *, equation: Equation = "detail") -> GasState:
@@ -181,18 +195,6 @@ def _blocks(x: Array, temperature: Array, other: Array) -> Iterator[tuple[Number
     for start in range(0, states.size, _BLOCK):
         part = states[start : start + _BLOCK]
         yield part, names, np.ascontiguousarray(x[there] if x.shape[1] == 1 else x[np.ix_(there, part)])
-
-
-def _density(fractions: Array, temperature: Values, pressure: Values, equation: str) -> tuple[Array, Array]:
-    """Return density and compressibility."""
-    shape, x, t, p = _flat(fractions, temperature, pressure)
-    density, z = np.full(t.size, np.nan), np.full(t.size, np.nan)
-    for part, names, gas in _blocks(x, t, p):
-        mixture = _equation(equation)(names, gas)
-        molar = molar_density(mixture, t[part], p[part])
-        density[part] = molar * mixture.molar_mass
-        z[part] = p[part] / (molar * mixture.gas_constant * t[part])
-    return density.reshape(shape), z.reshape(shape)
 
 
 def _state(mixture: Mixture, names: tuple[str, ...], gas: Array, temperature: Array, density: Array) -> Array:

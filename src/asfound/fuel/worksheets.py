@@ -215,3 +215,6 @@ def f_factor_of_the_gas(
         methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide,
     ))  # fmt: skip
+
+
+from asfound.fuel import worksheets_properties  # noqa: E402, F401  registers its worksheets after those above
