@@ -50,7 +50,8 @@ class Compiled:
         self.given = variants_given_lineage(model, self.V)
         self.turned = np.ascontiguousarray(self.given.transpose(0, 2, 1))
         self.variant_names = [model.variant_names(slot.name) for slot in model.slots]
-        self.ones = np.ones(max(self.S, self.G, self.V, *(len(one.states) for one in model.characters)))
+        self.slot_names = [slot.name for slot in model.slots]
+        self.slot_ones, self.lineage_ones, self.variant_ones = np.ones(self.S), np.ones(self.G), np.ones(self.V)
         self.slot_list = [model.slot_index(one.slot) for one in model.characters]
         self.slot_of = np.array([model.slot_index(one.slot) for one in model.characters], dtype=np.intp)
         self.states = [{state: i for i, state in enumerate(one.states)} for one in model.characters]

@@ -230,15 +230,16 @@ class Ranking:
 
     def in_order(self, undecided: set[str]) -> list[RankedLook]:
         """Return the open looks, best first; what differs by rounding alone stays in the order given."""
-        looks, minutes, bits, worth = self.plan.looks, self.plan.minutes, self.worth.bits, self.worth.worth
+        valued, looks, minutes = self.worth, self.plan.looks, self.plan.minutes
+        bits, worth = valued.bits, valued.worth
         ranked = []
         for i in self.left:
-            cost, gain = minutes[i], worth[i]
+            look, cost, gain = looks[i], minutes[i], worth[i]
             score = gain / cost if cost > 0 else (float("inf") if gain > 0 else 0.0)
-            again = bool(undecided) and not undecided.isdisjoint(looks[i].reveals)
-            ranked.append(RankedLook(looks[i], bits[i], cost, gain, score, again, i, self.worth))
-        keys = [-round(one.score, 12) for one in ranked]
-        return [ranked[n] for n in sorted(range(len(ranked)), key=keys.__getitem__)]
+            again = bool(undecided) and not undecided.isdisjoint(look.reveals)
+            ranked.append(RankedLook(look, bits[i], cost, gain, score, again, i, valued))
+        ranked.sort(key=by_score)
+        return ranked
 
     @property
     def doubt(self) -> float:
@@ -258,6 +259,11 @@ class Ranking:
         from asfound.evidence.stopping import stop
 
         return stop(self)
+
+
+def by_score(one: RankedLook) -> float:
+    """Return the sorting key: best first; what differs by rounding alone counts as the same."""
+    return -round(one.score, 12)
 
 
 def close_to_best(allowed: list[RankedLook]) -> int:

@@ -67,6 +67,9 @@ class Plan:
         self.certain = (x_log_x(self.tables).sum(axis=1) - x_log_x(shown)) / LN2
         self.single = [look.source is None and len(look.reveals) == 1 for look in looks]
         self.ways = [(look.reveals[0], look.kind) for look in looks]
+        # Whether every outcome of every look has a chance whatever the variant, so that its logarithm can be taken.
+        self.full = bool((self.tables.min(axis=1, initial=1.0) > 0)[c.valid[self.plain_slot]].all())
+        self.outcome_ones = np.ones(most)
         self.all_plain = len(plain) == len(looks)
         self.single_character = [one.order[0] for one in self.asks]
         self.plain_ways = [(i, self.single_character[i], looks[i].kind) for i in sorted(self.plain)]
@@ -117,10 +120,10 @@ class Plan:
         """
         variants = weighed.variants.take(self.plain_slot, axis=0)
         outcomes = np.matvec(self.tables, variants)
-        c, n = self.c, outcomes.shape[1]
-        told = (self.certain * variants).dot(c.ones[: c.V]) - (outcomes * np.log2(outcomes + 1e-300)).dot(c.ones[:n])
+        told = (self.certain * variants).dot(self.c.variant_ones)
+        told -= (outcomes * np.log2(outcomes if self.full else outcomes + 1e-300)).dot(self.outcome_ones)
         if self.floored:  # the rows add up to a little more than 1
-            total = outcomes.dot(c.ones[:n])
+            total = outcomes.dot(self.outcome_ones)
             told = told / total + np.log2(total)
         return np.asarray(told)
 

@@ -48,11 +48,11 @@ class Belief:
     def slots(self) -> dict[str, dict[str, float]]:
         """Slot to variant to probability, catalogue order, ``other`` last."""
         if self._slots is None:
+            c = self.weighed.c
             rows = self.weighed.variants.tolist()
-            names = self.weighed.c.variant_names
             self._slots = {
-                slot.name: dict(zip(name, row, strict=False))
-                for slot, name, row in zip(self.model.slots, names, rows, strict=True)
+                slot: dict(zip(names, row, strict=False))
+                for slot, names, row in zip(c.slot_names, c.variant_names, rows, strict=True)
             }
         return self._slots
 

@@ -132,9 +132,9 @@ class Weighed:
         self.E = np.exp(L)
         self.z = np.matvec(c.given, self.E)
         self.log_z = np.log(self.z)
-        self.log = c.log_prior + c.ones[: c.S].dot(self.log_z)
+        self.log = c.log_prior + c.slot_ones.dot(self.log_z)
         weight = np.exp(self.log)
-        total = float(c.ones[: c.G].dot(weight))
+        total = float(c.lineage_ones.dot(weight))
         self.p = weight / total
         self.log_evidence = log(total)
 
