@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
+import numpy as np
+
 from asfound.fuel import methane_number as knock
 from asfound.fuel import real_gas
 from asfound.fuel.visit_analysis import ANALYSIS
-from asfound.quantities.typing import Values
+from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method
 from asfound.quantities.worksheets import Take, worksheet
 
@@ -62,7 +66,8 @@ def methane_number(
         methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide,
     )  # fmt: skip
-    return knock.methane_number(knock.composition(_named(fractions, knocking=True)))
+    gas = knock.composition(_named(fractions, knocking=True))
+    return _knocking(gas.shape, gas.tobytes())
 
 
 @worksheet(
@@ -97,5 +102,22 @@ def gas_in_the_line(
         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide,
     )  # fmt: skip
     gas = real_gas.composition(_named(fractions, knocking=False))
-    density, z = real_gas.density_and_compressibility(gas / gas.sum(axis=-1, keepdims=True), temperature, pressure)
+    state = np.stack(np.broadcast_arrays(temperature, pressure)).astype(float)
+    return _in_the_line(gas.shape, gas.tobytes(), state.shape, state.tobytes())
+
+
+# A visit is worked out anew at each reading, its gas mostly the same: what was solved once is kept for a few gases.
+@lru_cache(maxsize=8)
+def _knocking(shape: tuple[int, ...], gas: bytes) -> Array:
+    number = knock.methane_number(np.frombuffer(gas).reshape(shape))
+    number.flags.writeable = False
+    return number
+
+
+@lru_cache(maxsize=8)
+def _in_the_line(shape: tuple[int, ...], gas: bytes, states: tuple[int, ...], state: bytes) -> tuple[Array, Array]:
+    x, (temperature, pressure) = np.frombuffer(gas).reshape(shape), np.frombuffer(state).reshape(states)
+    whole = x / x.sum(axis=-1, keepdims=True)
+    density, z = real_gas.density_and_compressibility(whole, temperature, pressure)
+    density.flags.writeable = z.flags.writeable = False
     return z, density
