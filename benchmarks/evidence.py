@@ -153,7 +153,8 @@ def slots() -> bool:
         base = taken["ours, with outcomes" if "outcome" in name else "ours"]
         print(f"   {name:26} {1e6 * least:9.1f} {1e6 * median:9.1f}   {least / base[0]:6.1f} {median / base[1]:6.1f}")
     ratio = taken["one pass, joint targets"][0] / taken["ours"][0]
-    print(f"   target: {SLOT_TARGET:g} times faster than pyAgrum; worst case (one pass) {ratio:.1f}")
+    shown = taken["its information class"][0] / taken["ours"][0]
+    print(f"   target: {SLOT_TARGET:g} times faster than one pass; {ratio:.1f} (its information class: {shown:.1f})")
     return ratio >= SLOT_TARGET
 
 
