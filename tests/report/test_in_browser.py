@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 import base64
-import shutil
 from importlib.resources import files
 from itertools import combinations
 from typing import Any
 
 import pytest
+from playwright.sync_api import Browser
 
 from asfound.report import svg
 
 from .test_drawing import sides, tags
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 FONT = base64.b64encode(files("asfound.report").joinpath("fonts/hyperlegible.ttf").read_bytes()).decode()
 STYLE = f"""
 @font-face{{font-family:H;src:url(data:font/ttf;base64,{FONT});font-weight:200 800}}
@@ -32,10 +31,7 @@ MEASURE = """() => [...document.querySelectorAll('svg text')].filter(t => !t.clo
 
 
 @pytest.fixture(scope="module")
-def measured() -> list[dict[str, Any]]:
-    playwright = pytest.importorskip("playwright.sync_api")
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this computer")
+def measured(browser: Browser) -> list[dict[str, Any]]:
     slots = sides(15)
     plans = [
         svg.engine_drawing(
@@ -58,13 +54,11 @@ def measured() -> list[dict[str, Any]]:
         for w in (220, 340, 700)
     ]
     body = "".join(f'<div style="width:{svg_width(one)}px;margin:40px">{one}</div>' for one in (*plans, *scales))
-    with playwright.sync_playwright() as p:
-        browser = p.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        page = browser.new_page(viewport={"width": 1000, "height": 800})
-        page.set_content(f"<!doctype html><style>{STYLE}</style>{svg.page_defs()}{body}")
-        page.evaluate("document.fonts.ready")
-        found: list[dict[str, Any]] = page.evaluate(MEASURE)
-        browser.close()
+    page = browser.new_page(viewport={"width": 1000, "height": 800})
+    page.set_content(f"<!doctype html><style>{STYLE}</style>{svg.page_defs()}{body}")
+    page.evaluate("document.fonts.ready")
+    found: list[dict[str, Any]] = page.evaluate(MEASURE)
+    page.close()
     return found
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 import socket
 import threading
@@ -20,16 +19,6 @@ from asfound.records.store import Records
 from asfound.web.app import create_app
 
 A2 = "/engines/A2/2032-07-08"
-CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
-FLAGS = (
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-)
 
 
 @pytest.fixture(scope="session")
@@ -108,13 +97,3 @@ def reading_address(demo: Path) -> Iterator[str]:
         yield where
         server.should_exit = True
         thread.join(10)
-
-
-@pytest.fixture(scope="session")
-def browser_type_launch_args() -> dict[str, object]:
-    """Use the system's Chromium; without one say so, or fail where a browser is asked for."""
-    if not Path(CHROMIUM).exists():
-        if os.environ.get("ASFOUND_REQUIRE_BROWSER") == "1":
-            pytest.fail("ASFOUND_REQUIRE_BROWSER is set and there is no chromium.")
-        pytest.skip("No chromium here: install the package chromium to run the tests of the pages in a browser.")
-    return {"executable_path": CHROMIUM, "args": list(FLAGS)}

@@ -1,0 +1,30 @@
+"""What several rooms' tests share: one browser."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+
+CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args() -> dict[str, object]:
+    """Use the system's Chromium; without one say so, or fail where a browser is asked for."""
+    if not Path(CHROMIUM).exists():
+        if os.environ.get("ASFOUND_REQUIRE_BROWSER") == "1":
+            pytest.fail("ASFOUND_REQUIRE_BROWSER is set and there is no chromium.")
+        pytest.skip("No chromium here: install the package chromium to run the tests of the pages in a browser.")
+    return {"executable_path": CHROMIUM, "args": list(FLAGS)}
