@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from datetime import datetime
 
 import pytest
@@ -100,14 +99,11 @@ def test_the_clock_runs_on_from_the_story(demo):
 
 
 def test_two_demo_homes_hold_the_same_entries(demo, tmp_path):
-    began = time.perf_counter()
     other = make_demo_home(tmp_path)
-    took = time.perf_counter() - began
     with Records.open(other.folder) as records:
         theirs = {one.id: one for one in records.entries()}
     ours = {one.id: one for one in demo.entries() if one.content.get("text") != "mine"}
     assert theirs == ours
-    assert took < 15  # about 1 s alone on a machine of 2 cores; other work must not fail the test
 
 
 def test_a_home_is_never_made_over_another(demo, tmp_path):
