@@ -68,9 +68,14 @@ RESULT = {
 }
 
 
-@cache
 def document() -> dict[str, Any]:
-    """Return the whole description."""
+    """Return the whole description, of the worksheets that are registered now."""
+    return _document(tuple(load()))
+
+
+@cache
+def _document(_worksheets_now: tuple[str, ...]) -> dict[str, Any]:
+    """Return the description; made once for one list of worksheets."""
     schemas = {"Problem": PROBLEM, "Result": RESULT, "Computed": _computed(), **_bodies()}
     return {
         "openapi": "3.1.0",
