@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from dataclasses import dataclass
 from datetime import datetime
 from io import BytesIO
@@ -25,6 +26,18 @@ if TYPE_CHECKING:
 LONGEST_SIDE = 1600
 MOST_PIXELS = 120_000_000
 SHOWN = {"image/jpeg", "image/png", "image/webp", "image/gif"}
+BROKEN = (
+    OSError,
+    ValueError,
+    TypeError,
+    SyntaxError,
+    ArithmeticError,
+    LookupError,
+    MemoryError,
+    EOFError,
+    struct.error,
+)
+"""What a reader of pictures meets in a damaged one."""
 TAKEN, TAKEN_OFFSET, CAMERA = 0x9003, 0x9011, 0x8769  # EXIF: time taken, its offset from UTC, the block they are in
 
 
@@ -64,7 +77,7 @@ def make_photo(data: bytes, filename: str, *, zone: Any = None) -> Made:
                 raise InputError("photo", filename, "has too many pixels", allowed="up to 120 million")
             taken = _taken(opened.getexif(), zone)
             turned = ImageOps.exif_transpose(opened).convert("RGB")
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, Image.DecompressionBombError) as fault:
+    except (UnidentifiedImageError, Image.DecompressionBombError, *BROKEN) as fault:
         if isinstance(fault, InputError):
             raise
         raise InputError(
