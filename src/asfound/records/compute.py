@@ -80,6 +80,10 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
     others = (*of_kind.get("setting", ()), *of_kind.get("photo", ()))
     steps = progress(as_found_set(engine.content), readings, others, found_now)
     all_entries = records.entries(visit=visit.id)
+    seals = [one for one in all_entries if one.kind == "sealed"]
+    if len(seals) > 1:
+        who = ", ".join(f"{one.who} at {one.at}" for one in seals)
+        problems.append(f"This visit was closed {len(seals)} times, on laptops that did not know of each other: {who}.")
     return VisitView(
         id=visit.id,
         engine=engine,
