@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import struct
+import warnings
+from contextlib import suppress
 from io import BytesIO
+from random import Random
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from PIL import Image
 from starlette.testclient import TestClient
 
@@ -86,3 +92,28 @@ def test_a_file_that_is_no_picture_is_never_shown_as_a_page(client: TestClient, 
     assert answer.headers["content-type"] == "application/octet-stream"
     assert answer.headers["content-disposition"] == "attachment"
     assert client.get("/photos/" + "0" * 64).status_code == 404
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.sampled_from(["JPEG", "PNG", "WEBP", "TIFF", "GIF"]), st.randoms(use_true_random=False))
+def test_a_damaged_picture_is_read_or_refused(form: str, chance: Random) -> None:
+    out = BytesIO()
+    Image.new("RGB", (60, 40), "red").save(out, form)
+    damaged = bytearray(out.getvalue())
+    for _ in range(chance.choice([1, 3, 20])):
+        damaged[chance.randrange(chance.choice([40, len(damaged)])) % len(damaged)] = chance.randrange(256)
+    with suppress(InputError), warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # the library's own remarks
+        assert make_photo(bytes(damaged[: chance.choice([len(damaged), 30])]), "a.jpg").data
+
+
+def test_a_picture_whose_fields_are_of_the_wrong_kind_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a TIFF with a broken directory led to inside the library (found by random damage)."""
+
+    def broken(_picture: object) -> object:
+        raise struct.error("required argument is not an integer")
+
+    data = jpeg()
+    monkeypatch.setattr(Image.Image, "getexif", broken)
+    with pytest.raises(InputError, match="no picture"):
+        make_photo(data, "a.jpg")
