@@ -162,7 +162,7 @@ def _read(text: str | bytes) -> dict[str, Any]:
         where = ".".join(str(part) for part in first["loc"]) or "record"
         given = str(first.get("input", ""))[:100]
         raise InputError(
-            where, given, f"does not fit the schema {SCHEMA_ID}: {first['msg']}",
+            where, given, f"does not fit the schema {SCHEMA_ID}: {first['msg'][:300]}",
             try_next="Nothing was taken over. Export it again, or look at the schema.",
         ) from None  # fmt: skip
     return record
