@@ -161,7 +161,7 @@ def test_no_word_stands_over_the_edge(papers: dict[str, bytes], name: str, tmp_p
     assert max(b for _, b in ends) <= wide - 15 * mm + 1
 
 
-def test_many_results_are_set_in_time(views: dict[str, VisitView], papers: dict[str, bytes]) -> None:
+def test_many_results_are_set(views: dict[str, VisitView], papers: dict[str, bytes]) -> None:
     """80 results and more; benchmarks/report.py has the time."""
     assert len(views["many"].worked.results) >= 80
     assert len(papers["many"]) > 0

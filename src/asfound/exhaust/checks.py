@@ -83,14 +83,4 @@ def _given(text: str) -> list[float | str]:
 def checks() -> Iterator[Check]:
     """Yield each published value with what the room's functions give now."""
     for row in load_csv("asfound.exhaust", "data/published_exhaust.csv"):
-        yield Check(
-            check=row["check"],
-            room="exhaust",
-            value=WAYS[row["of"]](*_given(row["inputs"])),
-            published=float(row["published"]),
-            tolerance=float(row["tolerance"]),
-            source=row["source"],
-            clause=row["clause"],
-            unit=row["unit"],
-            note=row["note"],
-        )
+        yield Check.of_row("exhaust", WAYS[row["of"]](*_given(row["inputs"])), row)

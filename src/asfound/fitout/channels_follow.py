@@ -26,19 +26,7 @@ def channels_follow(
     slot = fit.catalogue.slots.get("temperature_inputs")
     variant = slot.variants.get(place.variant) if place and slot else None
     if variant is None or variant.units is None:
-        says = f"{planned.formula} thermocouple channels needed."
-        return ChannelsFollow(
-            channels=planned.total,
-            formula=planned.formula,
-            kind="",
-            groups=plain_groups(planned),
-            units=0,
-            entries=0,
-            free=0,
-            seen=seen,
-            agrees=None,
-            says=says,
-        )
+        return counted_only(planned, seen, f"{planned.formula} thermocouple channels needed.")
     needed = units_needed(planned, variant.units)
     sizes = " or ".join(str(size) for size in variant.units.entries)
     agrees = None if seen is None else seen == needed.units
@@ -56,6 +44,22 @@ def channels_follow(
         seen=seen,
         agrees=agrees,
         says=_channel_words(variant.units.kind, needed, seen, units_needed(fit.plan_without_bearings, variant.units)),
+    )
+
+
+def counted_only(planned: ChannelPlan, seen: int | None, says: str) -> ChannelsFollow:
+    """Return the channels by the count alone, where no kind of unit is known that would take them."""
+    return ChannelsFollow(
+        channels=planned.total,
+        formula=planned.formula,
+        kind="",
+        groups=plain_groups(planned),
+        units=0,
+        entries=0,
+        free=0,
+        seen=seen,
+        agrees=None,
+        says=says,
     )
 
 

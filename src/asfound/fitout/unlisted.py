@@ -15,7 +15,7 @@ from asfound.errors import InputError
 from asfound.evidence.model import OTHER
 from asfound.fitout.catalogue import CatalogueLook, Slot
 from asfound.fitout.channels import ChannelPlan, plan
-from asfound.fitout.channels_follow import count_seen, plain_groups
+from asfound.fitout.channels_follow import count_seen, counted_only
 from asfound.fitout.contradictions import plate_clashes
 from asfound.fitout.generic import STATES, book_for, group_order, slot_of
 from asfound.fitout.identification import (
@@ -249,18 +249,7 @@ def _channels(engine: EngineFacts, looks: Sequence[SeenLook]) -> ChannelsFollow 
     says = f"{planned.formula} thermocouple channels by the usual count; count the entries in use and compare."
     if taken:
         says += f" Not known yet, taken as: {', '.join(taken)}."
-    return ChannelsFollow(
-        channels=planned.total,
-        formula=planned.formula,
-        kind="",
-        groups=plain_groups(planned),
-        units=0,
-        entries=0,
-        free=0,
-        seen=count_seen(looks),
-        agrees=None,
-        says=says,
-    )
+    return counted_only(planned, count_seen(looks), says)
 
 
 def _known(engine: EngineFacts, looks: Sequence[SeenLook]) -> Mapping[str, int | bool | None]:

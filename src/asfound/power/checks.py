@@ -30,14 +30,4 @@ def checks() -> Iterator[Check]:
     """Yield each published value with what the room's functions give now."""
     for row in load_csv("asfound.power", "data/published_site_air.csv"):
         given = (float(one) for one in row["inputs"].split("|"))
-        yield Check(
-            check=row["check"],
-            room="power",
-            value=WAYS[row["of"]](*given),
-            published=float(row["published"]),
-            tolerance=float(row["tolerance"]),
-            source=row["source"],
-            clause=row["clause"],
-            unit=row["unit"],
-            note=row["note"],
-        )
+        yield Check.of_row("power", WAYS[row["of"]](*given), row)

@@ -78,8 +78,8 @@ class StudentT:
 
 
 @dataclass(frozen=True, slots=True)
-class Rectangular:
-    """Anything between two limits alike (6.4.2)."""
+class _BetweenLimits:
+    """Something that lies evenly about the middle of two limits."""
 
     low: float
     high: float
@@ -91,6 +91,11 @@ class Rectangular:
     def mean(self) -> float:
         """Middle of the limits."""
         return 0.5 * (self.low + self.high)
+
+
+@dataclass(frozen=True, slots=True)
+class Rectangular(_BetweenLimits):
+    """Anything between two limits alike (6.4.2)."""
 
     @property
     def standard_uncertainty(self) -> float:
@@ -103,19 +108,8 @@ class Rectangular:
 
 
 @dataclass(frozen=True, slots=True)
-class Triangular:
+class Triangular(_BetweenLimits):
     """Sum of two rectangular ones of equal width (6.4.5)."""
-
-    low: float
-    high: float
-
-    def __post_init__(self) -> None:
-        _ordered(self.low, self.high)
-
-    @property
-    def mean(self) -> float:
-        """Middle of the limits."""
-        return 0.5 * (self.low + self.high)
 
     @property
     def standard_uncertainty(self) -> float:
@@ -129,19 +123,8 @@ class Triangular:
 
 
 @dataclass(frozen=True, slots=True)
-class Arcsine:
+class Arcsine(_BetweenLimits):
     """Cycling like a sine between two limits, caught at an unknown phase (6.4.6)."""
-
-    low: float
-    high: float
-
-    def __post_init__(self) -> None:
-        _ordered(self.low, self.high)
-
-    @property
-    def mean(self) -> float:
-        """Middle of the limits."""
-        return 0.5 * (self.low + self.high)
 
     @property
     def standard_uncertainty(self) -> float:

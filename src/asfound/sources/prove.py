@@ -15,7 +15,7 @@ from asfound.errors import UnknownNameError
 from asfound.sources.register import ROOMS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Mapping
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +35,21 @@ class Check:
     clause: str = ""
     unit: str = ""
     note: str = ""
+
+    @classmethod
+    def of_row(cls, room: str, value: float, row: Mapping[str, str]) -> Check:
+        """Return the check of a row with the columns ``check, published, tolerance, source, clause, unit, note``."""
+        return cls(
+            check=row["check"],
+            room=room,
+            value=value,
+            published=float(row["published"]),
+            tolerance=float(row["tolerance"]),
+            source=row["source"],
+            clause=row["clause"],
+            unit=row["unit"],
+            note=row["note"],
+        )
 
     @property
     def deviation(self) -> float:
