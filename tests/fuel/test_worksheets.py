@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from asfound.errors import InputError
-from asfound.fuel import worksheets as sheets
+from asfound.fuel import worksheets_analysis as sheets
 from asfound.fuel.iso6976 import COMBUSTION_TEMPERATURES, METERING_TEMPERATURES, Reference, properties
 from asfound.fuel.visit_analysis import ANALYSIS, COMPONENTS, NORMAL_TEMPERATURE, of_the_whole, over_normal_volume
 from asfound.quantities.register import quantity

@@ -172,18 +172,21 @@ def worksheet(
 
 @cache
 def load() -> Mapping[str, Worksheet]:
-    """Import the worksheets of every room and return the register, by room and then in the order written.
+    """Import the worksheets of every room and return the register: by room, by its ``SUBJECTS``, then as written.
 
     The order decides which method is taken where several give one quantity, so it must not hang on who imported what
-    first. Worksheets registered later are not in the answer.
+    first. Worksheets registered later, or by a module that no room lists, are not in the answer.
     """
     import asfound
 
+    order: dict[str, int] = {}
     for found in pkgutil.iter_modules(asfound.__path__):
         if found.ispkg and found.name not in ROOMS_WITHOUT:
-            _import_if_there(f"asfound.{found.name}.worksheets")
-    ordered = sorted(WORKSHEETS.values(), key=lambda sheet: sheet.room)  # stable: order written is kept in a room
-    return MappingProxyType({sheet.name: sheet for sheet in ordered if sheet.formula.__module__.startswith("asfound.")})
+            for subject in _subjects(f"asfound.{found.name}.worksheets"):
+                order[subject] = len(order)
+    listed = (one for one in WORKSHEETS.values() if one.formula.__module__ in order)
+    ordered = sorted(listed, key=lambda one: order[one.formula.__module__])  # stable: as written inside a module
+    return MappingProxyType({sheet.name: sheet for sheet in ordered})
 
 
 def find(name: str) -> Worksheet:
@@ -200,13 +203,18 @@ def find(name: str) -> Worksheet:
     return known[name]
 
 
-def _import_if_there(module: str) -> None:
-    """Import a module; a room without it is no error, an error inside it is."""
+def _subjects(name: str) -> list[str]:
+    """Import a room's worksheets and return the names of the modules that hold them, in the order of preference.
+
+    A room without the module has none; an error inside it is an error.
+    """
     try:
-        importlib.import_module(module)
+        module = importlib.import_module(name)
     except ModuleNotFoundError as error:
-        if error.name != module:
+        if error.name != name:
             raise
+        return []
+    return [name, *(one.__name__ for one in getattr(module, "SUBJECTS", ()))]
 
 
 def _room_of(module: str) -> str:

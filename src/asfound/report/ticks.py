@@ -11,6 +11,8 @@ STEPS = (1.0, 2.0, 2.5, 5.0)
 MOST, FEWEST = 6, 3
 CLEAR = 10.0
 """Room kept between two numbers on an axis. [px]"""
+SMALLEST_SPAN = 1e-300
+"""Smaller windows leave the numbers that a computer holds at full precision."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,8 +81,9 @@ def choose(
     """
     if not (isfinite(low) and isfinite(high)):
         raise ValueError(f"an axis needs finite ends, not {low} and {high}")
-    if high <= low:
-        pad = abs(low) * 0.1 or 1.0
+    # A window narrower than numbers can be told apart there (or of numbers next to nothing) has no steps to divide it.
+    if high - low <= max(abs(low), abs(high)) * 1e-12 or high - low < SMALLEST_SPAN:
+        pad = abs(low) * 0.1 if abs(low) >= SMALLEST_SPAN else 1.0
         low, high = low - pad, high + pad
     best: tuple[float, Axis] | None = None
     for step in nice_steps(high - low):

@@ -1,0 +1,32 @@
+"""Findings of the exhaust: what its results mean beside the limits of the permit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from asfound.quantities.findings import Case
+from asfound.quantities.limits import Verdict, Verdicts, beside_limits
+from asfound.quantities.words import Finding
+
+VERDICTS = Verdicts(
+    beyond=Verdict(
+        code="EX-01",
+        says="is {side} the {limit}",
+        severity="visit",
+        next_step="Tell the site's environmental office; find the cause before the mixture is moved; prove as left.",
+        cautions=("local",),
+    ),
+    undecided=Verdict(
+        code="EX-02",
+        says="is too close to the {limit} to be sure",
+        severity="visit",
+        next_step="Zero and span the analyser, take it again at steady load; improve what holds most of the doubt.",
+        cautions=("local",),
+    ),
+    inside=Verdict(code="EX-03", says="is inside the {limit}", severity="note", next_step="Nothing to do."),
+)
+
+
+def find(case: Case) -> Iterator[Finding]:
+    """Yield a finding for each number of the exhaust that a limit is set for."""
+    yield from beside_limits(case, "exhaust", VERDICTS)
