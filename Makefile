@@ -9,7 +9,7 @@ PIP    := $(BIN)/python -m pip --disable-pip-version-check --no-input
 COMPILE = $(BIN)/uv pip compile -q pyproject.toml --universal --generate-hashes --python-version 3.11 --no-header
 
 .DEFAULT_GOAL := help
-.PHONY: help run demo env dev test check format bench lock bundle clean
+.PHONY: help run demo env dev test explore check format bench lock bundle clean
 
 help: ## this list
 	@grep -hE '^[a-z]+:.*##' Makefile | sort | awk -F ':.*## ' '{printf "  make %-8s %s\n", $$1, $$2}'
@@ -34,6 +34,9 @@ $(VENV)/dev.stamp: requirements-dev.lock requirements.lock
 
 test: dev ## all tests, two at a time
 	$(BIN)/python -m pytest -n 2 --dist loadgroup --doctest-modules $(TESTS)
+
+explore: dev ## the laws again, with many examples that no run has seen (slow)
+	ASFOUND_EXAMPLES=explore $(BIN)/python -m pytest -n 2 --dist loadgroup $(TESTS)
 
 check: dev ## format, lint, strict types, the floors of the house, no registry named
 	$(BIN)/ruff format --check .

@@ -140,3 +140,12 @@ def test_many_rings_do_not_hide_each_other(values: list[float], width: float) ->
 def test_same_data_same_picture() -> None:
     one = scale(label="x", found=Mark(1.66, 1.64, 1.69), left=Mark(1.72, 1.7, 1.75), wanted=Band(1.7, 1.74))
     assert one == scale(label="x", found=Mark(1.66, 1.64, 1.69), left=Mark(1.72, 1.7, 1.75), wanted=Band(1.7, 1.74))
+
+
+@pytest.mark.parametrize("span", [0.0, 5e-324, 1e-310, 1e-17])
+@pytest.mark.parametrize("low", [0.0, -5e-324, 0.123, -1e5])
+def test_an_axis_of_next_to_no_span_is_widened(low: float, span: float) -> None:
+    axis = choose(low, low + span, room=340, measure=measure)
+    assert axis.low < axis.high
+    assert axis.low <= low <= axis.high
+    assert 1 <= len(axis.ticks) <= 6

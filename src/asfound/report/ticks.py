@@ -11,8 +11,8 @@ STEPS = (1.0, 2.0, 2.5, 5.0)
 MOST, FEWEST = 6, 3
 CLEAR = 10.0
 """Room kept between two numbers on an axis. [px]"""
-SMALLEST_SPAN = 1e-300
-"""Smaller windows leave the numbers that a computer holds at full precision."""
+SMALLEST_SPAN = 1e-9
+"""A tick has nine decimals at most: in a smaller window all would read the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ def choose(
     """
     if not (isfinite(low) and isfinite(high)):
         raise ValueError(f"an axis needs finite ends, not {low} and {high}")
-    # A window narrower than numbers can be told apart there (or of numbers next to nothing) has no steps to divide it.
+    # A window narrower than numbers can be told apart there has no steps to divide it.
     if high - low <= max(abs(low), abs(high)) * 1e-12 or high - low < SMALLEST_SPAN:
         pad = abs(low) * 0.1 if abs(low) >= SMALLEST_SPAN else 1.0
         low, high = low - pad, high + pad
