@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
-# What fails must fail for whoever broke it, at once and on every machine: the examples are the same in each run. New ones
-# are looked for on purpose: `make explore`. A slow machine is no fault of a law, so none has a deadline.
+# What fails must fail for whoever broke it, at once and on every machine: the examples are the same in each run. New
+# ones are looked for on purpose: `make explore`. A slow machine is no fault of a law, so none has a deadline.
 settings.register_profile("same", derandomize=True, deadline=None)
 settings.register_profile("explore", max_examples=1_000, deadline=None, print_blob=True)
 settings.load_profile(os.environ.get("ASFOUND_EXAMPLES", "same"))
