@@ -7,14 +7,18 @@ The rules, in the order in which an input is looked for:
 2. a quantity that carries over (site height, permit values, fuel analysis): the same in the other state;
 3. assumed, where the worksheet says so; else its default, where the input is optional; else it is missing.
 
+An input with ``each`` is looked for at every place of its pattern, and only there.
+
 A worksheet runs at each place where one of its own 'same' inputs lies. It never runs on a number that was itself worked
 out from what the worksheet would give. A gauge pressure also takes the barometer of its own state.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from fnmatch import fnmatchcase
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -65,7 +69,13 @@ class Default(NamedTuple):
     value: float | None
 
 
-Origin = Read | Made | Assumed | Default
+class Several(NamedTuple):
+    """An input from each place of a pattern, in the order of the places."""
+
+    parts: tuple[Read | Made, ...]
+
+
+Origin = Read | Made | Assumed | Default | Several
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,11 +160,17 @@ class _Planner:
         self.missing: dict[tuple[str, State, str], Missing] = {}
 
     def run(self) -> None:
-        """Plan group by group; in a group that goes round in a circle, go on until nothing new comes of it."""
+        """Plan group by group; in a group that goes round in a circle, go on until nothing new comes of it.
+
+        What takes a quantity of each place waits in its group until no place can come by one any more.
+        """
         for group, circular in groups_in_order(self.worksheets):
+            waiting = [sheet for sheet in group if any(take.each for take in sheet.takes)]
+            others = [sheet for sheet in group if sheet not in waiting]
             new = True
             while new:
-                new = sum(self.try_everywhere(sheet) for sheet in group) > 0 and circular
+                new = sum(self.try_everywhere(sheet) for sheet in others) > 0
+                new = (new or any(self.try_everywhere(sheet) for sheet in waiting)) and circular
 
     def try_everywhere(self, sheet: Worksheet) -> bool:
         """Plan a worksheet wherever one of its own inputs lies; return whether that gave anything new."""
@@ -169,10 +185,15 @@ class _Planner:
         """Return the places at which an input of this worksheet lies in this state."""
         same = [take for take in sheet.takes if take.place == SAME]
         if not same:
-            there = any(self.places.get((state, take.quantity)) for take in sheet.takes)
+            there = any(self.at_any_place(take, state) for take in sheet.takes)
             return {sheet.at} if there else set()
         wanted = [take for take in same if not take.optional] or same
         return {place for take in wanted for place in self.places.get((state, take.quantity), ())}
+
+    def at_any_place(self, take: Take, state: State) -> bool:
+        """Tell whether the quantity lies somewhere; of several places, at one of them."""
+        places = self.places.get((state, take.quantity), ())
+        return any(fnmatchcase(place, take.place) for place in places) if take.each else bool(places)
 
     def try_at(self, sheet: Worksheet, state: State, place: str, *, narrower: bool) -> bool:
         """Plan a worksheet at one place, or note what it lacks there; return whether that gave anything new."""
@@ -191,9 +212,10 @@ class _Planner:
                 lacking.extend(lacks)
                 continue
             inputs.append(origin)
-            if isinstance(origin, (Read, Made)):
-                found.append(take.quantity)
-                under |= self.lineage(origin)
+            for one in parts_of(origin):
+                if isinstance(one, (Read, Made)):
+                    found.append(take.quantity)
+                    under |= self.lineage(one)
         if lacking:
             if not narrower:
                 self.missing[sheet.name, state, place] = Missing(
@@ -201,7 +223,7 @@ class _Planner:
                     state=state,
                     place=place,
                     quantities=tuple(dict.fromkeys(lacking)),
-                    found=tuple(found),
+                    found=tuple(dict.fromkeys(found)),
                 )
             return False
         if own & under:
@@ -218,6 +240,8 @@ class _Planner:
 
     def find(self, take: Take, state: State, place: str, own: frozenset[Spot]) -> tuple[Origin | None, tuple[str, ...]]:
         """Return where an input comes from, or None and what is lacking for it."""
+        if take.each:
+            return self.find_each(take, state, own)
         at = place if take.place == SAME else take.place
         origin, lacks = self.look(take.quantity, state, at, own)
         if origin is not None:
@@ -229,14 +253,34 @@ class _Planner:
             return Default(take.default), ()
         return None, lacks
 
+    def find_each(self, take: Take, state: State, own: frozenset[Spot]) -> tuple[Origin | None, tuple[str, ...]]:
+        """Return a quantity of every place of a pattern together, or None and what is lacking.
+
+        A place counts when anything at all was read there, so that what is lacking there is not left out in silence.
+        """
+        states = {spot.state for spot in self.readings} if take.quantity in self.carrying else {state}
+        read = {spot.place for spot in self.readings if spot.state in states}
+        made = {place for one in states for place in self.places.get((one, take.quantity), ())}
+        places = sorted((one for one in read | made if fnmatchcase(one, take.place)), key=in_number_order)
+        parts = [self.look(take.quantity, state, place, own, ()) for place in places]
+        there = tuple(origin for origin, _ in parts if origin is not None)
+        if there and (take.some or len(there) == len(parts)):
+            return Several(there), ()
+        if take.optional and not there:
+            return Default(take.default), ()
+        return None, next((lacks for origin, lacks in parts if origin is None), (take.quantity,))
+
     def look(
-        self, quantity: str, state: State, place: str, own: frozenset[Spot]
+        self, quantity: str, state: State, place: str, own: frozenset[Spot], more: tuple[str, ...] | None = None
     ) -> tuple[Read | Made | None, tuple[str, ...]]:
-        """Return a reading or result for a quantity by rules 1 and 2, or None and what is lacking."""
+        """Return a reading or result for a quantity by rules 1 and 2, or None and what is lacking.
+
+        After the place itself come ``more`` places; the wider ones when left out.
+        """
         lacks: tuple[str, ...] = (quantity,)
         states = (state, *(one for one in STATES if one != state and quantity in self.carrying))
         for one in states:
-            for at in (place, *wider(place)):
+            for at in (place, *(wider(place) if more is None else more)):
                 spot = Spot(one, at, quantity)
                 if spot not in own and spot in self.readings:
                     if not self.readings[spot]:
@@ -278,10 +322,20 @@ def wider(place: str) -> tuple[str, ...]:
     return WIDER_PLACES
 
 
+def parts_of(origin: Origin) -> tuple[Read | Made | Assumed | Default, ...]:
+    """Return an input's numbers: itself, or those of each of its places."""
+    return origin.parts if isinstance(origin, Several) else (origin,)
+
+
+def in_number_order(place: str) -> tuple[str | int, ...]:
+    """Return what puts ``cylinder_2`` before ``cylinder_10``."""
+    return tuple(int(part) if part.isdigit() else part for part in re.split(r"([0-9]+)", place))
+
+
 def _made(origins: Iterable[Origin]) -> list[Made]:
     """Return the results among origins, with those that serve as barometer."""
     found: list[Made] = []
-    for one in origins:
+    for one in (part for origin in origins for part in parts_of(origin)):
         if isinstance(one, Made):
             found.append(one)
         elif isinstance(one, Read) and isinstance(one.barometer, Made):

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
-from asfound.quantities.plan import Assumed, Default, Made, Origin, Plan, Read, Step
+from asfound.quantities.plan import Assumed, Default, Made, Origin, Plan, Read, Several, Step, parts_of
 from asfound.quantities.worksheets import Formula, Refusal, Worksheet
 
 
@@ -27,6 +27,14 @@ class Absolute:
     slot: int
     gauge: int
     barometer: int
+
+
+@dataclass(frozen=True, slots=True)
+class Stack:
+    """A slot filled with the numbers of several places, one upon the other."""
+
+    slot: int
+    parts: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +70,7 @@ class Program:
 
     slots: int
     sources: tuple[Source, ...]
-    lines: tuple[Line | Absolute, ...]
+    lines: tuple[Line | Absolute | Stack, ...]
     even: bool
     """All arrays have the draws of the visit: no worksheet takes fewer."""
 
@@ -83,7 +91,7 @@ class _Maker:
     def __init__(self) -> None:
         self.slots = 0
         self.sources: list[Source] = []
-        self.lines: list[Line | Absolute] = []
+        self.lines: list[Line | Absolute | Stack] = []
         self.slot_of: dict[Origin, int] = {}
 
     def add(self, step: Step) -> None:
@@ -94,7 +102,11 @@ class _Maker:
         for quantity, made in zip(sheet.gives, step.gives, strict=True):
             self.slot_of[made] = self.new()
             gives.append(Give(self.slot_of[made], made, quantity))
-        taken = [(take.quantity, slot) for take, slot in zip(sheet.takes, takes, strict=True)]
+        taken = [
+            (take.quantity, self.slot_of[one])
+            for take, origin in zip(sheet.takes, step.inputs, strict=True)
+            for one in parts_of(origin)
+        ]
         both = [*taken, *((one.quantity, one.slot) for one in gives)]
         self.lines.append(
             Line(
@@ -118,6 +130,10 @@ class _Maker:
             gauge, barometer = self.slot(Read(origin.spot)), self.slot(origin.barometer)
             slot = self.new()
             self.lines.append(Absolute(slot, gauge, barometer))
+        elif isinstance(origin, Several):
+            parts = tuple(self.slot(one) for one in origin.parts)
+            slot = self.new()
+            self.lines.append(Stack(slot, parts))
         elif isinstance(origin, Made):
             raise LookupError(f"{origin} is planned before what makes it")
         else:
@@ -128,8 +144,9 @@ class _Maker:
 
     def below(self, step: Step) -> tuple[int, ...]:
         """Return the slots of what a step rests on; a barometer that only serves a gauge pressure comes last."""
-        inputs = [self.slot_of[one] for one in step.inputs if not isinstance(one, Default)]
-        barometers = [one.barometer for one in step.inputs if isinstance(one, Read) and one.barometer is not None]
+        origins = [one for origin in step.inputs for one in parts_of(origin)]
+        inputs = [self.slot_of[one] for one in origins if not isinstance(one, Default)]
+        barometers = [one.barometer for one in origins if isinstance(one, Read) and one.barometer is not None]
         return tuple(dict.fromkeys((*inputs, *(self.slot_of[one] for one in barometers))))
 
     def new(self) -> int:

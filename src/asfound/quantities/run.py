@@ -14,7 +14,7 @@ from asfound.errors import InputError
 from asfound.quantities.drawn import Drawn
 from asfound.quantities.draws import draw
 from asfound.quantities.plan import Assumed, Made, Read, Spot
-from asfound.quantities.program import Absolute, Give, Line, Program, Source
+from asfound.quantities.program import Absolute, Give, Line, Program, Source, Stack
 from asfound.quantities.typing import Array
 from asfound.quantities.words import Reading, Result
 from asfound.quantities.worked import Refused
@@ -75,10 +75,12 @@ class Run:
             self._fill(source)
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):  # nan and inf are 'no answer', and counted
             for line in program.lines:
-                if isinstance(line, Absolute):
-                    self._make_absolute(line)
-                else:
+                if isinstance(line, Line):
                     self._run(line, program.even)
+                elif isinstance(line, Stack):
+                    self._stack(line)
+                else:
+                    self._make_absolute(line)
 
     def _fill(self, source: Source) -> None:
         """Fill a slot from what was read or assumed, or with a default."""
@@ -106,6 +108,17 @@ class Run:
             self._numbers[line.slot] = both[0] + both[1]
             self._words[line.slot] = self._words[line.gauge]
 
+    def _stack(self, line: Stack) -> None:
+        """Put the numbers of several places one upon the other; exact ones stay one number each."""
+        parts = [self._numbers[slot] for slot in line.parts]
+        if any(one is NOT_THERE for one in parts):
+            return
+        size = min([one.size for one in parts if isinstance(one, np.ndarray)], default=1)
+        stacked = np.empty((len(parts), size))
+        for row, one in zip(stacked, parts, strict=True):
+            row[:] = one[:size] if isinstance(one, np.ndarray) else one
+        self._numbers[line.slot] = stacked
+
     def _run(self, line: Line, even: bool) -> None:
         """Run one worksheet at one place and keep its results."""
         numbers = [self._numbers[slot] for slot in line.takes]
@@ -128,14 +141,15 @@ class Run:
         """Return the formula's arrays, one for each quantity given, or None where the formula itself refuses."""
         size = self.number + 1
         if not even:
-            size = min([one.size for one in numbers if isinstance(one, np.ndarray)], default=size)
+            arrays = [one for one in numbers if isinstance(one, np.ndarray) and one.shape[-1] > 1]
+            size = min([one.shape[-1] for one in arrays], default=size)
             size = size if line.worksheet.draws is None else min(size, line.worksheet.draws + 1)
         if self._before:
             before = self._before.get(line.gives[0].made)
             if before is not None and all(one is two for one, two in zip(before[0], numbers, strict=True)):
                 self._done.append((line, *before))
                 return before[1]
-        taken = numbers if even else [one[:size] if isinstance(one, np.ndarray) else one for one in numbers]
+        taken = numbers if even else [one[..., :size] if isinstance(one, np.ndarray) else one for one in numbers]
         try:
             answer = line.formula(*taken)
         except InputError as error:
@@ -246,8 +260,8 @@ def _arrays(answer: object, size: int, sheet: Worksheet) -> tuple[Array, ...]:
     found = []
     for part in parts:
         array = np.asarray(part, dtype=np.float64)
-        if array.ndim == 0:
-            array = np.full(size, float(array))
+        if array.shape in ((), (1,)):
+            array = np.full(size, array.item())
         if array.shape != (size,):
             raise ValueError(f"worksheet '{sheet.name}' answers an array of shape {array.shape} for {size} draws")
         found.append(array)

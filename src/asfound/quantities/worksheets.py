@@ -54,7 +54,13 @@ class Take:
     quantity : str
         Its name in the register of quantities.
     place : str
-        ``same`` (where the worksheet runs, or a wider place) or a fixed place.
+        ``same`` (where the worksheet runs, or a wider place) or a fixed place; with ``each`` a pattern: ``stage_*``.
+    each : bool
+        All the places of the pattern at once. The formula gets an array of shape (places, draws), or (places, 1) where
+        every one is exact, places in their order by number; it works along axis 0. A place of the pattern that holds
+        any reading must hold this quantity too, else it is missing: a sum of some stages is no sum.
+    some : bool
+        With ``each``: the places that hold the quantity are enough, as for cylinders with a sensor.
     optional : bool
         The worksheet runs without it; the formula then gets ``default``.
     default : float or None
@@ -68,6 +74,8 @@ class Take:
     optional: bool = False
     default: float | None = None
     assume: Assumption | None = None
+    each: bool = False
+    some: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -121,8 +129,8 @@ def worksheet(
     """Register the decorated formula as a worksheet under its own name; the formula stays a plain function.
 
     The formula takes SI floats or arrays of equal length, positionally, in the order of ``takes``; it answers one
-    number or array, or a tuple of them in the order of ``gives``; nan where there is no answer. It must work element by
-    element: no element of the answer may depend on another element of the inputs.
+    number or array, or a tuple of them in the order of ``gives``; nan where there is no answer. It must work draw by
+    draw: no draw of the answer may depend on another draw of the inputs.
 
     Parameters
     ----------
@@ -236,6 +244,10 @@ def _check(sheet: Worksheet) -> None:
         raise ValueError(f"worksheet '{sheet.name}' must give at least one quantity, and each once")
     if len({(one.quantity, one.place) for one in sheet.takes}) != len(sheet.takes):
         raise ValueError(f"worksheet '{sheet.name}' takes one quantity twice from the same place")
+    if any((one.some or "*" in one.place) and not one.each for one in sheet.takes):
+        raise ValueError(f"worksheet '{sheet.name}' has a take of several places that does not say `each`")
+    if any(one.each and one.assume for one in sheet.takes):
+        raise ValueError(f"worksheet '{sheet.name}' assumes a quantity at each of several places; let it be optional")
     taken = {one.quantity for one in sheet.takes}
     for quantity in (*sheet.valid, *sheet.refuses):
         if quantity not in taken | set(sheet.gives):
