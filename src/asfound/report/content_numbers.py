@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from asfound.quantities.display import chance
 from asfound.quantities.words import Reading, Result
+from asfound.report.axis import Mark, Wall
 from asfound.report.bars import share_bar
 from asfound.report.numbering import Sources
-from asfound.report.scales import Mark, Wall, scale
+from asfound.report.scales import scale
 from asfound.report.wording import (
     System,
     clean,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from asfound.report.axis import Band, Mark, Wall
 from asfound.report.bars import Share, belief_bar, belief_row, share_bar, weights_bar
 from asfound.report.day import DayEvent, DaySpan, day_line
 from asfound.report.drawing import engine_drawing, mini_drawing
@@ -12,7 +13,7 @@ from asfound.report.marks import house_sign, page_defs, ring_disc, state_sign, t
 from asfound.report.of_visit import drawing_of, drawing_of_engine, tag_of
 from asfound.report.outlines import look_picture, part_picture
 from asfound.report.ruler import Due, due_row, home_ruler
-from asfound.report.scales import Band, Mark, Wall, scale, scatter_scale
+from asfound.report.scales import scale, scatter_scale
 
 __all__ = [
     "ICONS",
