@@ -2,8 +2,9 @@
 
 The rules, in the order in which an input is looked for:
 
-1. in the same state: at the place itself, else at the wider places (`engine`, then `site`); at each place a reading
-   comes before a result, and of several results that of the worksheet registered first;
+1. in the same state: at the place itself, else at the wider places (`engine`, then `site`); at each place comes first
+   the result of the method that somebody chose for the quantity, then a reading, then of several results that of the
+   worksheet registered first;
 2. a quantity that carries over (site height, permit values, fuel analysis): the same in the other state;
 3. assumed, where the worksheet says so; else its default, where the input is optional; else it is missing.
 
@@ -118,6 +119,7 @@ def plan(
     carrying: frozenset[str],
     without: frozenset[Made] = frozenset(),
     only: frozenset[str] | None = None,
+    chosen: tuple[tuple[str, str], ...] = (),
 ) -> Plan:
     """Return what to work out, in order.
 
@@ -133,8 +135,10 @@ def plan(
         Results that turned out to have no answer: planned around.
     only : frozenset of str, optional
         Names of the worksheets wanted; what they need is planned too.
+    chosen : tuple of (str, str)
+        Quantities with the worksheet that somebody chose for each.
     """
-    planner = _Planner(dict(readings), worksheets, carrying, without)
+    planner = _Planner(dict(readings), worksheets, carrying, without, dict(chosen))
     planner.run()
     return Plan(*planner.chosen(only))
 
@@ -148,7 +152,9 @@ class _Planner:
         worksheets: tuple[Worksheet, ...],
         carrying: frozenset[str],
         without: frozenset[Made],
+        choice: Mapping[str, str],
     ) -> None:
+        self.choice = choice
         self.readings, self.worksheets, self.carrying, self.without = readings, worksheets, carrying, without
         self.rank = {sheet.name: at for at, sheet in enumerate(worksheets)}
         self.made: dict[Spot, list[Made]] = {}
@@ -234,7 +240,7 @@ class _Planner:
             self.under[one] = frozenset(under)
             at_spot = self.made.setdefault(one.spot, [])
             at_spot.append(one)
-            at_spot.sort(key=lambda made: self.rank[made.worksheet])
+            at_spot.sort(key=self.preference)
             self.places.setdefault((state, one.spot.quantity), set()).add(place)
         return True
 
@@ -282,6 +288,9 @@ class _Planner:
         for one in states:
             for at in (place, *(wider(place) if more is None else more)):
                 spot = Spot(one, at, quantity)
+                first = self.made.get(spot, ())[:1]
+                if first and self.is_chosen(first[0]) and spot not in own and not own & self.under[first[0]]:
+                    return first[0], ()
                 if spot not in own and spot in self.readings:
                     if not self.readings[spot]:
                         return Read(spot), ()
@@ -293,6 +302,14 @@ class _Planner:
                     if spot not in own and not own & self.under[made]:
                         return made, ()
         return None, lacks
+
+    def preference(self, made: Made) -> tuple[bool, int]:
+        """Return what puts the chosen method first, then the one registered first."""
+        return not self.is_chosen(made), self.rank[made.worksheet]
+
+    def is_chosen(self, made: Made) -> bool:
+        """Tell whether somebody chose this method for this quantity."""
+        return self.choice.get(made.spot.quantity) == made.worksheet
 
     def lineage(self, origin: Read | Made) -> frozenset[Spot]:
         """Return a number's spot and those of all under it."""

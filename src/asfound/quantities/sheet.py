@@ -51,6 +51,7 @@ def work_out(
     only: Collection[str] | None = None,
     worksheets: Mapping[str, Worksheet] | None = None,
     quantities: Mapping[str, Kind] | None = None,
+    chosen: Mapping[str, str] | None = None,
 ) -> Worked:
     """Work out everything that follows from the readings of a visit.
 
@@ -71,6 +72,9 @@ def work_out(
         In the order of preference; all of the program's when left out.
     quantities : mapping, optional
         Register of quantities; the program's when left out.
+    chosen : mapping of str to str, optional
+        Quantity to the worksheet whose answer is taken where several give it, or where it was also read. The others
+        are worked out all the same.
 
     Raises
     ------
@@ -89,18 +93,23 @@ def work_out(
         )
     if seed < 0:
         raise InputError("seed", str(seed), "cannot seed the draws", allowed="0 or more")
-    for name in only or ():
+    for name in (*(only or ()), *(chosen or {}).values()):
         if name not in sheets:
             raise UnknownNameError("worksheet", name, sheets)
+    for quantity, name in (chosen or {}).items():
+        if quantity not in sheets[name].gives:
+            givers = [one.name for one in sheets.values() if quantity in one.gives]
+            raise InputError(quantity, name, "does not give it", allowed=", ".join(givers))
     given = checked(readings, kinds)
     signature = tuple((spot, reading.gauge) for spot, reading in given.items())
     ordered = tuple(sheets.values())
     carrying = frozenset(name for name, kind in kinds.items() if kind.carries)
     wanted = None if only is None else frozenset(only)
+    choice = tuple(sorted((chosen or {}).items()))
     run = Run(given, kinds, number, seed)
     without: frozenset[Made] = frozenset()
     while True:
-        planned = plan(signature, ordered, carrying, without, wanted)
+        planned = plan(signature, ordered, carrying, without, wanted, choice)
         run.execute(program(planned))
         if run.no_answer <= without:
             break
@@ -111,6 +120,7 @@ def work_out(
         missing=planned.missing,
         refused=tuple(run.refused),
         rank={sheet.name: at for at, sheet in enumerate(ordered)},
+        chosen=dict(choice),
         number=number,
         seed=seed,
     )

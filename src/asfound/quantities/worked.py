@@ -7,15 +7,17 @@ they should be.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from asfound.errors import InputError, UnknownNameError
 from asfound.quantities import draws as streams
+from asfound.quantities.agreement import Agreement, agreement_of
 from asfound.quantities.drawn import Drawn
 from asfound.quantities.intervals import summary, symmetric
 from asfound.quantities.plan import Missing
@@ -24,6 +26,8 @@ from asfound.quantities.words import Limit, Reading, Result, State
 
 if TYPE_CHECKING:
     from asfound.quantities.typing import Array
+
+NOTHING_CHOSEN: Mapping[str, str] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,6 +95,8 @@ class Worked:
     refused : tuple of Refused
     number, seed : int
         Draws of the visit and its seed: with the readings they give every digit again.
+    chosen : mapping of str to str
+        Quantity to the worksheet that somebody chose for it.
     """
 
     def __init__(
@@ -103,29 +109,47 @@ class Worked:
         rank: dict[str, int],
         number: int,
         seed: int,
+        chosen: Mapping[str, str] = NOTHING_CHOSEN,
     ) -> None:
         self.readings, self.results, self.missing, self.refused = readings, results, missing, refused
         self.number, self.seed = number, seed
         self._rank = rank
+        self.chosen = chosen
 
     @cached_property
     def _by_key(self) -> dict[str, tuple[Result, ...]]:
-        """Results by where they lie, those of the worksheet registered first at the head."""
+        """Results by where they lie: at the head that of the worksheet chosen, else of the one registered first."""
         found: dict[str, list[Result]] = {}
         for one in self.results:
             found.setdefault(one.key, []).append(one)
-        return {key: tuple(sorted(all_, key=lambda one: self._rank[one.worksheet])) for key, all_ in found.items()}
+        return {key: tuple(sorted(all_, key=self._preference)) for key, all_ in found.items()}
+
+    def _preference(self, one: Result) -> tuple[bool, int]:
+        return self.chosen.get(one.quantity) != one.worksheet, self._rank[one.worksheet]
 
     def result(self, key: str, worksheet: str | None = None) -> Result | None:
-        """Return the result at a key, by a worksheet or by the one registered first; None where there is none."""
+        """Return the result at a key, by a worksheet or by the one preferred; None where there is none."""
         for one in self._by_key.get(key, ()):
             if worksheet is None or one.worksheet == worksheet:
                 return one
         return None
 
     def alternatives(self, key: str) -> tuple[Result, ...]:
-        """Return the results of all worksheets at a key, the one registered first at the head."""
+        """Return the results of all worksheets at a key, the preferred one at the head."""
         return self._by_key.get(key, ())
+
+    def agreement(self, key: str) -> Agreement | None:
+        """Return how far the ways to a number agree: its reading and the results of all worksheets there.
+
+        None where there are not two. See `agreement.agreement_of`.
+        """
+        return agreement_of(self, key)
+
+    @cached_property
+    def agreements(self) -> tuple[Agreement, ...]:
+        """How far the ways agree wherever there are two or more, in the order of the results."""
+        keys = dict.fromkeys(one.key for one in self.results)
+        return tuple(one for key in keys if (one := self.agreement(key)) is not None)
 
     @property
     def outside(self) -> tuple[tuple[Result, tuple[str, ...]], ...]:
