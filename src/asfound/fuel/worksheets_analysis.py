@@ -14,8 +14,8 @@ from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
 
 NOTHING = np.empty((len(ANALYSIS), 0))
-F_FACTOR_AT = "fuel"
-"""Where the F factor of the analysis lies. At ``engine`` the exhaust takes it in place of the assumed one."""
+F_FACTOR_AT = "engine"
+"""Where the exhaust finds the F factor of the gas, before it assumes that of a natural gas."""
 
 
 def _fraction(name: str) -> Take:
@@ -196,6 +196,18 @@ def air_for_the_gas(
     burned = of_elements(elements)
     heat = np.where(gross > 0, gross, np.nan)
     return burned.dry_air, np.asarray(burned.carbon_dioxide * MOLAR_MASS_CARBON_DIOXIDE / heat)
+
+
+@worksheet(
+    title="F factor as the laboratory states it",
+    takes=(Take(quantity="fuel_f_factor", place="fuel"),),
+    gives="fuel_f_factor",
+    at=F_FACTOR_AT,
+    method=Method("taken over from the report", "epa_method_19", "section 12.3"),
+)
+def f_factor_stated(stated: Values) -> Values:
+    """Return the F factor that was typed with the gas, for the exhaust. [m³/J]"""
+    return stated
 
 
 @worksheet(
