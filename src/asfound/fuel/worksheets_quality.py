@@ -52,7 +52,7 @@ def so2_per_heat(sulfur: Values, heating_value: Values) -> Values:
     gives="so2_mass_flow",
     method=Method("fuel heat times sulfur dioxide per heat", "own_calculation", "balance of mass"),
 )
-def so2_mass_flow(heat: Values, per_heat: Values) -> Values:
+def so2_from_fuel_sulfur(heat: Values, per_heat: Values) -> Values:
     """Return the sulfur dioxide that leaves with the exhaust. Oil's own sulfur is not counted. [kg/s]"""
     return heat * per_heat
 
