@@ -10,6 +10,7 @@ from asfound.fitout.looks import SeenLook
 from asfound.quantities.findings import Case, find_all
 from asfound.quantities.register import quantities
 from asfound.quantities.sheet import checked, work_out
+from asfound.quantities.worksheets import load as worksheets
 from asfound.records import readings as taken
 from asfound.records.catalogues import catalogue_of
 from asfound.records.day import day
@@ -21,7 +22,7 @@ from asfound.records.view_parts import LimitState, Previous
 from asfound.records.visit import VisitView
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from asfound.fitout.catalogue import Catalogue
     from asfound.fitout.identification import Identification
@@ -56,7 +57,8 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
     readings = taken.latest(all_readings)
     problems += taken.doubts(readings.values())
     limits = _known_limits(taken.limits_on(records.fold(engine.id), visit.date), problems)
-    worked = _worked(records, visit, engine, readings, problems)
+    choice = methods_chosen(entries, problems)
+    worked = _worked(records, visit, engine, readings, problems, choice)
     engine_state = _engine_state(entries)
     facts = _facts(engine, engine_state, readings)
     looks = {one.id: _look(one) for one in entries if one.kind == "look"}
@@ -132,8 +134,9 @@ def _worked(
     engine: EngineRecord,
     readings: Mapping[str, KeptReading],
     problems: list[str],
+    choice: Mapping[str, str],
 ) -> Worked:
-    """Return the sheet, worked out; from memory when no reading has changed."""
+    """Return the sheet, worked out; from memory when no reading and no choice has changed."""
     known = quantities()
     problems += [
         f"{one.key}: this program knows no quantity '{one.quantity}'; it was left out of the sheet."
@@ -145,11 +148,24 @@ def _worked(
     ]
     given += taken.of_the_site(engine.site, visit.began, readings)
     given = [one for one in given if _sheet_takes(one, problems)]
-    key = ("worked", tuple(given))
+    key = ("worked", tuple(given), tuple(sorted(choice.items())))
     result: Worked = records.remembered(
-        key, lambda: work_out(given, number=DRAWS, seed=SEED), slot=("worked", visit.id)
+        key, lambda: work_out(given, number=DRAWS, seed=SEED, chosen=choice), slot=("worked", visit.id)
     )
     return result
+
+
+def methods_chosen(entries: Iterable[Entry], problems: list[str]) -> dict[str, str]:
+    """Return the worksheet that a person chose for a quantity; what this program does not know is said and left out."""
+    choices = (one.content for one in entries if one.kind == "method_choice")
+    said = {str(one["quantity"]): str(one.get("worksheet", "")) for one in choices}
+    sheets, found = worksheets(), {}
+    for name, sheet in said.items():
+        if sheet and (sheet not in sheets or name not in sheets[sheet].gives):
+            problems.append(f"{name}: this program has no way '{sheet}' to it; it takes the one that it prefers.")
+        elif sheet:
+            found[name] = sheet
+    return found
 
 
 def _sheet_takes(reading: Reading, problems: list[str]) -> bool:
@@ -216,8 +232,10 @@ def _previous(records: Records, engine: EngineRecord, visit: VisitRecord) -> Pre
     if not earlier:
         return None
     before = earlier[-1]
-    readings = taken.latest(taken.kept(records.fold(engine.id, before.id), records.instruments()))
-    return Previous(visit=before, worked=_worked(records, before, engine, readings, []))
+    folded = records.fold(engine.id, before.id)
+    readings = taken.latest(taken.kept(folded, records.instruments()))
+    choice = methods_chosen(folded.current, [])
+    return Previous(visit=before, worked=_worked(records, before, engine, readings, [], choice))
 
 
 def _look(entry: Entry) -> SeenLook:

@@ -352,6 +352,28 @@ class Setting(Content):
     note: Text = ""
 
 
+class MethodChoice(Content):
+    """Which way to a number is taken where several lead to it; the last choice for a quantity holds."""
+
+    quantity: Line
+    worksheet: Text = ""
+    """Name of the worksheet whose answer is taken; empty: as the program prefers."""
+    why: Text = ""
+    time: Time
+
+
+class EmissionTest(Content):
+    """A formal test of several runs, with what its analysers were given; its findings name the clauses."""
+
+    test: dict[str, Any]
+    """As `asfound.exhaust.test_run.EmissionTest` reads it."""
+    state: State
+    time: Time
+    file: Digest | None = None
+    """The file that it was read from, by digest."""
+    source: Text = ""
+
+
 class SealedDigest(Content):
     """An entry under a seal."""
 
@@ -448,6 +470,8 @@ KINDS: dict[str, type[Content]] = {
     "finding_decision": FindingDecision,
     "open_point": OpenPoint,
     "setting": Setting,
+    "method_choice": MethodChoice,
+    "emission_test": EmissionTest,
     "sealed": Sealed,
     "addendum": Addendum,
     "resolution": Resolution,

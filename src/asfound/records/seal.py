@@ -235,7 +235,7 @@ def attachments(entries: Sequence[Entry]) -> list[str]:
     for entry in entries:
         if entry.kind == "photo":
             found.setdefault(str(entry.content["digest"]))
-        if entry.kind == "setting" and entry.content.get("file"):
+        if entry.kind in ("setting", "emission_test") and entry.content.get("file"):
             found.setdefault(str(entry.content["file"]))
         for digest in entry.content.get("photos", ()) if entry.kind == "look" else ():
             found.setdefault(str(digest))

@@ -167,6 +167,8 @@ def says_of(entry: Any, view: VisitView) -> str:
         "withdrawn": "Taken back: a line above",
         "resolution": "Two values settled",
         "setting": f"Setting {content.get('name', '')}: {content.get('as_typed', '')}",
+        "method_choice": f"Way to {content.get('quantity', '')}: {content.get('worksheet') or 'as the program prefers'}",
+        "emission_test": f"Test of the exhaust in runs {content.get('source', '')}".rstrip(),
     }
     _ = view
     return str(titles.get(entry.kind, entry.kind))
