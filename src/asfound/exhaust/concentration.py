@@ -9,7 +9,16 @@ from asfound.quantities.typing import Values
 GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018, exact
 
 # kg/mol. CIAAW 2021 abridged atomic weights as used by the rules; NOx counts as NO2 (40 CFR 60.4244(d)).
-MOLAR_MASS = {"nox": 46.0055e-3, "co": 28.0101e-3, "no": 30.0061e-3, "propane": 44.0956e-3, "formaldehyde": 30.0260e-3}
+MOLAR_MASS = {
+    "nox": 46.0055e-3,
+    "co": 28.0101e-3,
+    "no": 30.0061e-3,
+    "propane": 44.0956e-3,
+    "formaldehyde": 30.0260e-3,
+    "methane": 16.0425e-3,
+    "carbon": 12.011e-3,
+    "so2": 64.058e-3,
+}
 
 NORMAL_TEMPERATURE = 273.15  # K, 0 degrees Celsius
 DRY_STANDARD_TEMPERATURE = 293.15  # K, 68 degrees Fahrenheit: the standard cubic metre of US emission rules

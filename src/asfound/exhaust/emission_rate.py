@@ -121,3 +121,31 @@ def mass_per_heat(fraction: Values, oxygen: Values, f_factor: Values, molar_mass
        stored rules).
     """
     return mass_concentration(fraction, molar_mass, DRY_STANDARD_TEMPERATURE) * dry_exhaust_flow(1.0, oxygen, f_factor)
+
+
+def annual_mass(emitted: Values, running: Values) -> Values:
+    """Return the mass emitted in a year.
+
+    Parameters
+    ----------
+    emitted : float or array
+        While running. [kg/s]
+    running : float or array
+        Running time in the year; nan below zero. [s]
+
+    Returns
+    -------
+    float or array
+        [kg]
+
+    Examples
+    --------
+    An engine of 74 hp at 0.031 lb/hp-h through a whole year: 10.05 short tons.
+
+    >>> pound = 0.45359237
+    >>> print(f"{annual_mass(74 * 0.031 * pound / 3600, 8760 * 3600) / (2000 * pound):.2f} short tons")
+    10.05 short tons
+    """
+    with np.errstate(all="ignore"):
+        time = np.asarray(running, dtype=float)
+        return emitted * np.where(time >= 0, time, np.nan)

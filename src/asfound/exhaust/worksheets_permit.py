@@ -222,7 +222,7 @@ def co_mass_flow(co: Values, flow: Values) -> Values:
 
 @worksheet(
     title="NOx per energy at the shaft",
-    takes=("nox_mass_flow", Take(quantity="engine_power", place="engine")),
+    takes=("nox_mass_flow", Take(quantity="engine_power")),
     gives="nox_mass_per_energy",
     method=Method("mass emitted over work at the shaft", RULE, "(d), Equation 1"),
     cautions=AT_THE_ANALYSER,
@@ -234,7 +234,7 @@ def nox_mass_per_energy(emitted: Values, power: Values) -> Values:
 
 @worksheet(
     title="CO per energy at the shaft",
-    takes=("co_mass_flow", Take(quantity="engine_power", place="engine")),
+    takes=("co_mass_flow", Take(quantity="engine_power")),
     gives="co_mass_per_energy",
     method=Method("mass emitted over work at the shaft", RULE, "(e), Equation 2"),
     cautions=AT_THE_ANALYSER,
