@@ -119,8 +119,9 @@ def _dew_range(shape: tuple[int, ...], content: bytes) -> tuple[Array, Array]:
     }  # fmt: skip
     heavier = parts[tuple(ANALYSIS).index("fuel_hexanes_plus")]
     found = hydrocarbon_dew.dew_point_range(hydrocarbon_dew.composition(named), pressure, heavier=heavier)
-    found.low.flags.writeable = found.high.flags.writeable = False
-    return found.low, found.high
+    low, high = np.array(found.low), np.array(found.high)
+    low.flags.writeable = high.flags.writeable = False
+    return low, high
 
 
 @worksheet(
