@@ -74,7 +74,7 @@ class _Visit:
             },
             engine=self.names.engines[self.given["engine"]],
         )
-        for one in self.given["events"]:
+        for one in self.given.get("events", ()):
             yield self.action(one["time"], "visit_state", {**one, "time": self.at(one["time"])})
         yield from self.looks()
         yield from self.readings()
@@ -91,14 +91,14 @@ class _Visit:
         yield from self.closing()
 
     def looks(self) -> Iterator[Action]:
-        for look in story(self.given["story"]).looks:
+        for look in story(self.given["story"]).looks if "story" in self.given else ():
             content = {key: value for key, value in look.as_dict().items() if key != "entry"}
             time = datetime.fromisoformat(look.time)
             yield Action(time=time, visit=self.name, who=self.who, draft=Draft(kind="look", content=content))
 
     def readings(self) -> Iterator[Action]:
         corrected = {one["of"]: one for one in self.given.get("corrections", ())}
-        for group in self.given["readings"]:
+        for group in self.given.get("readings", ()):
             for key, typed in group["take"].items():
                 place, name = key.split("/")
                 content = self.reading(group, place, name, str(typed))
