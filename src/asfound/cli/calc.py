@@ -74,6 +74,7 @@ def calc(
     if not FEWEST <= draws <= MOST:
         raise InputError("draws", str(draws), "are not enough, or too many", allowed=f"{FEWEST} to {MOST:,}")
     readings = _readings(sheet, asked[1:], kinds, doubt)
+    from asfound.quantities.as_data import result_as_data
     from asfound.quantities.sheet import work_out
 
     worked = work_out(readings, number=draws, seed=seed, only=(sheet.name,))
@@ -88,7 +89,7 @@ def calc(
         "draws": draws,
         "seed": seed,
         "look_again": odd,
-        "results": [result_as_dict(result, worked, units) for result in results],
+        "results": [result_as_data(result, worked, units) for result in results],
     }
     answer(out, data, lambda: _told(sheet, results, worked, units, odd))
 
@@ -217,49 +218,6 @@ def shown(result: Result, units: System) -> tuple[str, str, str]:
 
     text = show(result.value, result.quantity, system=units, interval=result.interval)
     return text.value, interval_text(text.value, text.low, text.high), text.unit
-
-
-def result_as_dict(result: Result, worked: Worked, units: System = "si") -> dict[str, Any]:
-    """Return a result with all that stands behind it, JSON-ready. Numbers are SI; ``shown`` is for people."""
-    from asfound.quantities.register import quantity
-    from asfound.sources.register import cite
-
-    value, interval, unit = shown(result, units)
-    return {
-        "quantity": result.quantity,
-        "title": quantity(result.quantity).title,
-        "state": result.state,
-        "place": result.place,
-        "value": ready(result.value),
-        "unit": result.unit,
-        "interval": ready(result.interval),
-        "standard_uncertainty": ready(result.standard_uncertainty),
-        "shown": {"value": value, "interval": interval, "unit": unit},
-        "worksheet": result.worksheet,
-        "method": result.method.name,
-        "source": cite(result.method.source, result.method.clause),
-        "source_key": result.method.source,
-        "clause": result.method.clause,
-        "cautions": list(result.cautions),
-        "outside": list(result.outside),
-        "assumed": [one.key for one in result.assumed],
-        "inputs": [_input(one) for one in result.inputs],
-        "shares": {key: ready(share) for key, share in worked.shares(result)},
-    }
-
-
-def _input(one: Reading | Result) -> dict[str, Any]:
-    from asfound.quantities.words import Result as Computed
-
-    common = {
-        "key": one.key,
-        "value": ready(one.value),
-        "unit": one.unit,
-        "standard_uncertainty": ready(one.standard_uncertainty),
-    }
-    if isinstance(one, Computed):
-        return common | {"worksheet": one.worksheet}
-    return common | {"as_typed": one.as_typed, "origin": one.origin, "said_by": one.said_by}
 
 
 def _implausible(readings: Sequence[Reading]) -> list[str]:

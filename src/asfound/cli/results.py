@@ -6,7 +6,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, Literal
 
 from asfound.cli.answer import BY_WHEN, answer, coloured, columns, ready, wrapped
-from asfound.cli.calc import result_as_dict, shown, trail
+from asfound.cli.calc import shown, trail
 from asfound.cli.find import kept, opened, view_of, writer
 from asfound.cli.options import Hand, Home
 from asfound.errors import InputError, UnknownNameError
@@ -33,13 +33,15 @@ def results(visit: str, key: str = "", /, *, units: System = "site", where: Home
         Units to show them in: site (as the people there use), si, us.
     """
     seen = view_of(opened(where), visit)
+    from asfound.quantities.as_data import result_as_data
+
     system = _system(seen, units)
     chosen = [r for r in seen.worked.results if key in ("", r.quantity, r.key, r.worksheet)]
     if key and not chosen:
         raise UnknownNameError("result", key, [r.key for r in seen.worked.results])
     data = {
         "visit": seen.visit.name,
-        "results": [result_as_dict(r, seen.worked, system) | {"limits": _walls(seen, r.key)} for r in chosen],
+        "results": [result_as_data(r, seen.worked, system) | {"limits": _walls(seen, r.key)} for r in chosen],
         "missing": [
             {"worksheet": m.worksheet, "state": m.state, "place": m.place, "quantities": list(m.quantities)}
             for m in seen.worked.missing

@@ -148,7 +148,7 @@ def _short(content: Any) -> str:
 
 
 def _as_dict(seen: VisitView) -> dict[str, Any]:
-    from asfound.cli.calc import result_as_dict
+    from asfound.quantities.as_data import result_as_data
 
     return {
         "id": seen.id,
@@ -172,7 +172,7 @@ def _as_dict(seen: VisitView) -> dict[str, Any]:
             }
             for one in seen.readings.values()
         ],
-        "results": [result_as_dict(one, seen.worked) for one in seen.worked.results],
+        "results": [result_as_data(one, seen.worked) for one in seen.worked.results],
         "findings": [asdict(one) for one in seen.findings],
         "open_points": [kept(one) for one in seen.open_points],
         "steps": {

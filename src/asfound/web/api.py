@@ -13,13 +13,14 @@ from starlette.responses import JSONResponse
 from starlette.routing import Route
 
 from asfound.errors import InputError
+from asfound.quantities.as_data import finite, result_as_data
 from asfound.quantities.parse import parse_amount
 from asfound.quantities.register import quantities, quantity
 from asfound.quantities.worksheets import find, load
 from asfound.sources.prove import prove, rooms_with_checks
 from asfound.sources.register import cite, source, sources
 from asfound.web.api_bodies import Compute, IdentifyBody, LooksBody, ReadingsBody, body_of
-from asfound.web.calculate import calculate, finite, result_as_dict, sheet_as_dict
+from asfound.web.calculate import calculate, sheet_as_dict
 from asfound.web.openapi import document
 from asfound.web.pages import house_of, prefs_of
 from asfound.web.refusals import problem
@@ -155,7 +156,7 @@ def _computed(name: str, asked: Compute) -> Response:
         missing = [quantity(one).title for one in done.missing]
         return problem(422, f"Missing: {', '.join(missing) or 'a result'}.", missing=list(done.missing))
     assert done.worked is not None
-    results = [result_as_dict(one, done.worked, asked.system) for one in done.results]
+    results = [result_as_data(one, done.worked, asked.system) for one in done.results]
     return JSONResponse({"worksheet": name, "draws": asked.draws, "seed": asked.seed, "results": results})
 
 
@@ -239,7 +240,7 @@ def _visit_answer(house: House, view: VisitView) -> dict[str, Any]:
             }
             for one in view.readings.values()
         ],
-        "results": [result_as_dict(one, view.worked, view.system) for one in view.worked.results],
+        "results": [result_as_data(one, view.worked, view.system) for one in view.worked.results],
         "findings": [asdict(one) for one in view.findings],
         "belief": {one.name: one.probability for one in seen.builds} if seen else {},
         "words": seen.words if seen else "",

@@ -179,38 +179,3 @@ def _take(one: Take) -> dict[str, Any]:
         "units": list(about.units),
         "plausible": list(about.plausible),
     }
-
-
-def result_as_dict(result: Result, worked: Worked, system: str = "si") -> dict[str, Any]:
-    """Return a result with all that stands behind it; numbers are SI, ``shown`` is for people."""
-    from asfound.web.results import shown
-
-    text = shown(result, system)
-    return {
-        "key": result.key,
-        "quantity": result.quantity,
-        "title": quantity(result.quantity).title,
-        "state": result.state,
-        "place": result.place,
-        "value": finite(result.value),
-        "unit": result.unit,
-        "interval": [finite(one) for one in result.interval],
-        "standard_uncertainty": finite(result.standard_uncertainty),
-        "shown": {"value": text.value, "unit": text.unit, "low": text.low, "high": text.high},
-        "worksheet": result.worksheet,
-        "method": result.method.name,
-        "source": cite(result.method.source, result.method.clause),
-        "source_key": result.method.source,
-        "cautions": list(result.cautions),
-        "outside": list(result.outside),
-        "assumed": [one.key for one in result.assumed],
-        "inputs": [one.key for one in result.inputs],
-        "shares": {key: finite(share) for key, share in worked.shares(result)},
-    }
-
-
-def finite(value: float) -> float | None:
-    """Return a number that JSON can hold; None for one without answer."""
-    import math
-
-    return float(value) if math.isfinite(value) else None

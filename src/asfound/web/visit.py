@@ -167,7 +167,7 @@ def says_of(entry: Any, view: VisitView) -> str:
         "withdrawn": "Taken back: a line above",
         "resolution": "Two values settled",
         "setting": f"Setting {content.get('name', '')}: {content.get('as_typed', '')}",
-        "method_choice": f"Way to {content.get('quantity', '')}: {content.get('worksheet') or 'as the program prefers'}",
+        "method_choice": f"{content.get('quantity', '')} taken from {content.get('worksheet') or 'what is preferred'}",
         "emission_test": f"Test of the exhaust in runs {content.get('source', '')}".rstrip(),
     }
     _ = view
