@@ -100,7 +100,7 @@ def _readings(sheet: Worksheet, words: Sequence[str], kinds: Mapping[str, str], 
     for word in words:
         name, text = name_and_text(word, "input")
         quantity, place = quantity_and_place(name, [take.quantity for take in sheet.takes])
-        place = place or _place(sheet, quantity)
+        place = place or _place(sheet, quantity, sum(one.quantity == quantity for one in found.values()))
         reading = reading_from(text, quantity, place, field=name, doubt=doubt, kind=kinds.get(quantity, ""))
         if reading.key in found:
             raise InputError(
@@ -110,11 +110,13 @@ def _readings(sheet: Worksheet, words: Sequence[str], kinds: Mapping[str, str], 
     return tuple(found.values())
 
 
-def _place(sheet: Worksheet, quantity: str) -> str:
-    """Return where a value without a place lies: where the worksheet takes it from."""
+def _place(sheet: Worksheet, quantity: str, before: int) -> str:
+    """Return where a value without a place lies: where the worksheet takes it from, the next of several places."""
     from asfound.quantities.worksheets import SAME
 
     for take in sheet.takes:
+        if take.quantity == quantity and take.each:
+            return take.place_of(before + 1)
         if take.quantity == quantity and take.place != SAME:
             return take.place
     return "engine"

@@ -77,6 +77,10 @@ class Take:
     each: bool = False
     some: bool = False
 
+    def place_of(self, number: int) -> str:
+        """Return the place of one of several values, counted from 1: ``stage_2`` of ``stage_*``."""
+        return self.place.replace("*", str(number))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Worksheet:

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from asfound.quantities.worksheets import Take, Worksheet
 
 BAROMETER = "barometric_pressure"
+SEVERAL = ";"
+"""Stands between the values of several places in one field."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,10 +73,9 @@ def calculate(
         given = typed.get(name, typed.get(take.quantity, "")).strip()
         if not given:
             continue
+        unit = (units or {}).get(name)
         try:
-            readings.append(
-                _reading(take, sheet, given, name, system=system, decimal=decimal, unit=(units or {}).get(name))
-            )
+            readings += _readings(take, sheet, given, name, system=system, decimal=decimal, unit=unit)
         except InputError as refused:
             complaints[name] = refused
     if any(one.gauge for one in readings) and typed.get(BAROMETER, "").strip():
@@ -94,8 +95,19 @@ def calculate(
     return Calculated(worked=worked, results=results, complaints=complaints, missing=() if results else missing)
 
 
-def _reading(
+def _readings(
     take: Take, sheet: Worksheet, given: str, name: str, *, system: str, decimal: DecimalSign | None, unit: str | None
+) -> list[Reading]:
+    """Return what was typed into a field: one value, or those of several places with a semicolon between them."""
+    how: dict[str, Any] = {"system": system, "decimal": decimal, "unit": unit}
+    if not take.each:
+        return [_reading(take, sheet.at if take.place == SAME else take.place, given, name, **how)]
+    parts = [part.strip() for part in given.split(SEVERAL) if part.strip()]
+    return [_reading(take, take.place_of(at), part, name, **how) for at, part in enumerate(parts, 1)]
+
+
+def _reading(
+    take: Take, place: str, given: str, name: str, *, system: str, decimal: DecimalSign | None, unit: str | None
 ) -> Reading:
     amount = parse_amount(
         given,
@@ -111,7 +123,7 @@ def _reading(
     u = amount.standard_uncertainty
     return Reading(
         quantity=take.quantity,
-        place=sheet.at if take.place == SAME else take.place,
+        place=place,
         state="as_found",
         time="",
         value=amount.value,
@@ -170,6 +182,7 @@ def _take(one: Take) -> dict[str, Any]:
         "quantity": one.quantity,
         "title": about.title,
         "place": one.place,
+        "several": one.each,
         "needed": not one.optional and one.assume is None,
         "default": one.default,
         "assumed": {"says": one.assume.says, "value": one.assume.value, "source": one.assume.source}

@@ -237,6 +237,8 @@ def _parameters(sheet: Worksheet) -> list[dict[str, Any]]:
 def _says(take: Take) -> str:
     about = quantity(take.quantity)
     said = f"{about.title}; units {', '.join(about.units[:8])}."
+    if take.each:
+        said += f" Of each {take.place.partition('_')[0]}, with a semicolon between."
     if take.assume:
         said += f" Empty: {take.assume.says} is assumed."
     return said
