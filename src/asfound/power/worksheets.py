@@ -2,7 +2,21 @@
 
 from __future__ import annotations
 
-from asfound.power import worksheets_site_air
+from asfound.power import (
+    worksheets_compressor,
+    worksheets_generator,
+    worksheets_load,
+    worksheets_load_from_fuel,
+    worksheets_rating,
+    worksheets_site_air,
+)
 
-SUBJECTS = (worksheets_site_air,)
+SUBJECTS = (
+    worksheets_site_air,
+    worksheets_rating,
+    worksheets_generator,
+    worksheets_compressor,
+    worksheets_load,
+    worksheets_load_from_fuel,  # last: what was worked out goes before an efficiency that was taken over
+)
 """Where several give one quantity, the one of the earlier subject is taken unless somebody chooses another."""
