@@ -1,0 +1,29 @@
+"""What a worksheet of the load says to a person whose number cannot be."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from asfound.errors import InputError
+from asfound.quantities.words import Reading, Result
+
+
+def between(low: float, high: float, allowed: str, try_next: str) -> Callable[[Reading | Result], None]:
+    """Return a refusal of what lies outside a range that nothing real leaves.
+
+    Parameters
+    ----------
+    low, high : float
+        [SI]
+    allowed : str
+        The range in words.
+    try_next : str
+        What to do at the engine.
+    """
+
+    def refuse(given: Reading | Result) -> None:
+        if not low <= given.value <= high:
+            typed = getattr(given, "as_typed", f"{given.value:.4g}")
+            raise InputError(given.key, typed, "cannot be", allowed=allowed, try_next=try_next)
+
+    return refuse
