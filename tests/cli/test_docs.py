@@ -43,7 +43,7 @@ def test_every_variable_of_the_environment_stands_on_the_page_of_settings():
 
 def codes() -> dict[str, str]:
     """Codes of findings in the code and in the knowledge files, with where they stand."""
-    places = [*SOURCE.rglob("findings.py"), *SOURCE.rglob("contradictions*.py"), *SOURCE.rglob("data/**/*.yaml")]
+    places = [*SOURCE.rglob("findings*.py"), *SOURCE.rglob("contradictions*.py"), *SOURCE.rglob("data/**/*.yaml")]
     found = {}
     for path in places:
         marks = CODE if path.suffix == ".py" else re.compile(r"code: ['\"]?([A-Z]{2}-\d{2})")
