@@ -131,6 +131,8 @@ def add(
     bearings: int | None = None,
     bearings_measured: Annotated[bool | None, Parameter(negative="--bearings-not-measured")] = None,
     plate: tuple[str, ...] = (),
+    rule: tuple[str, ...] = (),
+    derating: str = "",
     in_store: tuple[str, ...] = (),
     paper: tuple[str, ...] = (),
     catalogue: str = "",
@@ -174,6 +176,10 @@ def add(
         Whether bearing temperatures are measured.
     plate
         What the nameplate says, as name=text: family, works_number, generation.
+    rule
+        What general rules ask of it, as name=text: jurisdictions=US, fuel=natural_gas, burn=lean, made=2009-06-15.
+    derating
+        File under the home with what its maker lets it give in other air and on other gas.
     in_store
         Part of the catalogue that lies in the store for this engine; several.
     paper
@@ -195,7 +201,9 @@ def add(
         "site": site_of(records, site) if site else None,
         "in_store": list(in_store),
         "papers": list(paper),
-        "plate": dict(_name_and_text(one) for one in plate),
+        "derating": derating,
+        "plate": dict(_name_and_text(one, "plate", "family=..., works_number=..., generation=...") for one in plate),
+        "rules": _rules(rule),
     }  # fmt: skip
     if inline or vee:
         said["layout"] = {"form": "vee" if vee else "inline", "cylinders": vee or inline, "angle": angle}
@@ -210,9 +218,10 @@ def add(
     if correct:
         before = records.engine(tag)
         plate_now = {**before.content.get("plate", {}), **content.get("plate", {})}
+        rules_now = {**before.content.get("rules", {}), **content.get("rules", {})}
         entry = records.append(
             "engine",
-            {**before.content, **content, "plate": plate_now},
+            {**before.content, **content, "plate": plate_now, "rules": rules_now},
             engine=before.id,
             corrects=before.entry.id,
             who=writer(hand, records),
@@ -222,11 +231,22 @@ def add(
     answer(hand, kept(entry), lambda: [f"{'Put right' if correct else 'Added'}: {tag}"])
 
 
-def _name_and_text(word: str) -> tuple[str, str]:
+def _name_and_text(word: str, field: str, allowed: str) -> tuple[str, str]:
     name, equals, text = word.partition("=")
     if not equals:
-        raise InputError("plate", word, "is not name=text", allowed="family=..., works_number=..., generation=...")
+        raise InputError(field, word, "is not name=text", allowed=allowed)
     return name, text
+
+
+def _rules(words: tuple[str, ...]) -> dict[str, str]:
+    """Return what rules ask for by name; refuse what no rule asks, or cannot be an answer."""
+    if not words:
+        return {}
+    from asfound.exhaust.rule_facts import FACTS, EngineFacts
+
+    said = dict(_name_and_text(one, "rule", ", ".join(f"{name}=..." for name in FACTS)) for one in words)
+    EngineFacts.of(said)
+    return said
 
 
 @site.command(name="add")
