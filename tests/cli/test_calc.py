@@ -131,7 +131,9 @@ def test_every_worksheet_explains_itself_and_works_on_plausible_values(asfound, 
         low, high, *_ = sheet.valid.get(take.quantity, about.plausible)
         middle = (max(low, about.plausible[0]) + min(high, about.plausible[1])) / 2
         unit = next((one for one in about.typed_units if one != "1" and not one.endswith((" g", "psig"))), "1")
-        word = f"{take.quantity}={about.to_unit(middle, unit):.9f} {unit.removesuffix('1')}".strip()
+        twice = sum(one.quantity == take.quantity for one in sheet.takes) > 1  # the same from two places: say which
+        where = f"{take.quantity}@{take.place}" if twice else take.quantity
+        word = f"{where}={about.to_unit(middle, unit):.9f} {unit.removesuffix('1')}".strip()
         words += [word, word] if take.each else [word]
     said = asfound("calc", name, *words, "--json")
     if said.code == CANNOT:  # the middle of every range at once may be what no engine has: then it says what may be

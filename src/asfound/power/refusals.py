@@ -7,8 +7,10 @@ from collections.abc import Callable
 from asfound.errors import InputError
 from asfound.quantities.words import Reading, Result
 
+Refusal = Callable[[Reading | Result], None]
 
-def between(low: float, high: float, allowed: str, try_next: str) -> Callable[[Reading | Result], None]:
+
+def between(low: float, high: float, allowed: str, try_next: str) -> Refusal:
     """Return a refusal of what lies outside a range that nothing real leaves.
 
     Parameters
@@ -27,3 +29,15 @@ def between(low: float, high: float, allowed: str, try_next: str) -> Callable[[R
             raise InputError(given.key, typed, "cannot be", allowed=allowed, try_next=try_next)
 
     return refuse
+
+
+def factor(given: Reading | Result) -> None:
+    """Refuse a power factor that is none, or none that a loaded generator has."""
+    if not 0.05 <= abs(given.value) <= 1.0:
+        raise InputError(
+            given.key,
+            getattr(given, "as_typed", f"{given.value:.4g}"),
+            "is no power factor of a loaded generator",
+            allowed="0.05 to 1, leading ones with a minus sign or without",
+            try_next="Read the power factor again, or enter kvar instead.",
+        )

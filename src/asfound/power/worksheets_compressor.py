@@ -66,6 +66,10 @@ LOSS = Take(
         distribution="rectangular",
     ),
 )
+_TEMPERATURE = between(150.0, 450.0, "-120 to 175 °C", "Read the thermometer at the suction flange again.")
+_PRESSURE = between(1e3, 5e7, "0.01 to 500 bar absolute", "Read the gauge again; say whether it is gauge or absolute.")
+STATE_REFUSED = {"suction_pressure": _PRESSURE, "discharge_pressure": _PRESSURE, "suction_temperature": _TEMPERATURE}
+PRESSURE_REFUSED = {"suction_pressure": _PRESSURE, "discharge_pressure": _PRESSURE}
 _ENDS = between(1.0, 2.0, "1 or 2", "1 when only the head end pumps, 2 when both do; look at the unloaders.")
 _CLEARANCE = between(
     0.0, 4.0, "0 to 400 %", "Take it from the data sheet of the cylinder, with its pockets as they stand."
@@ -81,6 +85,7 @@ def _compressed(suction: Values, discharge: Values) -> None:
             "discharge_pressure",
             f"{p2.flat[0] / 1e5:.4g} bar absolute",
             f"is not above the {p1.flat[0] / 1e5:.4g} bar absolute of suction: nothing is compressed",
+            allowed="above suction pressure",
             try_next="Look whether the bypass is open, the gauges are swapped, or one is typed without its kind.",
         )
 
@@ -98,6 +103,7 @@ def _compressed(suction: Values, discharge: Values) -> None:
     method=Method("enthalpy along the entropy of the real gas, GERG-2008; C6+ as hexane", "aga8_2017", "Part 2"),
     cautions=AT_THE_STAGE,
     valid=_RATIO_HOLDS,
+    refuses=STATE_REFUSED,
     draws=2000,
     draws_because="an equation of state is solved three times for each draw; its curvature is small",
 )
@@ -132,7 +138,16 @@ def compression_by_equation_of_state(
     total = gas.sum(axis=-1, keepdims=True)
     gas = gas / np.where(total > 0, total, np.nan)
     state = np.stack(np.broadcast_arrays(suction, temperature, discharge)).astype(float)
-    return _kept(gas.shape, gas.tobytes(), state.shape, state.tobytes())
+    answers = _kept(gas.shape, gas.tobytes(), state.shape, state.tobytes())
+    if not np.isfinite(answers[0].flat[0]):
+        raise InputError(
+            "suction_pressure",
+            f"{state[0].flat[0] / 1e5:.4g} bar absolute at {state[1].flat[0] - 273.15:.3g} °C",
+            "is no state at which this gas is all gas",
+            allowed="a gas well above its dew point",
+            try_next="Check pressure, temperature and analysis; with liquid in the suction the compressor must stop.",
+        )
+    return answers
 
 
 @worksheet(
@@ -142,6 +157,7 @@ def compression_by_equation_of_state(
     method=Method("isentropic exponent at the mean temperature, mean compressibility", "gpsa_13"),
     cautions=AT_THE_STAGE,
     valid={"stage_isentropic_exponent": (1.05, 1.45, "1.05 to 1.45")},
+    refuses=STATE_REFUSED,
 )
 def compression_by_exponent(
     suction: Values, temperature: Values, discharge: Values, z1: Values, z2: Values, exponent: Values
@@ -163,6 +179,7 @@ def compression_by_exponent(
     gives="stage_pressure_ratio",
     method=Method("ratio of absolute pressures", "own_calculation"),
     cautions=AT_THE_STAGE,
+    refuses=PRESSURE_REFUSED,
 )
 def pressure_ratio_of_the_stage(suction: Values, discharge: Values) -> Values:
     """Return discharge over suction pressure, both absolute. [1]"""
@@ -233,7 +250,7 @@ def displacement_of_the_stage(
     gives="stage_volumetric_efficiency",
     method=Method("gas left in the clearance expands again; less leakage and warming", "gpsa_13"),
     cautions=AT_THE_STAGE,
-    refuses={"compressor_clearance": _CLEARANCE},
+    refuses={"compressor_clearance": _CLEARANCE, **PRESSURE_REFUSED},
 )
 def volumetric_efficiency_of_the_stage(
     clearance: Values, suction: Values, discharge: Values, exponent: Values, z1: Values, z2: Values, loss: Values
@@ -241,7 +258,16 @@ def volumetric_efficiency_of_the_stage(
     """Return the gas taken in, at suction pressure and temperature, over the displacement. [1]"""
     _compressed(suction, discharge)
     ratio = stage.pressure_ratio(suction, discharge)
-    return stage.volumetric_efficiency(clearance, ratio, exponent, z1, z2, loss)
+    taken_in = np.asarray(stage.volumetric_efficiency(clearance, ratio, exponent, z1, z2, loss))
+    if not np.isfinite(taken_in.flat[0]):
+        raise InputError(
+            "compressor_clearance",
+            f"{100 * np.asarray(clearance).flat[0]:.4g} %",
+            f"fills the whole stroke again at a ratio of {np.asarray(ratio).flat[0]:.3g}: no gas is taken in",
+            allowed="a clearance that leaves room for gas",
+            try_next="Check the clearance with its pockets as they stand, and both pressures.",
+        )
+    return taken_in
 
 
 @worksheet(
@@ -300,12 +326,13 @@ def _kept(
     suction, temperature, discharge = np.frombuffer(state).reshape(states)
     found = compress(x, temperature, suction, discharge)
     answers = (
-        np.asarray(stage.work_of_normal_volume(found.work)),
+        stage.work_of_normal_volume(found.work),
         found.temperature,
         found.suction_compressibility,
         found.discharge_compressibility,
         found.exponent,
     )
-    for one in answers:
+    work, last, z1, z2, exponent = (np.array(one, dtype=float) for one in answers)
+    for one in (work, last, z1, z2, exponent):
         one.flags.writeable = False
-    return answers
+    return work, last, z1, z2, exponent

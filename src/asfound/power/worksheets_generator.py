@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asfound.power.generator as generator
-from asfound.power.refusals import between
+from asfound.power.refusals import between, factor
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method
 from asfound.quantities.worksheets import Assumption, Take, worksheet
@@ -29,7 +29,6 @@ RATED_FACTOR = Take(
         source="common_practice",
     ),
 )
-_FACTOR = between(-1.0, 1.0, "-1 to 1", "Read the power factor again, or leave it out and read kvar.")
 _RATIO = between(
     1.0, 1e4, "1 or more", "Divide primary by secondary as the plate of the transformer has them: 300/5 is 60."
 )
@@ -45,7 +44,7 @@ DEFINITION = Method("three balanced phases", "own_calculation", "S = sqrt(3) U I
     at="generator",
     method=DEFINITION,
     cautions=AT_THE_PANEL,
-    refuses={"generator_power_factor": _FACTOR},
+    refuses={"generator_power_factor": factor},
 )
 def generator_power_by_amps(voltage: Values, current: Values, factor: Values) -> Values:
     """Return active power from voltage between lines, mean current of the lines, and power factor. [W]"""
@@ -59,7 +58,7 @@ def generator_power_by_amps(voltage: Values, current: Values, factor: Values) ->
     at="generator",
     method=DEFINITION,
     cautions=AT_THE_PANEL,
-    refuses={"generator_power_factor": _FACTOR},
+    refuses={"generator_power_factor": factor},
 )
 def generator_power_by_factor(apparent: Values, factor: Values) -> Values:
     """Return active power from apparent power and power factor. [W]"""
@@ -133,7 +132,7 @@ def generator_apparent_power_by_kvar(active: Values, reactive: Values) -> Values
     at="generator",
     method=Method("active power over power factor", "own_calculation"),
     cautions=AT_THE_PANEL,
-    refuses={"generator_power_factor": _FACTOR},
+    refuses={"generator_power_factor": factor},
 )
 def generator_apparent_power_by_factor(active: Values, factor: Values) -> Values:
     """Return apparent power from active power and power factor. [VA]"""
