@@ -29,6 +29,8 @@ PLACES = {
     "net_heating_value": "fuel",
 }
 """Where a quantity of the tables is read; at the engine where it does not stand here."""
+_BEHIND: dict[tuple[str, str], Derate] = {}
+"""Tables by the method that a result names."""
 
 
 @lru_cache(maxsize=64)
@@ -62,7 +64,8 @@ def engine_worksheet(derate: Derate) -> Worksheet:
         power = derate.rated_power * share
         return share, power if rated is None else np.minimum(power, positive(rated))
 
-    document = f": {derate.document}" if derate.document else ""
+    method = _method(derate)
+    _BEHIND[method.name, method.source] = derate
     return Worksheet(
         name=NAME,
         title="Site rating by the engine's own data",
@@ -72,10 +75,20 @@ def engine_worksheet(derate: Derate) -> Worksheet:
             *(Take(quantity=name, place=PLACES.get(name, "engine"), optional=name not in needed) for name in names),
         ),
         gives=("own_power_fraction", "site_rated_power"),
-        method=Method(f"tables of {derate.family}, {derate.title}{document}", derate.source),
+        method=method,
         formula=site_rating_by_engine_data,
         refuses=MappingProxyType({name: _inside(derate, name) for name in names}),
     )
+
+
+def tables_behind(rating: Result) -> Derate | None:
+    """Return the tables that a site rating was found by; None where it was found otherwise."""
+    return _BEHIND.get((rating.method.name, rating.method.source)) if rating.worksheet == NAME else None
+
+
+def _method(derate: Derate) -> Method:
+    document = f": {derate.document}" if derate.document else ""
+    return Method(f"tables of {derate.family}, {derate.title}{document}", derate.source)
 
 
 def _inside(derate: Derate, name: str) -> Callable[[Reading | Result], None]:
