@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from asfound.power import (
     worksheets_compressor,
+    worksheets_compressor_gas,
     worksheets_generator,
     worksheets_load,
     worksheets_load_from_fuel,
@@ -15,6 +16,7 @@ SUBJECTS = (
     worksheets_site_air,
     worksheets_rating,
     worksheets_generator,
+    worksheets_compressor_gas,
     worksheets_compressor,
     worksheets_load,
     worksheets_load_from_fuel,  # last: what was worked out goes before an efficiency that was taken over

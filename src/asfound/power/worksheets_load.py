@@ -13,7 +13,7 @@ import asfound.power.compressor_stage as stage
 import asfound.power.generator as generator
 import asfound.power.shaft_power as shaft
 from asfound.power.refusals import between
-from asfound.power.worksheets_compressor import AT_THE_STAGE
+from asfound.power.worksheets_compressor_gas import AT_THE_STAGE
 from asfound.power.worksheets_generator import AT_THE_PANEL
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method
