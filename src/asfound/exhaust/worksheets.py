@@ -4,11 +4,23 @@ from __future__ import annotations
 
 from asfound.exhaust import (
     worksheets_catalyst,
+    worksheets_exhaust_flow,
     worksheets_hydrocarbons,
     worksheets_inverse,
+    worksheets_mixture,
     worksheets_permit,
     worksheets_rates,
+    worksheets_wet_dry,
 )
 
-SUBJECTS = (worksheets_permit, worksheets_rates, worksheets_hydrocarbons, worksheets_catalyst, worksheets_inverse)
+SUBJECTS = (
+    worksheets_permit,
+    worksheets_mixture,
+    worksheets_exhaust_flow,
+    worksheets_rates,
+    worksheets_hydrocarbons,
+    worksheets_wet_dry,
+    worksheets_catalyst,
+    worksheets_inverse,
+)
 """Where several give one quantity, the one of the earlier subject is taken unless somebody chooses another."""

@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from asfound.exhaust import catalyst, catalyst_heat
+from asfound.exhaust.mixture_takes import GAS
 from asfound.exhaust.reference_oxygen import OXYGEN_IN_AIR
-from asfound.exhaust.worksheets_permit import NEAR_AIR, _natural_gas, _not_below_air
+from asfound.exhaust.worksheets_permit import NEAR_AIR, not_below_air
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method
 from asfound.quantities.worksheets import Assumption, Take, worksheet
@@ -52,7 +53,7 @@ def _conversion(name: str, after: str) -> Callable[..., Values]:
         method=BY_OXYGEN,
         cautions=CAUTIONS,
         valid={"exhaust_oxygen_dry": NEAR_AIR},
-        refuses={"exhaust_oxygen_dry": _not_below_air},
+        refuses={"exhaust_oxygen_dry": not_below_air},
     )(formula)
 
 
@@ -174,17 +175,14 @@ def _expected(after: str) -> Callable[..., Values]:
             *_both("exhaust_formaldehyde_dry", after),
             *_both("exhaust_nox_dry", after),
             HYDROGEN,
-            _natural_gas("fuel_carbon_atoms", 1.06, 0.06),
-            _natural_gas("fuel_hydrogen_atoms", 4.08, 0.10),
-            _natural_gas("fuel_oxygen_atoms", 0.02, 0.02),
-            _natural_gas("fuel_nitrogen_atoms", 0.02, 0.02),
+            *GAS,
             PLAIN_AIR,
         ),
         gives="catalyst_expected_temperature_rise",
         method=Method("heat of what was converted over the heat capacity of the exhaust, no loss", "own_calculation"),
         cautions=CAUTIONS,
         valid={"exhaust_oxygen_dry": NEAR_AIR},
-        refuses={"exhaust_oxygen_dry": _not_below_air},
+        refuses={"exhaust_oxygen_dry": not_below_air},
     )(formula)
 
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from asfound.errors import InputError
 from asfound.exhaust.mixture import dry_oxygen
 from asfound.exhaust.mixture_for_limit import LEAN, PERMIT_QUANTITY, excess_air_ratio_for
-from asfound.exhaust.worksheets_permit import _natural_gas
+from asfound.exhaust.mixture_takes import GAS
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
@@ -93,10 +93,7 @@ def mixture_for_limit(share: Values, ratio: Values, sensitivity: Values) -> Valu
     title="Oxygen at which NOx meets the limit",
     takes=(
         "excess_air_ratio_for_permit",
-        _natural_gas("fuel_carbon_atoms", 1.06, 0.06),
-        _natural_gas("fuel_hydrogen_atoms", 4.08, 0.10),
-        _natural_gas("fuel_oxygen_atoms", 0.02, 0.02),
-        _natural_gas("fuel_nitrogen_atoms", 0.02, 0.02),
+        *GAS,
     ),
     gives="exhaust_oxygen_for_permit",
     method=Method("element balance over dry oxygen, lean, for the gas burned", "own_calculation"),

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asfound.exhaust.emission_rate as rate
 from asfound.errors import InputError
 from asfound.exhaust.concentration import MOLAR_MASS, mass_concentration
-from asfound.exhaust.mixture import excess_air_ratio
 from asfound.exhaust.reference_oxygen import OXYGEN_IN_AIR, at_reference_oxygen
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method, Reading, Result
@@ -18,7 +17,7 @@ RULES_AIR = (0.205, 0.215)
 NEAR_AIR = (0.0, 0.19, "0 to 19 % oxygen: nearer to air the correction runs away (common practice, no source)")
 
 
-def _not_below_air(oxygen: Reading | Result) -> None:
+def not_below_air(oxygen: Reading | Result) -> None:
     """Refuse oxygen that no exhaust can have."""
     if oxygen.value >= OXYGEN_IN_AIR or oxygen.value < 0:
         typed = getattr(oxygen, "as_typed", f"{100 * oxygen.value:.3g} %")
@@ -69,7 +68,7 @@ REFERENCE_OXYGEN = Take(
 )
 RULE_AIR = Take(quantity="permit_oxygen_in_air", optional=True, default=OXYGEN_IN_AIR)
 REFUSED_AT_REFERENCE = {
-    "exhaust_oxygen_dry": _not_below_air,
+    "exhaust_oxygen_dry": not_below_air,
     "permit_reference_oxygen": _a_permits_reference,
     "permit_oxygen_in_air": _a_rules_air,
 }
@@ -83,45 +82,6 @@ F_FACTOR = Take(
         source="epa_method_19",
     ),
 )
-
-
-def _natural_gas(quantity: str, value: float, half_width: float) -> Take:
-    """Return a take of the gas's atoms that falls back on pipeline gas, as wide as such gases differ."""
-    return Take(
-        quantity=quantity,
-        place="fuel",
-        assume=Assumption(
-            value=value,
-            standard_uncertainty=half_width / 3**0.5,
-            says="natural gas of pipeline quality, no analysis at hand",
-            source="engineering_judgement",
-            distribution="rectangular",
-        ),
-    )
-
-
-@worksheet(
-    title="Mixture, from dry oxygen",
-    takes=(
-        "exhaust_oxygen_dry",
-        _natural_gas("fuel_carbon_atoms", 1.06, 0.06),
-        _natural_gas("fuel_hydrogen_atoms", 4.08, 0.10),
-        _natural_gas("fuel_oxygen_atoms", 0.02, 0.02),
-        _natural_gas("fuel_nitrogen_atoms", 0.02, 0.02),
-    ),
-    gives="excess_air_ratio",
-    method=Method("element balance over dry oxygen, lean, for the gas burned", "own_calculation"),
-    cautions=AT_THE_ANALYSER,
-    valid={
-        "exhaust_oxygen_dry": (0.002, 0.16, "0.2 to 16 % oxygen: lean and burning; unburned fuel makes it read high")
-    },
-    refuses={"exhaust_oxygen_dry": _not_below_air},
-)
-def mixture_from_oxygen(
-    oxygen: Values, carbon: Values, hydrogen: Values, fuel_oxygen: Values, nitrogen: Values
-) -> Values:
-    """Return lambda, air over stoichiometric air, from the oxygen left in dry exhaust. [1]"""
-    return excess_air_ratio(oxygen, carbon, hydrogen, fuel_oxygen, nitrogen)
 
 
 @worksheet(
@@ -186,7 +146,7 @@ def co_mass_concentration(co: Values) -> Values:
     method=Method("fuel heat, F factor and dry oxygen", "epa_method_19", "Equation 19-1, solved for the flow"),
     cautions=AT_THE_ANALYSER,
     valid={"exhaust_oxygen_dry": NEAR_AIR},
-    refuses={"exhaust_oxygen_dry": _not_below_air},
+    refuses={"exhaust_oxygen_dry": not_below_air},
 )
 def exhaust_flow_dry(heat: Values, oxygen: Values, f_factor: Values) -> Values:
     """Return the dry exhaust per second at 20 °C and 101.325 kPa, air dilution included. [m³/s]"""
@@ -254,7 +214,7 @@ METHOD_19 = Method("F factor and dry oxygen, no fuel meter needed", "epa_method_
     method=METHOD_19,
     cautions=AT_THE_ANALYSER,
     valid={"exhaust_oxygen_dry": NEAR_AIR},
-    refuses={"exhaust_oxygen_dry": _not_below_air},
+    refuses={"exhaust_oxygen_dry": not_below_air},
 )
 def nox_mass_per_heat(nox: Values, oxygen: Values, f_factor: Values) -> Values:
     """Return NOx, counted as NO2, per gross heat of the fuel. [kg/J]"""
@@ -268,7 +228,7 @@ def nox_mass_per_heat(nox: Values, oxygen: Values, f_factor: Values) -> Values:
     method=METHOD_19,
     cautions=AT_THE_ANALYSER,
     valid={"exhaust_oxygen_dry": NEAR_AIR},
-    refuses={"exhaust_oxygen_dry": _not_below_air},
+    refuses={"exhaust_oxygen_dry": not_below_air},
 )
 def co_mass_per_heat(co: Values, oxygen: Values, f_factor: Values) -> Values:
     """Return CO per gross heat of the fuel. [kg/J]"""

@@ -23,8 +23,8 @@ from asfound.exhaust.worksheets_permit import (
     REFUSED_AT_REFERENCE,
     RULE,
     RULE_AIR,
+    not_below_air,
 )
-from asfound.exhaust.worksheets_permit import _not_below_air as not_below_air
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
