@@ -29,6 +29,7 @@ _RULES: dict[str, str] = {
     ".ring": f"fill:#fff;stroke:{INK};stroke-width:3.2",
     ".disc": f"fill:{CHOSEN};stroke:#fff;stroke-width:1.5",
     ".ghostdisc": f"fill:{GHOST};stroke:#fff;stroke-width:1.5",
+    ".guide": f"stroke:{EDGE};stroke-width:1.1;fill:none",
     ".bar-f": f"fill:#fff;stroke:{INK};stroke-width:{LINE}",
     ".bar-l": f"fill:{DOUBT_LEFT};stroke:none",
     ".bar-g": f"fill:{DOUBT};stroke:none;opacity:.75",

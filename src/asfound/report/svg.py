@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from asfound.report.agreement import Lane, lanes
 from asfound.report.axis import Band, Mark, Wall
 from asfound.report.bars import Share, belief_bar, belief_row, share_bar, weights_bar
 from asfound.report.day import DayEvent, DaySpan, day_line
@@ -25,6 +26,7 @@ __all__ = [
     "DrawnSlot",
     "Due",
     "EngineDrawing",
+    "Lane",
     "Mark",
     "Share",
     "Tag",
@@ -40,6 +42,7 @@ __all__ = [
     "home_ruler",
     "house_sign",
     "icon",
+    "lanes",
     "look_picture",
     "look_sign",
     "mini_drawing",

@@ -181,6 +181,12 @@ def say(number: Reading | Result, system: System) -> Said:
     return Said(shown.value, _unit(shown.unit), f"{shown.low} to {shown.high}" if shown.low else "")
 
 
+def say_value(value: float, name: str, system: System) -> str:
+    """Return an SI value of a quantity with its unit, as the reader's units show it, without interval."""
+    shown = show(value, name, system=system)
+    return f"{shown.value} {_unit(shown.unit)}".strip()
+
+
 def _unit(symbol: str) -> str:
     """Leave out the unit one."""
     return "" if symbol == "1" else symbol

@@ -17,6 +17,7 @@ from starlette.staticfiles import StaticFiles
 
 from asfound.errors import AsFoundError
 from asfound.web import (
+    agreement,
     api,
     catalogue,
     engine,
@@ -62,6 +63,7 @@ ROOMS = (
     find,
     settings,
     api,
+    agreement,
     steps,
 )
 """``steps`` comes last: its addresses end in any word, the others in fixed ones."""

@@ -35,6 +35,7 @@ SHEETS = (
     "fitted.css",
     "home.css",
     "worksheet.css",
+    "rooms.css",
     "shelves.css",
     "hand_and_print.css",
 )

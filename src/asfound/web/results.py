@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from asfound.quantities.display import chance, show
+from asfound.quantities.display import show
 from asfound.quantities.register import quantity
 from asfound.quantities.words import STATES, Reading, Result
 from asfound.quantities.worksheets import load
 from asfound.records.still_open import lacking_as_left
-from asfound.sources.register import cite, sources
 from asfound.web.readings import place_words
 
 if TYPE_CHECKING:
@@ -35,6 +34,11 @@ class Side:
     """Titles of what is still to be read."""
     refused: str = ""
 
+    @property
+    def trail(self) -> str:
+        """What the address of its trail names: key and worksheet; empty for a reading, which has a page of its own."""
+        return f"{self.number.key}@{self.number.worksheet}" if isinstance(self.number, Result) else ""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Against:
@@ -51,7 +55,6 @@ class Card:
 
     quantity: str
     place: str
-    worksheet: str
     title: str
     where: str
     sides: tuple[Side, ...]
@@ -100,13 +103,8 @@ def cards_of(view: VisitView, step: str, system: str) -> tuple[list[Card], list[
 
     Large is what stands beside a limit, and what no other result of the visit is made from.
     """
-    worked = view.worked
-    used = {one.key for result in worked.results for one in result.inputs if isinstance(one, Result)}
-    keys: dict[tuple[str, str, str], None] = {}
-    for result in worked.results:
-        if quantity(result.quantity).step == step:
-            keys[result.place, result.quantity, result.worksheet] = None
-    cards = [_card(view, place, name, sheet, system) for place, name, sheet in keys]
+    used = {one.key for result in view.worked.results for one in result.inputs if isinstance(one, Result)}
+    cards = all_cards(view, step, system)
     judged = {quantity(one.quantity).species for one in cards if one.against} - {""}
     large = [
         one
@@ -119,6 +117,22 @@ def cards_of(view: VisitView, step: str, system: str) -> tuple[list[Card], list[
     ]
     large.sort(key=lambda one: not one.against)
     return large, [one for one in cards if one not in large]
+
+
+def all_cards(view: VisitView, step: str, system: str) -> list[Card]:
+    """Return what was worked out of a step, one card for each quantity and place, by the way that is taken."""
+    keys = dict.fromkeys(
+        (one.place, one.quantity) for one in view.worked.results if quantity(one.quantity).step == step
+    )
+    return [_card(view, place, name, system) for place, name in keys]
+
+
+def taken(worked: Worked, key: str) -> Result | Reading | None:
+    """Return the number that the sheet goes on with at a key: the way chosen, a reading, then as registered."""
+    agreement = worked.agreement(key)
+    if agreement is not None:
+        return agreement.taken
+    return worked.result(key) or next((one for one in worked.readings if one.key == key), None)
 
 
 def waiting(view: VisitView, step: str) -> list[tuple[str, str, tuple[str, ...]]]:
@@ -141,30 +155,32 @@ def reading_card(view: VisitView, place: str, name: str, system: str) -> Card | 
     """Return a reading, or a result where it was not read, as a card; None where there is neither."""
     results = [one for one in view.worked.results if (one.place, one.quantity) == (place, name)]
     if results:
-        return _card(view, place, name, results[0].worksheet, system)
+        return _card(view, place, name, system)
     sides = []
     for state in STATES:
         kept = view.readings.get(f"{state}/{place}/{name}")
         reading = kept.reading if kept else None
         sides.append(Side(state=state, number=reading, shown=shown(reading, system) if reading else None))
-    return _made(view, place, name, "", tuple(sides), system) if any(side.number for side in sides) else None
+    return _made(view, place, name, tuple(sides), system) if any(side.number for side in sides) else None
 
 
-def _card(view: VisitView, place: str, name: str, sheet: str, system: str) -> Card:
+def _card(view: VisitView, place: str, name: str, system: str) -> Card:
+    sheet = next(
+        (one.worksheet for state in STATES if (one := view.worked.result(f"{state}/{place}/{name}")) is not None), ""
+    )
     sides = tuple(_side(view.worked, state, place, name, sheet, system) for state in STATES)
-    return _made(view, place, name, sheet, sides, system)
+    return _made(view, place, name, sides, system)
 
 
-def _made(view: VisitView, place: str, name: str, sheet: str, sides: tuple[Side, ...], system: str) -> Card:
+def _made(view: VisitView, place: str, name: str, sides: tuple[Side, ...], system: str) -> Card:
     results = [side.number for side in sides if isinstance(side.number, Result)]
     states = [one for one in view.limit_states if one.limit.quantity == name and one.limit.place in {"", place}]
-    against = tuple(_against(one, sides, system) for one in states)
+    against = tuple(_against(view.worked, one, sides, system) for one in states)
     assumed = {reading.said_by: reading for result in results for reading in result.assumed}
     title = quantity(name).title
     return Card(
         quantity=name,
         place=place,
-        worksheet=sheet,
         title=title,
         where=place_words(place),
         sides=sides,
@@ -176,9 +192,9 @@ def _made(view: VisitView, place: str, name: str, sheet: str, sides: tuple[Side,
 
 
 def _side(worked: Worked, state: State, place: str, name: str, sheet: str, system: str) -> Side:
-    result = worked.result(f"{state}/{place}/{name}", sheet)
-    if result is not None:
-        return Side(state=state, number=result, shown=shown(result, system))
+    number = taken(worked, f"{state}/{place}/{name}")
+    if number is not None:
+        return Side(state=state, number=number, shown=shown(number, system))
     if state == "as_left" and (found := worked.result(f"as_found/{place}/{name}", sheet)):
         read_left = {(one.place, one.quantity) for one in worked.readings if one.state == "as_left"}
         lacking = lacking_as_left(found, read_left) if read_left else []
@@ -199,13 +215,10 @@ def _side(worked: Worked, state: State, place: str, name: str, sheet: str, syste
     return Side(state=state, number=None, shown=None, waits=waits, refused=refused)
 
 
-def _against(state: LimitState, sides: Sequence[Side], system: str) -> Against:
+def _against(worked: Worked, state: LimitState, sides: Sequence[Side], system: str) -> Against:
     limit = state.limit
-    chances = tuple(
-        (side.state, chance(state.beyond[side.number.key]))
-        for side in sides
-        if side.number and side.number.key in state.beyond
-    )
+    numbers = [(side.state, side.number) for side in sides if side.number and side.number.value == side.number.value]
+    chances = tuple((state, worked.beyond(number, limit).says) for state, number in numbers)
     return Against(limit=limit, shown=show(limit.value, limit.quantity, system=system), chances=chances)  # type: ignore[arg-type]
 
 
@@ -256,73 +269,3 @@ def in_display(value: float, name: str, system: str) -> float:
     """Return an SI value in the unit that the system shows."""
     about = quantity(name)
     return float(about.to_unit(value, about.us_display if system == "us" else about.si_display))
-
-
-def assumption(reading: Reading) -> str:
-    """Return what was assumed, in words, with its source.
-
-    The key of the source stands in brackets behind the words.
-    """
-    said, _, key = reading.said_by.rpartition(" (")
-    key = key.removesuffix(")")
-    if said and key in sources():
-        return f"{said} ({sources()[key].title})"
-    return reading.said_by or reading.quantity
-
-
-# ---------------------------------------------------------------------- how a number came to be
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TrailLine:
-    """One number of a trail."""
-
-    depth: int
-    sign: str
-    """``computed``, ``read``, ``constant``, ``assumed``."""
-    title: str
-    from_: str
-    shown: Shown
-    share: float | None
-    key: str
-
-
-def trail_of(worked: Worked, result: Result, system: str) -> list[TrailLine]:
-    """Return how a number came to be, down to the readings, each number once."""
-    shares: dict[str, float] = {}
-    for label, share in worked.shares(result):
-        for key in label.split(" + "):
-            shares[key] = share
-    seen: set[str] = set()
-    lines = []
-    for depth, one in result.walk():
-        if one.key in seen and depth:
-            continue
-        seen.add(one.key)
-        lines.append(_line(one, depth, shares, system))
-    return lines
-
-
-def _line(one: Result | Reading, depth: int, shares: dict[str, float], system: str) -> TrailLine:
-    where = place_words(one.place)
-    title = quantity(one.quantity).title + (f", {where}" if where else "")
-    if isinstance(one, Result):
-        said = f"{one.method.name}; {cite(one.method.source, one.method.clause)}"
-        return TrailLine(
-            depth=depth, sign="computed", title=title, from_=said, shown=shown(one, system), share=None, key=one.key
-        )
-    sign = "assumed" if one.origin == "assumed" else "read" if one.standard_uncertainty else "constant"
-    said = (
-        f"assumed: {assumption(one)}"
-        if sign == "assumed"
-        else ", ".join(part for part in (one.as_typed, one.said_by) if part)
-    )
-    return TrailLine(
-        depth=depth,
-        sign=sign,
-        title=title,
-        from_=said,
-        shown=shown(one, system),
-        share=shares.get(one.key),
-        key=one.key,
-    )

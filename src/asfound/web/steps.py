@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from starlette.exceptions import HTTPException
 from starlette.routing import Route
@@ -11,7 +11,7 @@ from asfound.errors import AsFoundError
 from asfound.fitout.cautions import DEFER, cautions_for
 from asfound.quantities.register import quantities, quantity
 from asfound.quantities.words import Result
-from asfound.web import words
+from asfound.web import page_exhaust, page_fuel, page_load, words
 from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit, visit_page
 from asfound.web.ledger import scatter
@@ -30,7 +30,8 @@ from asfound.web.readings import (
     split_key,
     typed_at,
 )
-from asfound.web.results import assumption, cards_of, shown, trail_of, waiting
+from asfound.web.results import cards_of, shown, waiting
+from asfound.web.trail import assumption, trail_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -43,6 +44,18 @@ if TYPE_CHECKING:
     from asfound.web.frame import AtVisit
 
 LONGEST_SETTING = 20_000
+
+
+class OwnPage(Protocol):
+    """A page with a layout of its own."""
+
+    TEMPLATE: str
+
+    def content(self, here: AtVisit) -> dict[str, Any]:
+        """Return what the page shows beyond its readings."""
+
+
+OWN: dict[str, OwnPage] = {"fuel": page_fuel, "load": page_load, "exhaust": page_exhaust}
 LEADS = {
     "fuel": "What burns: its analysis, pressure and temperature. An analysis carries its date.",
     "load": "What the engine gives, and what the site lets it give.",
@@ -60,11 +73,12 @@ def show_step(
     if step not in LEADS:
         raise HTTPException(404)
     here = at_visit(request)
-    large, small = cards_of(here.view, step, here.system)
+    made = _content(here, step)
+    large = made["large"]
     chosen = _chosen(here.view, request.query_params.get("trail", ""), large)
     used = {
         tag
-        for card in (*large, *small)
+        for card in (*large, *(one for _, cards in made["groups"] for one in cards))
         for side in card.sides
         if isinstance(side.number, Result)
         for tag in side.number.cautions
@@ -72,7 +86,7 @@ def show_step(
     status = 422 if complaints or extra else 200
     return visit_page(
         request,
-        "step.html",
+        OWN[step].TEMPLATE if step in OWN else "step.html",
         here,
         step=step,
         title=words.STEPS[step][0],
@@ -80,8 +94,7 @@ def show_step(
         lead=LEADS[step],
         rows=rows_of(items_of(here.view, step), here, complaints or {}),
         complaints=complaints or {},
-        large=large,
-        small=small,
+        **made,
         waiting=waiting(here.view, step),
         elsewhere=_elsewhere(here, step),
         trail=trail_of(here.view.worked, chosen, here.system) if chosen else [],
@@ -101,6 +114,15 @@ def show_step(
         scatter=scatter(here.view, here.system) if step == "cylinders" else None,
         taken=here.view.steps[step].found > 0 if step in here.view.steps else False,
     )
+
+
+def _content(here: AtVisit, step: str) -> dict[str, Any]:
+    """Return what a page shows beyond its readings: by its own layout where it has one."""
+    if step in OWN:
+        return OWN[step].content(here)
+    large, small = cards_of(here.view, step, here.system)
+    groups = [("In other words, and on the way", small)] if small else []
+    return {"large": large, "groups": groups, "decisions": {}, "card_says": {}}
 
 
 def _chosen(view: VisitView, asked: str, large: list[Any]) -> Result | None:

@@ -15,7 +15,8 @@ from asfound.sources.register import cite
 from asfound.web import words
 from asfound.web.calculate import BAROMETER, calculate, field_name
 from asfound.web.pages import Crumb, page, prefs_of
-from asfound.web.results import Side, scale_of, shown, trail_of
+from asfound.web.results import Side, scale_of, shown
+from asfound.web.trail import trail_of
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -80,6 +81,8 @@ def _fields(
             hint = f"empty: {take.assume.says} is assumed"
         elif take.optional:
             hint = "may stay empty"
+        if take.each:
+            hint = f"of each {take.place.partition('_')[0]}, with a semicolon between" + (f"; {hint}" if hint else "")
         found.append(
             {
                 "name": name,
@@ -87,7 +90,7 @@ def _fields(
                 "value": typed.get(name, ""),
                 "unit": units.get(name, default),
                 "hint": hint,
-                "place": "" if take.place == "same" else take.place.replace("_", " "),
+                "place": "" if take.place == "same" or take.each else take.place.replace("_", " "),
                 "refused": str(refused) if refused else "",
                 "choices": refused.choices if isinstance(refused, AmbiguousError) else {},
             }

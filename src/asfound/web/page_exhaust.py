@@ -1,0 +1,47 @@
+"""The page of the exhaust: permit, mixture, catalyst, test runs, agreement of methods, the last visit."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from asfound.report.axis import Band
+from asfound.report.content_exhaust import catalysts, lacks_catalyst, lambda_wall, mixtures_for_limit
+from asfound.report.content_lanes import mark_of, number_at
+from asfound.report.rooms import EXHAUST
+from asfound.report.wording import say
+from asfound.web.room_page import shared
+
+if TYPE_CHECKING:
+    from asfound.web.frame import AtVisit
+    from asfound.web.results import Card
+
+TEMPLATE = "exhaust.html"
+
+
+def content(here: AtVisit) -> dict[str, Any]:
+    """Return what the page shows beyond its readings."""
+    made = shared(here, EXHAUST)
+    for card in made["large"]:
+        if card.quantity == "excess_air_ratio":
+            _wanted(here, card, made)
+    return made | {
+        "catalysts": catalysts(here.view, here.system),
+        "catalyst_lacks": lacks_catalyst(here.view),
+        "for_limit": mixtures_for_limit(here.view, here.system),
+    }
+
+
+def _wanted(here: AtVisit, card: Card, made: dict[str, Any]) -> None:
+    """Put the wanted band, and the mixture that NOx limits, on the scale of the mixture."""
+    target = number_at(here.view.worked, "as_found/engine/target_excess_air_ratio")
+    if target is None or card.scale is None:
+        return
+    card.scale["wanted"] = Band(*mark_of(target, here.system).ends)
+    said = say(target, here.system)
+    by = getattr(target, "said_by", "")
+    made["card_says"][card.key] = [
+        f"Wanted {said.value}" + (f" ({said.interval})" if said.interval else "") + (f", from {by}." if by else ".")
+    ]
+    wall = lambda_wall(here.view, card.place, here.system)
+    if wall is not None:
+        card.scale["limit"] = (*card.scale["limit"], wall)
