@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from asfound.power import checks_site_air
+from asfound.power import checks_rating, checks_site_air
 from asfound.sources.prove import Check
 
-SUBJECTS = (checks_site_air,)
+SUBJECTS = (checks_site_air, checks_rating)
 
 
 def checks() -> Iterator[Check]:
