@@ -8,10 +8,15 @@ from xml.sax.saxutils import escape
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from asfound.errors import InputError, UnknownNameError
-from asfound.fuel.analysis_files import log_of, read_analysis, read_cells, read_log
+from asfound.fuel.analysis_files import read_analysis, read_cells
+from asfound.fuel.composition import composition
+from asfound.fuel.gas_log import log_of, read_log
 from asfound.fuel.iso6976 import properties
+from asfound.quantities.numerals import missing
 
 ONE = [["Report 4711", ""], ["Component", "Mol %"], ["Methane", 95.5], ["Ethane", 3.25], ["N2", 1.25], ["Total", 100.0]]
 LOG = [
@@ -163,7 +168,7 @@ def test_files_that_are_none(tmp_path):
         ([["CH4", "N2"], ["95", "five and 5"]], InputError, "row 2, nitrogen"),
         ([["CH4", "N2"], ["9.5", "0.5"]], InputError, "neither"),
         ([["CH4", "N2"]], InputError, "no row with numbers"),
-        ([["CH4 vol%", "N2 vol%"], ["95", "5"]], InputError, "not mole"),
+        ([["CH4 vol%", "N2 mass%"], ["95", "5"]], InputError, "headed"),
         ([["CH4", "C6+"], ["95", "5"]], InputError, "split is not stated"),
     ],
 )
@@ -176,3 +181,45 @@ def test_fractions_are_seen_from_the_sum():
     log = log_of([["CH4", "N2"], ["0.95", "0.05"], ["0.9", "0.1"]])
     assert log.fractions.tolist() == [[0.95, 0.05], [0.9, 0.1]]
     assert issubclass(UnknownNameError, LookupError)
+
+
+@pytest.mark.parametrize(("head", "basis"), [("vol%", "volume"), ("mass %", "mass"), ("mol%", "mole")])
+def test_a_log_in_any_basis_is_what_each_gas_alone_is(head, basis):
+    rows = [["95.0", "3.0", "0.5", "1.5"], ["80.0", "12.0", "2.0", "6.0"]]
+    names = ("CH4", "C2H6", "C6+", "N2")
+    log = log_of([[f"{name} [{head}]" for name in names], *rows], heavier="60/30/10")
+    assert log.basis == basis
+    for gas, row in zip(log.fractions, rows, strict=True):
+        amounts = dict(
+            zip(("methane", "ethane", "hexanes_plus", "nitrogen"), (float(one) / 100 for one in row), strict=True)
+        )
+        alone = composition(amounts, basis=basis, heavier="60/30/10")
+        assert gas == pytest.approx(alone.fractions, rel=1e-12)
+        assert log.components == alone.components
+
+
+CELLS = st.one_of(st.sampled_from(("95", "4,5", "", "n.d.", "x", "1e999", "5 %", "-3", "--")), st.text(max_size=8))
+
+
+@given(st.lists(st.tuples(CELLS, CELLS), max_size=8))
+def test_every_cell_of_a_log_is_kept_empty_or_refused(rows):
+    cells = [["CH4", "N2"], ["95", "5"], *(list(row) for row in rows)]
+    try:
+        log = log_of(cells, strict=False)
+    except InputError:
+        return  # the table as a whole: what its rows add up to
+    taken = [row for row in rows if any(sign.isdigit() for text in row for sign in text)]
+    assert len(log.rows) == 1 + len(taken)
+    empty = sum(missing(text) is not None for row in taken for text in row)
+    kept = int(np.isfinite(log.fractions[1:]).sum())
+    assert kept + len(log.refused) + empty == 2 * len(taken)
+    for one in log.refused:
+        assert cells[one.row - 1][("methane", "nitrogen").index(one.component)] == one.text
+
+
+@given(st.lists(st.lists(st.text(max_size=6), max_size=4), max_size=6))
+def test_no_table_crashes_it(cells):
+    try:
+        log_of(cells)
+    except InputError:
+        return

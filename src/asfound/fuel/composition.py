@@ -215,7 +215,7 @@ def composition(
     places(out)  # names that the standard does not have are refused here
     w = np.array([float(amounts[name]) for name in names])
     share = _share_out(names, out, splits)
-    x, to_mole = _to_mole(w, _weights(out, basis, reference), share, basis)
+    x, to_mole = _to_mole(w, weights(out, basis, reference), share, basis)
     u = _uncertainties(names, w, uncertainties)
     j = share @ to_mole
     return Composition(
@@ -265,7 +265,7 @@ def _share_out(names: tuple[str, ...], out: tuple[str, ...], splits: Mapping[str
     return matrix
 
 
-def _weights(out: Sequence[str], basis: Basis, reference: Reference) -> Array:
+def weights(out: Sequence[str], basis: Basis, reference: Reference) -> Array:
     """Return what a mole of each component weighs in the basis: its molar mass, or its Z."""
     at = places(out)
     if basis == "mass":
@@ -276,11 +276,11 @@ def _weights(out: Sequence[str], basis: Basis, reference: Reference) -> Array:
     return np.ones(len(at))
 
 
-def _to_mole(w: Array, weights: Array, share: Array, basis: Basis) -> tuple[Array, Array]:
+def _to_mole(w: Array, weight: Array, share: Array, basis: Basis) -> tuple[Array, Array]:
     """Return mole fractions that add up to what ``w`` does, and their derivatives (m_in, m_in)."""
     if basis == "mole":
         return w, np.eye(len(w))
-    a = 1 / (weights @ share)  # a group weighs what its split weighs
+    a = 1 / (weight @ share)  # a group weighs what its split weighs
     total, moles = w.sum(), (a * w).sum()
     x = a * w * total / moles
     j = np.diag(a) * total / moles + np.outer(a * w, 1 / moles - total * a / moles**2)
