@@ -14,11 +14,12 @@ from asfound.exhaust.concentration import GAS_CONSTANT, MOLAR_MASS, NORMAL_TEMPE
 from asfound.exhaust.emission_rate import mass_per_heat
 from asfound.exhaust.limits_table import Rule
 from asfound.exhaust.reference_oxygen import OXYGEN_IN_AIR, at_reference_oxygen
+from asfound.fuel.case_numbers import number_at as number
 from asfound.quantities.display import chance
 from asfound.quantities.intervals import symmetric
 from asfound.quantities.typing import Array
 from asfound.quantities.units import unit
-from asfound.quantities.words import Reading, Result, State
+from asfound.quantities.words import State
 from asfound.quantities.worked import Worked
 
 OXYGEN = "exhaust_oxygen_dry"
@@ -73,13 +74,6 @@ class Margin:
             f"{chance(self.probability)} to be {side}; sure from {acceptance:.3g} {self.rule.unit} "
             f"{'down' if self.rule.side == 'upper' else 'up'}"
         )
-
-
-def number(worked: Worked, state: State, place: str, quantity: str) -> Result | Reading | None:
-    """Return what lies at a key of the sheet: the reading, else the preferred result; None where there is nothing."""
-    key = f"{state}/{place}/{quantity}"
-    read = next((one for one in worked.readings if one.key == key), None)
-    return read if read is not None else worked.result(key)
 
 
 def beside(worked: Worked, rule: Rule, place: str, state: State, *, sure: float = 0.95) -> Margin | None:
