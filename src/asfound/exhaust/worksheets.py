@@ -10,6 +10,7 @@ from asfound.exhaust import (
     worksheets_mixture,
     worksheets_permit,
     worksheets_rates,
+    worksheets_test_run,
     worksheets_wet_dry,
 )
 
@@ -22,5 +23,6 @@ SUBJECTS = (
     worksheets_wet_dry,
     worksheets_catalyst,
     worksheets_inverse,
+    worksheets_test_run,
 )
 """Where several give one quantity, the one of the earlier subject is taken unless somebody chooses another."""
