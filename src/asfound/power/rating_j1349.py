@@ -114,13 +114,15 @@ def atmospheric_factor(dry: Values, temperature: Values, *, turbocharged: bool) 
         return (DRY_REFERENCE / positive(dry)) ** m * (positive(temperature) / TEMPERATURE_REFERENCE) ** n
 
 
-def engine_factor(delivery: Values) -> Values:
+def engine_factor(delivery: Values, lowest: float = 0.3) -> Values:
     """Return f_m of a compression ignition engine from its fuel per cycle, litre and boost ratio.
 
     Parameters
     ----------
     delivery : float or array
         q_c, corrected specific fuel delivery. [mg of fuel in a litre of swept volume and cycle, over the boost ratio]
+    lowest : float
+        Newer texts let the line go on to 37.2 and 0.2 (seen in a public engine manual).
 
     References
     ----------
@@ -133,7 +135,7 @@ def engine_factor(delivery: Values) -> Values:
     """
     q = np.asarray(delivery, dtype=float)
     with np.errstate(all="ignore"):
-        return np.where(q > 0, np.clip(0.036 * q - 1.14, 0.3, 1.2), np.nan)
+        return np.where(q > 0, np.clip(0.036 * q - 1.14, lowest, 1.2), np.nan)
 
 
 def compression_ignition(atmosphere: Values, engine: Values) -> Values:
