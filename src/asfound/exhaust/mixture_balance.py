@@ -18,6 +18,8 @@ from asfound.quantities.typing import Array, Values
 
 ROUNDS = 16
 """Hydrogen hangs on water and water a little on hydrogen: each round settles one digit at 3 % CO, and two at 0.1 %."""
+ABOUT_ZERO = -0.005
+"""An analyser that reads none reads a little less at times; below this, mol/mol, it is no noise any more."""
 NITROGEN_OF_AIR = (1 - OXYGEN_IN_DRY_AIR) / OXYGEN_IN_DRY_AIR  # mol for each mol of its oxygen
 
 
@@ -111,7 +113,7 @@ def from_oxygen(
             water = moles * gas.hydrogen / 2 - gas.slipped * hc / 2 - g
             g = co * (water + moist * air) / (WATER_GAS * np.where(co2 > 0, co2, np.nan))
         surplus = (known - g) / 2
-        sound = np.where((o2 >= 0) & (o2 < OXYGEN_IN_DRY_AIR) & (moles > 0), moles, np.nan)
+        sound = np.where((o2 >= ABOUT_ZERO) & (o2 < OXYGEN_IN_DRY_AIR) & (moles > 0), moles, np.nan)
         return Balanced(1 + surplus / (sound * gas.need), sound * gas.carbon - co - hc, o2 + 0 * sound, g, sound)
 
 

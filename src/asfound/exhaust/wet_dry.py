@@ -10,6 +10,7 @@ import numpy as np
 
 from asfound.exhaust.balance import MOLAR_MASS_WATER, exhaust
 from asfound.exhaust.mixture import OXYGEN_IN_DRY_AIR, excess_air_ratio, stoichiometric_oxygen
+from asfound.exhaust.mixture_balance import ABOUT_ZERO
 from asfound.fuel.stoichiometry import MOLAR_MASS_DRY_AIR
 from asfound.fuel.water import saturation_pressure
 from asfound.quantities.typing import Values
@@ -87,7 +88,7 @@ def lambda_from_wet_oxygen(
     with np.errstate(all="ignore"):
         rest = np.add(carbon, np.divide(nitrogen, 2)) + np.divide(hydrogen, 2) - need
         left = need - oxygen * need / OXYGEN_IN_DRY_AIR * np.add(1, humidity)
-        answer: Values = (need + oxygen * rest) / np.where((left > 0) & (np.asarray(oxygen) >= 0), left, np.nan)
+        answer: Values = (need + oxygen * rest) / np.where((left > 0) & (np.asarray(oxygen) >= ABOUT_ZERO), left, np.nan)
         return answer
 
 
@@ -132,10 +133,10 @@ def short_form_factor(
     *,
     cooled: bool = True,
 ) -> Values:
-    """Return wet over dry by the short form of the ISO 8178 family.
+    """Return wet over measured by the short form of the ISO 8178 family.
 
-    Against the balance of the elements it reads 0.3 to 0.8 % high for a bone-dry sample; without its factor 1.008 it
-    is exact in dry air and 0.3 to 0.5 % low at 10 g/kg.
+    Its 1.008 belongs to a sample that leaves a cooler with its last 0.8 % of water. Without it the form is one less the
+    water of the exhaust: exact in dry air, 0.3 to 0.5 % low at 10 g/kg; with it 0.3 to 0.8 % above that.
 
     Parameters
     ----------
@@ -151,7 +152,7 @@ def short_form_factor(
     Returns
     -------
     float or array
-        Wet concentration over dry. [1]
+        Wet concentration over measured. [1]
 
     References
     ----------

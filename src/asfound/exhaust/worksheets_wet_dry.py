@@ -103,9 +103,9 @@ for _quantity, _title in (("nox", "NOx"), ("co", "CO"), ("co2", "CO2")):
     refuses={"exhaust_co2_dry": take.some_carbon_dioxide},
 )
 def water_from_co2(co2: Values, co: Values, carbon: Values, hydrogen: Values, water: Values) -> Values:
-    """Return the water in wet exhaust by the short form, for a sample that is not bone-dry. [mol/mol]"""
+    """Return the water in wet exhaust by the short form: 0.3 to 0.5 % too much in humid air. [mol/mol]"""
     mass = wet_dry.humidity_by_mass(humidity_of(water))
-    return np.subtract(1.0, wet_dry.short_form_factor(co2, carbon, hydrogen, co, mass))
+    return np.subtract(1.0, wet_dry.short_form_factor(co2, carbon, hydrogen, co, mass, cooled=False))
 
 
 @worksheet(
