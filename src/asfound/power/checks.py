@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from asfound.power import checks_load, checks_rating, checks_site_air
+from asfound.power import checks_flow, checks_heat, checks_load, checks_rating, checks_site_air
 from asfound.sources.prove import Check
 
-SUBJECTS = (checks_site_air, checks_rating, checks_load)
+SUBJECTS = (checks_site_air, checks_rating, checks_load, checks_flow, checks_heat)
 
 
 def checks() -> Iterator[Check]:

@@ -68,8 +68,3 @@ def long_radius_nozzle_coefficient(beta: Values, reynolds: Values) -> Values:
     """
     with np.errstate(all="ignore"):
         return 0.9965 - 0.00653 * np.sqrt(np.multiply(beta, np.divide(1e6, reynolds)))
-
-
-def venturi_nozzle_coefficient(beta: Values) -> Values:
-    """Return the discharge coefficient of a Venturi nozzle: ISO 5167-3:2003, 5.3.4.2."""
-    return 0.9858 - 0.196 * np.power(beta, 4.5)
