@@ -23,6 +23,7 @@ INSIDE: dict[str, tuple[str, ...]] = {
     "AT": ("EU",),
     "AT-4": ("AT", "EU"),
     "US-CA-VEN": ("US",),
+    "US-CO": ("US",),
 }
 """Wider jurisdictions whose texts hold too."""
 NOT_YOURS = "general rule, not your permit"
