@@ -38,20 +38,6 @@ DEFINITION = Method("three balanced phases", "own_calculation", "S = sqrt(3) U I
 
 
 @worksheet(
-    title="Generator power, from volts, amps and power factor",
-    takes=(_take("generator_voltage"), _take("generator_current"), _take("generator_power_factor")),
-    gives="generator_power",
-    at="generator",
-    method=DEFINITION,
-    cautions=AT_THE_PANEL,
-    refuses={"generator_power_factor": factor},
-)
-def generator_power_by_amps(voltage: Values, current: Values, factor: Values) -> Values:
-    """Return active power from voltage between lines, mean current of the lines, and power factor. [W]"""
-    return generator.active_power(generator.three_phase_power(voltage, current), factor)
-
-
-@worksheet(
     title="Generator power, from kVA and power factor",
     takes=(_take("generator_apparent_power"), _take("generator_power_factor")),
     gives="generator_power",
