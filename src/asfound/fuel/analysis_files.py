@@ -37,9 +37,43 @@ def read_cells(path: Path | str, *, sheet: str | None = None) -> Cells:
         raise InputError("file", str(path), "is not there")
     if path.stat().st_size > LARGEST:
         raise InputError("file", path.name, f"has {path.stat().st_size / 1e6:.0f} MB", allowed="up to 50 MB")
-    if path.suffix.casefold() in SPREADSHEETS:
-        return _spreadsheet(path, sheet)
-    return _csv(path.read_bytes(), path.name)
+    return cells_of(path.read_bytes(), path.name, sheet=sheet)
+
+
+def cells_of(content: bytes, name: str, *, sheet: str | None = None) -> Cells:
+    """Return the cells of a file that was read already; its name tells what it is. Errors as `read_cells`."""
+    if Path(name).suffix.casefold() in SPREADSHEETS:
+        return _spreadsheet(content, name, sheet)
+    return _csv(content, name)
+
+
+def text_of(content: bytes, name: str, *, sheet: str | None = None) -> str:
+    """Return a file as the text that a person would paste: a row in each line, cells set apart by tabs.
+
+    Parameters
+    ----------
+    content : bytes
+        What the file holds.
+    name : str
+        Its name: what ends in .txt or in nothing known is taken as it stands.
+    sheet : str, optional
+        Of a spreadsheet; the first when left out.
+
+    Raises
+    ------
+    InputError
+        It is too large, or no spreadsheet.
+    """
+    if len(content) > LARGEST:
+        raise InputError("file", name, f"has {len(content) / 1e6:.0f} MB", allowed="up to 50 MB")
+    if Path(name).suffix.casefold() not in (*SPREADSHEETS, ".csv", ".tsv"):
+        return _decoded(content)
+    if not content.strip():
+        return ""
+    return "\n".join(
+        "\t".join(cell.replace("\t", " ").replace("\n", " ") for cell in row)
+        for row in cells_of(content, name, sheet=sheet)
+    )
 
 
 def read_analysis(
@@ -59,10 +93,7 @@ def read_analysis(
 
 def _csv(content: bytes, name: str) -> Cells:
     """Return the cells of a CSV file: comma, semicolon or tab, UTF-8 or Windows-1252."""
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = content.decode("cp1252", errors="replace")
+    text = _decoded(content)
     sample = [line for line in text.splitlines()[:20] if line.strip()]
     if not sample:
         raise InputError("file", name, "is empty")
@@ -72,18 +103,26 @@ def _csv(content: bytes, name: str) -> Cells:
     return [[cell.strip() for cell in row] for row in csv.reader(io.StringIO(text), delimiter=delimiter)]
 
 
-def _spreadsheet(path: Path, sheet: str | None) -> Cells:
+def _decoded(content: bytes) -> str:
+    """Return bytes as text: UTF-8, else Windows-1252."""
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return content.decode("cp1252", errors="replace")
+
+
+def _spreadsheet(content: bytes, name: str, sheet: str | None) -> Cells:
     """Return the cells of one sheet as text."""
     import python_calamine  # a spreadsheet is seldom read
 
     try:
-        book = python_calamine.load_workbook(str(path))
-    except (python_calamine.CalamineError, OSError) as error:
-        raise InputError("file", path.name, f"cannot be read as a spreadsheet: {error}",
+        book = python_calamine.load_workbook(io.BytesIO(content))
+    except (python_calamine.CalamineError, OSError, ValueError) as error:
+        raise InputError("file", name, f"cannot be read as a spreadsheet: {error}",
                          allowed=", ".join(SPREADSHEETS)) from error  # fmt: skip
     names = book.sheet_names
     if sheet is not None and sheet not in names:
-        raise InputError("sheet", sheet, f"is not in {path.name}", allowed=", ".join(names))
+        raise InputError("sheet", sheet, f"is not in {name}", allowed=", ".join(names))
     rows: Sequence[Sequence[Any]] = book.get_sheet_by_name(sheet or names[0]).to_python(skip_empty_area=False)
     return [[_text(cell) for cell in row] for row in rows]
 

@@ -31,6 +31,22 @@ ANALYSIS: dict[str, str] = {
 """Quantities of an analysis on a visit, and the component each counts as."""
 COMPONENTS = tuple(ANALYSIS.values())
 NORMAL_TEMPERATURE = 273.15
+NOISE = -1e-3
+"""A share a little below zero is the noise of a component that is not there, and counts as zero. [mol/mol]"""
+
+
+def without_noise(fraction: Values) -> Values:
+    """Return a share with the noise about zero taken as zero; what is further below stays, and has no answer.
+
+    A component that was looked for and not found is drawn about zero: half of its draws lie below.
+
+    >>> without_noise(-0.0002), without_noise(-0.2), without_noise(0.3)
+    (0.0, -0.2, 0.3)
+    """
+    if not np.ndim(fraction):
+        return 0.0 if NOISE <= fraction < 0 else fraction
+    x = np.asarray(fraction, dtype=float)
+    return np.where((x >= NOISE) & (x < 0), 0.0, x) if x.size and x.min() < 0 else x
 
 
 def of_the_whole(columns: Array, *fractions: Values) -> tuple[Array, Array]:
@@ -50,6 +66,7 @@ def of_the_whole(columns: Array, *fractions: Values) -> tuple[Array, Array]:
     tuple of array
         (k, n) and (n,), or (k,) and () for floats; nan where a fraction is below zero or the sum not above it.
     """
+    fractions = tuple(without_noise(one) for one in fractions)
     table_of = np.column_stack((columns, np.ones(len(columns)))).T
     at = [place for place, one in enumerate(fractions) if np.ndim(one)]
     fixed = np.array([0.0 if np.ndim(one) else one for one in fractions], dtype=float)

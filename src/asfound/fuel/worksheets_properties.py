@@ -8,7 +8,7 @@ import numpy as np
 
 from asfound.fuel import methane_number as knock
 from asfound.fuel import real_gas
-from asfound.fuel.visit_analysis import ANALYSIS
+from asfound.fuel.visit_analysis import ANALYSIS, without_noise
 from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method
 from asfound.quantities.worksheets import Take, worksheet
@@ -30,7 +30,7 @@ _BUTANE = (0.0, 0.05, "0 to 5 %: no published gas is richer in butane")
 def _named(fractions: tuple[Values, ...], *, knocking: bool) -> dict[str, Values]:
     """Return the fractions of an analysis by the names that a property knows; C6+ is one component or n-hexane."""
     names = _AS_KNOCK if knocking else tuple(ANALYSIS.values())
-    return dict(zip(names, fractions, strict=True))
+    return dict(zip(names, map(without_noise, fractions), strict=True))
 
 
 @worksheet(

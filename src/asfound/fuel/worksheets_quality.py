@@ -11,7 +11,7 @@ from asfound.errors import InputError
 from asfound.fuel import contaminants, hydrocarbon_dew, water
 from asfound.fuel import methane_number as knock
 from asfound.fuel import methane_number_linear as simple
-from asfound.fuel.visit_analysis import ANALYSIS
+from asfound.fuel.visit_analysis import ANALYSIS, without_noise
 from asfound.fuel.worksheets_analysis import FRACTIONS
 from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method, Reading, Result
@@ -114,10 +114,10 @@ def _dew_range(shape: tuple[int, ...], content: bytes) -> tuple[Array, Array]:
     """Return the two ends; kept, since a visit is worked out anew at each reading with mostly the same gas."""
     *parts, pressure = np.frombuffer(content).reshape(shape)
     named = {
-        name: part for name, part in zip(ANALYSIS.values(), parts, strict=True)
+        name: part for name, part in zip(ANALYSIS.values(), map(without_noise, parts), strict=True)
         if name != "n-hexane" and name.replace("-", "_").replace(" ", "_") in hydrocarbon_dew.components()
     }  # fmt: skip
-    heavier = parts[tuple(ANALYSIS).index("fuel_hexanes_plus")]
+    heavier = without_noise(parts[tuple(ANALYSIS).index("fuel_hexanes_plus")])
     found = hydrocarbon_dew.dew_point_range(hydrocarbon_dew.composition(named), pressure, heavier=heavier)
     low, high = np.array(found.low), np.array(found.high)
     low.flags.writeable = high.flags.writeable = False
@@ -168,7 +168,7 @@ LEAN_ONLY = {
 
 def _simple(fractions: tuple[Values, ...]) -> Array:
     names = (name.replace("n-hexane", "hexanes_plus") for name in ANALYSIS.values())
-    return knock.composition(dict(zip(names, fractions, strict=True)))
+    return knock.composition(dict(zip(names, map(without_noise, fractions), strict=True)))
 
 
 @worksheet(
