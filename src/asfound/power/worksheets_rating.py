@@ -26,7 +26,7 @@ def _above_zero(number: Reading | Result) -> None:
         typed = getattr(number, "as_typed", f"{number.value:.4g} {number.unit}")
         raise InputError(
             number.key, typed, "is not above zero", allowed="above 0",
-            try_next="Read plate and data sheet again; an engine that stands has no rating to compare with.",
+            try_next="Read it again; an engine that stands has neither load nor rating to compare.",
         )  # fmt: skip
 
 
@@ -171,7 +171,7 @@ def iso_3046_adjustment(
     title="Site rating by the standard's formula",
     takes=(Take(quantity="rated_power", place="engine"), Take(quantity="power_adjustment_factor", place="engine")),
     gives="site_rated_power",
-    method=Method("rated power times alpha, never above the plate", "iso_3046_1", "10"),
+    method=Method("rated power times alpha, never above the plate", "iso_3046_1", "clause 10"),
     refuses={"rated_power": _above_zero, "power_adjustment_factor": _above_zero},
 )
 def site_rating_by_iso_3046(rated: Values, adjustment: Values) -> Values:
@@ -188,7 +188,7 @@ def site_rating_by_iso_3046(rated: Values, adjustment: Values) -> Values:
     takes=(Take(quantity="engine_power", place="engine"), Take(quantity="site_rated_power", place="engine")),
     gives="load_fraction",
     method=Method("power carried over site rating", "own_calculation"),
-    refuses={"site_rated_power": _above_zero},
+    refuses={"engine_power": _above_zero, "site_rated_power": _above_zero},
 )
 def load_of_site_rating(power: Values, rating: Values) -> Values:
     """Return how much of what it may give here the engine carries. [1]"""
@@ -215,7 +215,9 @@ def least_power_of_a_fair_test(rating: Values) -> Values:
     title="Heat rate to be expected at the site",
     takes=(Take(quantity="rated_heat_rate", place="engine"), Take(quantity="fuel_adjustment_factor", place="engine")),
     gives="site_heat_rate",
-    method=Method("declared heat rate times beta; the standard allows 5 % more (from memory)", "iso_3046_1", "10"),
+    method=Method(
+        "declared heat rate times beta; the standard allows 5 % more (from memory)", "iso_3046_1", "clause 10"
+    ),
     refuses={"rated_heat_rate": _above_zero},
 )
 def heat_rate_of_the_site(rated: Values, adjustment: Values) -> Values:
@@ -240,7 +242,7 @@ TEST_GIVES = ("test_correction_factor", "full_throttle_power_corrected")
     title="Full throttle power on the reference day, by ISO 15550",
     takes=TEST_TAKES,
     gives=TEST_GIVES,
-    method=Method("alpha_a of naturally aspirated spark ignition", "iso_15550", "7, method 2; ISO 3046-1:1995"),
+    method=Method("alpha_a of naturally aspirated spark ignition", "iso_15550", "clause 7; ISO 3046-1:1995, method 2"),
     cautions=IN_THE_TEST,
     valid={"test_correction_factor": (*rating_j1349.SPARK_RANGE, "0.93 to 1.07 (from memory): a test on another day")},
     refuses={"full_throttle_power": _above_zero, "barometric_pressure": _above_zero},
