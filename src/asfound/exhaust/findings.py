@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from asfound.exhaust import findings_permit, findings_test_run
+from asfound.exhaust import findings_burning, findings_mixture, findings_permit, findings_test_run
 from asfound.quantities.findings import Case
 from asfound.quantities.words import Finding
 
-SUBJECTS = (findings_permit, findings_test_run)
+SUBJECTS = (findings_permit, findings_mixture, findings_burning, findings_test_run)
 
 
 def find(case: Case) -> Iterator[Finding]:
