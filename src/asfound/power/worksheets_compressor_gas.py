@@ -44,8 +44,8 @@ def _field_gas(quantity: str, value: float, half_width: float) -> Take:
     )
 
 
-SUCTION_Z = _field_gas("stage_suction_compressibility", 0.96, 0.04)
-DISCHARGE_Z = _field_gas("stage_discharge_compressibility", 0.96, 0.04)
+SUCTION_Z = _field_gas("stage_suction_compressibility", 0.95, 0.06)
+DISCHARGE_Z = _field_gas("stage_discharge_compressibility", 0.95, 0.06)
 EXPONENT = _field_gas("stage_isentropic_exponent", 1.25, 0.04)
 _TEMPERATURE = between(150.0, 450.0, "-120 to 175 °C", "Read the thermometer at the suction flange again.")
 _PRESSURE = between(1e3, 5e7, "0.01 to 500 bar absolute", "Read the gauge again; say whether it is gauge or absolute.")

@@ -42,7 +42,7 @@ MECHANICAL_EFFICIENCY = Take(
         distribution="rectangular",
     ),
 )
-_EFFICIENCY = between(0.5, 0.999, "50 to 99.9 %", "Take it from the test sheet, or leave it out.")
+_EFFICIENCY = between(0.5, 1.0, "50 to 100 %", "Take it from the test sheet, or leave it out.")
 
 
 @worksheet(
