@@ -149,3 +149,66 @@ def annual_mass(emitted: Values, running: Values) -> Values:
     with np.errstate(all="ignore"):
         time = np.asarray(running, dtype=float)
         return emitted * np.where(time >= 0, time, np.nan)
+
+
+def energy_specific_of_limit(
+    concentration: Values, dry_exhaust: Values, reference_oxygen: Values, efficiency: Values, oxygen_in_air: Values
+) -> Values:
+    """Return what a limit by mass in a cubic metre comes to per energy at the shaft, for a fuel and an efficiency.
+
+    Parameters
+    ----------
+    concentration : float or array
+        At the reference oxygen, dry. [kg/m³(n)]
+    dry_exhaust : float or array
+        Dry exhaust without excess air per net heat of the fuel. [m³(n)/J]
+    reference_oxygen, oxygen_in_air : float or array
+        [mol/mol]
+    efficiency : float or array
+        Work at the shaft over net heat of the fuel. [1]
+
+    Returns
+    -------
+    float or array
+        [kg/J]
+
+    Examples
+    --------
+    500 mg/m3 at 5 % oxygen, methane, an engine of 40 %: 1.41 g/kWh.
+
+    >>> dry = 0.31349691e-6 * (0.2095 - 0.05) / 0.2095
+    >>> print(f"{3.6e9 * energy_specific_of_limit(500e-6, dry, 0.05, 0.40, 0.2095):.4f} g/kWh")
+    1.4107 g/kWh
+    """
+    with np.errstate(all="ignore"):
+        left = np.subtract(oxygen_in_air, reference_oxygen)
+        diluted = dry_exhaust * np.asarray(oxygen_in_air, dtype=float) / np.where(left > 0, left, np.nan)
+        works = np.where(np.asarray(efficiency, dtype=float) > 0, efficiency, np.nan)
+        return concentration * diluted / works
+
+
+def weighted_over_cycle(weights: Values, emitted: Values, power: Values) -> Values:
+    """Return the mass per energy of a test cycle: not the mean of the modes' own values.
+
+    Parameters
+    ----------
+    weights : array
+        (..., modes) of the cycle. [1]
+    emitted : array
+        (..., modes) [kg/s]
+    power : array
+        (..., modes) [W]
+
+    Returns
+    -------
+    float or array
+        (...,) [kg/J]
+
+    References
+    ----------
+    .. [1] e = sum(w m) / sum(w P): ISO 8178-4.
+    """
+    with np.errstate(all="ignore"):
+        work = np.asarray(np.multiply(weights, power), dtype=float).sum(axis=-1)
+        mass = np.asarray(np.multiply(weights, emitted), dtype=float).sum(axis=-1)
+        return np.asarray(mass / np.where(work > 0, work, np.nan))[()]

@@ -11,10 +11,11 @@ from datetime import date
 from typing import Any, Literal
 
 from asfound.errors import InputError
-from asfound.exhaust.test_run import EmissionTest, rules_of_tests
+from asfound.exhaust.test_run import EmissionTest, rules_of_tests, title_of
 from asfound.exhaust.test_run_judge import Assessment, Judged, judge
 from asfound.quantities.findings import Case
 from asfound.quantities.words import STATES, Finding, Severity
+from asfound.sources.register import cite
 
 STEP = "exhaust"
 DAYS_IN_MONTH = 365.25 / 12
@@ -73,7 +74,9 @@ def _finding(
     cautions: tuple[str, ...] = ("local",),
 ) -> Finding:  # fmt: skip
     """Return a finding about a test, with the clauses that it rests on."""
-    clauses = dict.fromkeys(f"{one.criterion.source} {one.criterion.clause}".strip() for one in judged)
+    clauses = dict.fromkeys(
+        cite(source.strip(), one.criterion.clause) for one in judged for source in one.criterion.source.split(";")
+    )
     return Finding(
         code=code, subject=STEP, says=f"Emission test of {test.day}: {says}", severity=severity, next_step=next_step,
         compared_with="; ".join(clauses), cautions=cautions, state=test.state,
@@ -88,7 +91,7 @@ def _words(judged: Iterable[Judged]) -> str:
 
 
 def _invalid(test: EmissionTest, run: int, gas: str, because: tuple[Judged, ...]) -> Finding:
-    of = f" for {gas.upper()}" if gas else ""
+    of = f" for {title_of(gas)}" if gas else ""
     return _finding(
         test, "EX-20", "visit", f"run {run} is invalid{of}: {_words(because)}",
         "It is left out of the mean. Put right what failed, pass calibration and bias checks, and make it again.",
@@ -156,7 +159,7 @@ def _ask(found: Assessment) -> Iterator[Finding]:
 
 def _open(found: Assessment) -> Iterator[Finding]:
     ids = dict.fromkeys(
-        f"{one.gas.upper() or 'test'}: {one.criterion.says}"
+        f"{title_of(one.gas) or 'test'}: {one.criterion.says}"
         for one in found.open
         if one.criterion.consequence not in ("points", "words")
     )
@@ -222,7 +225,7 @@ def _due(case: Case, known: list[EmissionTest]) -> Iterator[Finding]:
         code="EX-29", subject=STEP, severity="soon",
         says=f"{said_last}; the next {when}: {says}, for {rule['retest_who']}",
         next_step="Compare with the permit, which goes first; plan the test at full load, and give notice.",
-        compared_with=f"{rule['source']} {rule['clause']}", cautions=("local",), state=STATES[0],
+        compared_with=cite(rule["source"], rule["clause"]), cautions=("local",), state=STATES[0],
     )  # fmt: skip
 
 

@@ -20,6 +20,15 @@ Unit = Literal["ppm", "%"]
 Basis = Literal["dry", "wet"]
 GASES = ("nox", "no", "no2", "co", "co2", "o2", "thc", "thc_propane", "voc", "formaldehyde", "methane", "ethane", "so2")
 """``thc`` counts as one carbon, ``thc_propane`` as propane (three)."""
+TITLES = {
+    "nox": "NOx", "thc": "THC", "thc_propane": "THC as propane", "voc": "VOC", "formaldehyde": "formaldehyde",
+    "methane": "methane", "ethane": "ethane",
+}  # fmt: skip
+
+
+def title_of(gas: str) -> str:
+    """Return how people write a gas: ``NOx``, ``O2``."""
+    return TITLES.get(gas, gas.upper())
 
 
 @cache

@@ -45,13 +45,13 @@ class Criterion:
 
     @property
     def limit(self) -> str:
-        """The bounds in words: ``up to 5 % of span, or 0.5 ppm``."""
+        """The bounds in words: ``at most 5 % of span, or 0.5 ppm``."""
         if self.low is None and self.high is None:
             return "required" if self.measure not in ("words", "points") else ""
         if self.low is not None and self.high is not None:
             bounds = f"{self.low:g}" if self.low == self.high else f"{self.low:g} to {self.high:g}"
         else:
-            bounds = f"up to {self.high:g}" if self.low is None else f"{self.low:g} or more"
+            bounds = f"at most {self.high:g}" if self.low is None else f"at least {self.low:g}"
         unit = "" if not self.unit else f" {self.unit}"
         other = "" if self.alternative is None else f", or {self.alternative:g} {self.alternative_unit}"
         return bounds + unit + other

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from asfound.exhaust.reference_oxygen import at_reference_oxygen
-from asfound.exhaust.test_run import EmissionTest, Read, Run, Setup
+from asfound.exhaust.test_run import EmissionTest, Read, Run, Setup, title_of
 from asfound.exhaust.test_run_criteria import Criterion, for_gas, for_rule
 from asfound.exhaust.test_run_measures import ONCE, PER_RUN, LackingError, Measured
 from asfound.exhaust.test_run_results import Corrected, results
@@ -53,7 +53,7 @@ class Judged:
     def says(self) -> str:
         """In words: which, how much of what, with clause and doubt."""
         one = self.criterion
-        where = ", ".join(part for part in (self.gas.upper(), f"run {self.run}" if self.run else "") if part)
+        where = ", ".join(part for part in (title_of(self.gas), f"run {self.run}" if self.run else "") if part)
         if self.value is not None:
             unit = one.unit if not one.unit.startswith("% of") else "%"
             stands = f"{self.value:.3g} {unit}".strip() + (f" ({self.of})" if self.of else "")
