@@ -4,11 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from asfound.exhaust import findings_burning, findings_mixture, findings_permit, findings_test_run
+from asfound.exhaust import (
+    findings_burning,
+    findings_catalyst,
+    findings_limits,
+    findings_mixture,
+    findings_operating,
+    findings_permit,
+    findings_setting,
+    findings_test_run,
+)
 from asfound.quantities.findings import Case
 from asfound.quantities.words import Finding
 
-SUBJECTS = (findings_permit, findings_mixture, findings_burning, findings_test_run)
+SUBJECTS = (
+    findings_permit,
+    findings_mixture,
+    findings_burning,
+    findings_test_run,
+    findings_limits,
+    findings_setting,
+    findings_catalyst,
+    findings_operating,
+)
 
 
 def find(case: Case) -> Iterator[Finding]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from asfound.exhaust.findings_setting import with_what_decides
 from asfound.quantities.findings import Case
 from asfound.quantities.limits import Verdict, Verdicts, beside_limits
 from asfound.quantities.words import Finding
@@ -20,7 +21,7 @@ VERDICTS = Verdicts(
         code="EX-02",
         says="is too close to the {limit} to be sure",
         severity="visit",
-        next_step="Zero and span the analyser, take it again at steady load; improve what holds most of the doubt.",
+        next_step="Zero and span the analyser, take it again at steady load.",
         cautions=("local",),
     ),
     inside=Verdict(code="EX-03", says="is inside the {limit}", severity="note", next_step="Nothing to do."),
@@ -28,5 +29,6 @@ VERDICTS = Verdicts(
 
 
 def find(case: Case) -> Iterator[Finding]:
-    """Yield a finding for each number of the exhaust that a limit is set for."""
-    yield from beside_limits(case, "exhaust", VERDICTS)
+    """Yield a finding for each number of the exhaust that a limit is set for; where undecided, with what decides it."""
+    for finding in beside_limits(case, "exhaust", VERDICTS):
+        yield with_what_decides(case, finding) if finding.code == VERDICTS.undecided.code else finding

@@ -91,8 +91,8 @@ class Setting:
         low, high = self.sensitivity.interval
         way = "leaner" if self.step >= 0 else "richer"
         said = (
-            f"To be inside with {100 * self.probability:.0f} in 100: lambda {self.target_ratio:.2f}, "
-            f"{abs(self.step):.3f} {way} than now ({self.ratio:.2f})"
+            f"To be inside with {100 * self.probability:.0f} in 100: lambda {self.target_ratio:.3f}, "
+            f"{abs(self.step):.3f} {way} than now ({self.ratio:.3f})"
         )
         if self.oxygen is not None and self.target_oxygen is not None:
             said += (

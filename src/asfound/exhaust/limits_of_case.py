@@ -1,0 +1,79 @@
+"""General rules beside a visit: the facts that the record keeps of the engine, and where its numbers lie."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from asfound.errors import InputError
+from asfound.exhaust.limits import Applicable, Application, applicable
+from asfound.exhaust.limits_margin import Margin, beside
+from asfound.exhaust.limits_table import rules
+from asfound.exhaust.rule_facts import EngineFacts
+from asfound.fuel.case_numbers import number_at
+from asfound.quantities.findings import Case
+from asfound.quantities.register import quantities
+from asfound.quantities.words import Limit, State
+from asfound.quantities.worked import Worked
+
+OUTLETS = ("after_catalyst", "stack")
+"""Where emissions are judged: with a control device at its outlet (40 CFR 60 Subpart JJJJ, Table 2)."""
+CATALYST_PLACES = ("engine", "left_bank", "right_bank")
+
+
+def facts_of(engine: Mapping[str, Any]) -> tuple[EngineFacts, tuple[str, ...]]:
+    """Return what the record keeps of an engine for rules, and in words what of it could not be read.
+
+    Facts stand under ``rules`` as plain text; the power falls back on the rated power, the catalyst on 'none' where the
+    record says that there is none.
+    """
+    given: dict[str, Any] = {}
+    rated = engine.get("rated") or {}
+    if rated.get("power"):
+        given["power"] = float(rated["power"])
+    if engine.get("catalyst") is False:
+        given["catalyst"] = "none"
+    slips: list[str] = []
+    for name, value in (engine.get("rules") or {}).items():
+        try:
+            EngineFacts.of({name: value})
+        except InputError as slip:
+            slips.append(str(slip))
+        else:
+            given[name] = value
+    return EngineFacts.of(given), tuple(slips)
+
+
+def applicable_to(case: Case) -> Applicable:
+    """Return which packaged rules concern the engine of a visit, on the day of the visit, beside its permit."""
+    facts, _ = facts_of(case.engine)
+    return applicable(facts, rules(), permit_limits(case), day=day_of(case))
+
+
+def permit_limits(case: Case) -> tuple[Limit, ...]:
+    """Return the limits of the exhaust that are on the record."""
+    known = quantities()
+    return tuple(one for one in case.limits if one.quantity in known and known[one.quantity].step == "exhaust")
+
+
+def day_of(case: Case) -> date:
+    """Return the day of the visit, or today where the case does not say."""
+    try:
+        return date.fromisoformat(str(case.visit.get("date", ""))[:10])
+    except ValueError:
+        return date.today()
+
+
+def outlets(worked: Worked, state: State) -> tuple[str, ...]:
+    """Return where emissions lie in a state: after the catalyst, else at the stack."""
+    there = [one for one in OUTLETS if number_at(worked, state, one, "exhaust_oxygen_dry") is not None]
+    return tuple(there)
+
+
+def margins(case: Case, one: Application, state: State) -> tuple[Margin, ...]:
+    """Return how the visit stands beside one row, at each place where its number lies."""
+    rule = one.rule
+    places = outlets(case.worked, state) if rule.kind in ("limit", "range") else CATALYST_PLACES
+    found = (beside(case.worked, rule, place, state) for place in places)
+    return tuple(each for each in found if each is not None)
