@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from itertools import product
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.interpolate import RegularGridInterpolator
 
 from asfound.errors import InputError, KnowledgeError, UnknownNameError
 from asfound.power.derating import Derate
@@ -90,6 +92,13 @@ def test_at_the_points_the_table_itself() -> None:
         assert chart.fraction(height, temperature) == pytest.approx(chart.power[i, k], rel=1e-12)
 
 
+@given(st.floats(0.0, 2743.0), st.floats(288.8, 310.9))
+def test_between_the_points_as_a_general_library_has_it(height: float, temperature: float) -> None:
+    chart = mine().tables[1]
+    oracle = RegularGridInterpolator(chart.axes, chart.power, method="linear")
+    assert chart.fraction(height, temperature) == pytest.approx(float(oracle((height, temperature))), rel=1e-12)
+
+
 @given(st.floats(0.0, 2000.0), st.floats(288.8, 310.0), st.floats(0.0, 500.0))
 def test_higher_or_hotter_never_gives_more(height: float, temperature: float, more: float) -> None:
     def share(h: float, t: float) -> float:
@@ -163,6 +172,22 @@ def test_a_slip_is_refused_where_it_stands(was: str, becomes: str, line: int, sa
         read_derating(FILE.replace(was, becomes), file="mine.yaml")
     assert says in str(caught.value)
     assert caught.value.line == line
+
+
+@given(
+    st.integers(0, FILE.count("\n") - 1), st.sampled_from(["", "  nonsense: 1", "- x", "   ", "combine: [", "\t", "1"])
+)
+def test_a_line_lost_or_spoilt_is_read_or_refused_never_a_fault(line: int, instead: str) -> None:
+    lines = FILE.splitlines()
+    lines[line] = instead
+    with suppress(KnowledgeError):
+        read_derating("\n".join(lines), file="mine.yaml")
+
+
+@given(st.sampled_from([token for line in FILE.splitlines() for token in line.split()]), st.text(max_size=6))
+def test_a_word_spoilt_is_read_or_refused_never_a_fault(word: str, instead: str) -> None:
+    with suppress(KnowledgeError):
+        read_derating(FILE.replace(word, instead, 1), file="mine.yaml")
 
 
 def test_a_family_stands_once() -> None:

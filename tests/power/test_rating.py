@@ -23,7 +23,15 @@ from asfound.power.rating_iso3046 import (
     ratio_of_adjustment,
     substitute_reference_pressure,
 )
-from asfound.power.rating_words import mean_of_the_day, on_another_day, rating_words, reference_day, reference_days
+from asfound.power.rating_words import (
+    classes_met,
+    mean_of_the_day,
+    on_another_day,
+    performance_classes,
+    rating_words,
+    reference_day,
+    reference_days,
+)
 from asfound.power.site_air import saturation_pressure
 from asfound.power.vapour_polynomial import saturation_pressure_iso8178
 
@@ -196,3 +204,12 @@ def test_the_mean_of_a_day_counts_light_loads_and_no_standstill() -> None:
     assert mean_of_the_day(np.array([0.1, 0.1])) == 0.3
     assert mean_of_the_day(np.array([0.9, np.nan, 0.0])) == 0.9
     assert np.isnan(mean_of_the_day(np.zeros(3)))
+    days = np.array([[0.1, 0.1], [0.9, np.nan], [0.0, 0.0]])
+    assert np.array_equal(mean_of_the_day(days), [0.3, 0.9, np.nan], equal_nan=True)
+
+
+def test_classes_of_a_generating_set() -> None:
+    assert classes_met() == ("G1", "G2", "G3")
+    assert classes_met(frequency_droop=0.04, voltage_deviation=-0.009) == ("G1", "G2")
+    assert classes_met(frequency_droop=0.09) == ()
+    assert [one.frequency_band for one in performance_classes()] == [0.025, 0.015, 0.005]

@@ -82,7 +82,7 @@ WAYS: dict[str, Callable[..., float]] = {
     "weights": lambda name: sum(cycle(name).weights),
     "ramped_seconds": lambda name: sum(one.ramped_seconds or 0.0 for one in cycle(name).modes),
     "standard_pressure": lambda height: float(standard_pressure(float(height))),
-    "mean_of_day": lambda loads: mean_of_the_day(np.array([float(one) for one in loads.split(";")])),
+    "mean_of_day": lambda loads: float(mean_of_the_day(np.array([float(one) for one in loads.split(";")]))),
 }
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import cache
 
@@ -115,19 +114,19 @@ def on_another_day(
     return power_elsewhere(power, 1.0, adjustment)
 
 
-def mean_of_the_day(load: Values) -> float:
+def mean_of_the_day(load: Values) -> Values:
     """Return the mean load that a prime or standby rating counts: light loads count 30 %, standstill does not.
 
     Parameters
     ----------
     load : array
-        Load over the prime or standby power at even steps of time; 0 or nan where the engine stood. Shape (times,).
-        [1]
+        Load over the prime or standby power at even steps of time; 0 or nan where the engine stood. Shape (..., times):
+        a year of hours as (365, 24) answers for each day. [1]
 
     Returns
     -------
-    float
-        To be held against `MEAN_OF_DAY`; nan where the engine never ran. [1]
+    float or array
+        To be held against `MEAN_OF_DAY`; nan where the engine never ran. Shape (...). [1]
 
     References
     ----------
@@ -135,9 +134,67 @@ def mean_of_the_day(load: Values) -> float:
 
     Examples
     --------
-    >>> print(f"{mean_of_the_day([1.0, 0.8, 0.1, 0.0]):.2f}")
+    >>> print(f"{mean_of_the_day(np.array([1.0, 0.8, 0.1, 0.0])):.2f}")
     0.70
     """
     steps = np.asarray(load, dtype=float)
-    running = steps[np.isfinite(steps) & (steps > 0)]
-    return float(np.maximum(running, LIGHTEST).mean()) if running.size else math.nan
+    with np.errstate(all="ignore"):
+        running = np.isfinite(steps) & (steps > 0)
+        count = running.sum(axis=-1)
+        total = np.where(running, np.maximum(steps, LIGHTEST), 0.0).sum(axis=-1)
+        return np.asarray(total / np.where(count > 0, count, np.nan))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PerformanceClass:
+    """What a class of ISO 8528-5 lets frequency and voltage of a generating set do, all from memory."""
+
+    name: str
+    frequency_droop: float
+    """From no load to rated power, over rated frequency. [1]"""
+    frequency_band: float
+    """Of the steady frequency at one load, from top to bottom, over rated frequency. [1]"""
+    voltage_deviation: float
+    """Of the steady voltage, to either side, over rated voltage. [1]"""
+
+
+@cache
+def performance_classes() -> tuple[PerformanceClass, ...]:
+    """Return the classes G1 to G3, the widest first."""
+    found = []
+    for one in rating_words():
+        if one.id.startswith("8528.5."):
+            droop, band, voltage = (float(part) / 100 for part in one.value.split("/"))
+            found.append(
+                PerformanceClass(
+                    name=one.id.removeprefix("8528.5."),
+                    frequency_droop=droop,
+                    frequency_band=band,
+                    voltage_deviation=voltage,
+                )
+            )
+    return tuple(found)
+
+
+def classes_met(
+    *, frequency_droop: float | None = None, frequency_band: float | None = None, voltage_deviation: float | None = None
+) -> tuple[str, ...]:
+    """Return the classes that what was measured does not speak against; what was not measured is left out.
+
+    Examples
+    --------
+    A frequency that wanders over 0.6 Hz at 60 Hz is good for G2, not for G3.
+
+    >>> classes_met(frequency_band=0.6 / 60)
+    ('G1', 'G2')
+    """
+    measured = {
+        "frequency_droop": frequency_droop,
+        "frequency_band": frequency_band,
+        "voltage_deviation": voltage_deviation,
+    }
+    return tuple(
+        one.name
+        for one in performance_classes()
+        if all(abs(value) <= getattr(one, name) * (1 + 1e-12) for name, value in measured.items() if value is not None)
+    )
