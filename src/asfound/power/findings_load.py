@@ -72,7 +72,11 @@ def _roads(case: Case, roads: Agreement, state: State) -> Iterator[Finding]:
             subject="load",
             says=f"{len(roads.numbers)} roads to the engine's power agree within their doubt: {names}",
             severity="note",
-            next_step="Nothing to do. What the roads have in common, such as one gas or one speed, it does not prove.",
+            next_step=(
+                "Nothing to do. That the road by the fuel fits says that the engine is about as good as its data sheet."
+                if all(_by_fuel(one.number) for one in roads.others)
+                else "Nothing to do. What the roads have in common, such as one gas or one speed, it does not prove."
+            ),
             because=tuple(one.key for one in roads.numbers[:1]),
             state=state,
         )
