@@ -4,11 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from asfound.power import findings_compressor, findings_declared, findings_limits, findings_load, findings_rating
+from asfound.power import (
+    findings_compressor,
+    findings_declared,
+    findings_flow,
+    findings_heat,
+    findings_limits,
+    findings_load,
+    findings_rating,
+)
 from asfound.quantities.findings import Case
 from asfound.quantities.words import Finding
 
-SUBJECTS = (findings_limits, findings_rating, findings_load, findings_compressor, findings_declared)
+SUBJECTS = (
+    findings_limits,
+    findings_rating,
+    findings_load,
+    findings_compressor,
+    findings_declared,
+    findings_flow,
+    findings_heat,
+)
 
 
 def find(case: Case) -> Iterator[Finding]:
