@@ -9,9 +9,8 @@ from asfound.fitout.identify import EngineFacts, identify
 from asfound.fitout.looks import SeenLook
 from asfound.quantities.findings import Case, find_all
 from asfound.quantities.register import quantities
-from asfound.quantities.sheet import checked, work_out
-from asfound.quantities.worksheets import load as worksheets
 from asfound.records import readings as taken
+from asfound.records import sheet_of_visit
 from asfound.records.catalogues import catalogue_of
 from asfound.records.day import day
 from asfound.records.differences import differences
@@ -22,7 +21,7 @@ from asfound.records.view_parts import LimitState, Previous
 from asfound.records.visit import VisitView
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
     from asfound.fitout.catalogue import Catalogue
     from asfound.fitout.identification import Identification
@@ -33,8 +32,6 @@ if TYPE_CHECKING:
     from asfound.records.things import EngineRecord, VisitRecord
     from asfound.records.view_parts import KeptReading
 
-DRAWS, SEED = 10_000, 1
-"""Draws of a visit; with the readings they give every digit again."""
 STATES_ALLOWED = {
     "running": ("running",),
     "stopped": ("running", "stopped"),
@@ -57,8 +54,7 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
     readings = taken.latest(all_readings)
     problems += taken.doubts(readings.values())
     limits = _known_limits(taken.limits_on(records.fold(engine.id), visit.date), problems)
-    choice = methods_chosen(entries, problems)
-    worked = _worked(records, visit, engine, readings, problems, choice)
+    worked = sheet_of_visit.worked(records, visit, engine, entries, readings, limits, problems)
     engine_state = _engine_state(entries)
     facts = _facts(engine, engine_state, readings)
     looks = {one.id: _look(one) for one in entries if one.kind == "look"}
@@ -69,8 +65,14 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
         worked=worked,
         limits=limits,
         identification=found_now,
-        engine=engine.content,
-        visit={"system": _system(records, engine), "date": visit.date, "name": visit.name, **visit.content},
+        engine={**engine.content, "emission_tests": _earlier_tests(records, engine, visit)},
+        visit={
+            **visit.content,
+            "system": _system(records, engine),
+            "date": visit.date,
+            "name": visit.name,
+            "emission_tests": sheet_of_visit.emission_tests(entries),
+        },
         previous=previous.worked if previous else None,
     )
     findings = find_all(case)
@@ -126,56 +128,6 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
         previous=previous,
         problems=tuple(problems),
     )
-
-
-def _worked(
-    records: Records,
-    visit: VisitRecord,
-    engine: EngineRecord,
-    readings: Mapping[str, KeptReading],
-    problems: list[str],
-    choice: Mapping[str, str],
-) -> Worked:
-    """Return the sheet, worked out; from memory when no reading and no choice has changed."""
-    known = quantities()
-    problems += [
-        f"{one.key}: this program knows no quantity '{one.quantity}'; it was left out of the sheet."
-        for one in readings.values()
-        if one.quantity not in known
-    ]
-    given: list[Reading] = [
-        one.reading for one in readings.values() if one.reading is not None and one.quantity in known
-    ]
-    given += taken.of_the_site(engine.site, visit.began, readings)
-    given = [one for one in given if _sheet_takes(one, problems)]
-    key = ("worked", tuple(given), tuple(sorted(choice.items())))
-    result: Worked = records.remembered(
-        key, lambda: work_out(given, number=DRAWS, seed=SEED, chosen=choice), slot=("worked", visit.id)
-    )
-    return result
-
-
-def methods_chosen(entries: Iterable[Entry], problems: list[str]) -> dict[str, str]:
-    """Return the worksheet that a person chose for a quantity; what this program does not know is said and left out."""
-    choices = (one.content for one in entries if one.kind == "method_choice")
-    said = {str(one["quantity"]): str(one.get("worksheet", "")) for one in choices}
-    sheets, found = worksheets(), {}
-    for name, sheet in said.items():
-        if sheet and (sheet not in sheets or name not in sheets[sheet].gives):
-            problems.append(f"{name}: this program has no way '{sheet}' to it; it takes the one that it prefers.")
-        elif sheet:
-            found[name] = sheet
-    return found
-
-
-def _sheet_takes(reading: Reading, problems: list[str]) -> bool:
-    """Tell whether the sheet can take a reading; what it refuses is kept all the same, and said."""
-    try:
-        checked([reading], quantities())
-    except AsFoundError as refused:
-        problems.append(f"{refused} It was left out of the sheet.")
-        return False
-    return True
 
 
 def _known_limits(limits: Sequence[Limit], problems: list[str]) -> tuple[Limit, ...]:
@@ -234,8 +186,15 @@ def _previous(records: Records, engine: EngineRecord, visit: VisitRecord) -> Pre
     before = earlier[-1]
     folded = records.fold(engine.id, before.id)
     readings = taken.latest(taken.kept(folded, records.instruments()))
-    choice = methods_chosen(folded.current, [])
-    return Previous(visit=before, worked=_worked(records, before, engine, readings, [], choice))
+    limits = _known_limits(taken.limits_on(records.fold(engine.id), before.date), [])
+    sheet = sheet_of_visit.worked(records, before, engine, folded.current, readings, limits, [])
+    return Previous(visit=before, worked=sheet)
+
+
+def _earlier_tests(records: Records, engine: EngineRecord, visit: VisitRecord) -> list[dict[str, Any]]:
+    """Return the formal tests of the engine's visits before this one."""
+    earlier = [one for one in records.visits(engine.id) if (one.began, one.id) < (visit.began, visit.id)]
+    return [test for one in earlier for test in sheet_of_visit.emission_tests(records.fold(engine.id, one.id).current)]
 
 
 def _look(entry: Entry) -> SeenLook:

@@ -1,0 +1,165 @@
+"""What a visit's sheet works with: readings, and all that the record brings beside them.
+
+Beside what was read come the height of the site, the permit's own numbers, the runs of a formal test, the derate tables
+of the engine and the ways that a person chose.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from asfound.errors import AsFoundError, RecordError
+from asfound.exhaust.mixture_for_limit import limit_readings
+from asfound.exhaust.test_run import EmissionTest
+from asfound.exhaust.test_run_readings import readings_of
+from asfound.power.derating_file import read_derating
+from asfound.power.derating_sheet import worksheets_with
+from asfound.quantities.register import quantities
+from asfound.quantities.sheet import checked, work_out
+from asfound.quantities.worksheets import load
+from asfound.records import readings as taken
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from asfound.power.derating import Derate, Derating
+    from asfound.quantities.sheet import Worked
+    from asfound.quantities.words import Limit, Reading
+    from asfound.quantities.worksheets import Worksheet
+    from asfound.records.entries import Entry
+    from asfound.records.store import Records
+    from asfound.records.things import EngineRecord, VisitRecord
+    from asfound.records.view_parts import KeptReading
+
+DRAWS, SEED = 10_000, 1
+"""Draws of a visit; with the readings they give every digit again."""
+
+
+def worked(
+    records: Records,
+    visit: VisitRecord,
+    engine: EngineRecord,
+    entries: Sequence[Entry],
+    readings: Mapping[str, KeptReading],
+    limits: Sequence[Limit],
+    problems: list[str],
+) -> Worked:
+    """Return the sheet, worked out; from memory when nothing that it works with has changed.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        Those of the visit that stand.
+    readings : mapping
+        The reading that holds at each key.
+    limits : sequence of Limit
+        In force on the day, of quantities that this program knows.
+    problems : list of str
+        Gets in words what was left out.
+    """
+    given = _readings(visit, engine, entries, readings, limits, problems)
+    choice = methods_chosen(entries, problems)
+    derate = _own_derate(records, engine, problems)
+    key = ("worked", tuple(given), tuple(sorted(choice.items())), derate)
+
+    def work() -> Worked:
+        sheets: Mapping[str, Worksheet] = load() if derate is None else worksheets_with(derate)
+        return work_out(given, number=DRAWS, seed=SEED, chosen=choice, worksheets=sheets)
+
+    result: Worked = records.remembered(key, work, slot=("worked", visit.id))
+    return result
+
+
+def methods_chosen(entries: Iterable[Entry], problems: list[str]) -> dict[str, str]:
+    """Return the worksheet that a person chose for a quantity; what this program does not know is said and left out."""
+    choices = (one.content for one in entries if one.kind == "method_choice")
+    said = {str(one["quantity"]): str(one.get("worksheet", "")) for one in choices}
+    sheets, found = load(), {}
+    for name, sheet in said.items():
+        if sheet and (sheet not in sheets or name not in sheets[sheet].gives):
+            problems.append(f"{name}: this program has no way '{sheet}' to it; it takes the one that it prefers.")
+        elif sheet:
+            found[name] = sheet
+    return found
+
+
+def emission_tests(entries: Iterable[Entry]) -> list[dict[str, Any]]:
+    """Return the formal tests among entries, as the rooms take them."""
+    return [dict(one.content["test"]) for one in entries if one.kind == "emission_test"]
+
+
+def _readings(
+    visit: VisitRecord,
+    engine: EngineRecord,
+    entries: Sequence[Entry],
+    readings: Mapping[str, KeptReading],
+    limits: Sequence[Limit],
+    problems: list[str],
+) -> list[Reading]:
+    """Return the readings of the sheet; a reading that somebody took goes before one that the record brings."""
+    known = quantities()
+    problems += [
+        f"{one.key}: this program knows no quantity '{one.quantity}'; it was left out of the sheet."
+        for one in readings.values()
+        if one.quantity not in known
+    ]
+    given: list[Reading] = [
+        one.reading for one in readings.values() if one.reading is not None and one.quantity in known
+    ]
+    brought = [
+        *taken.of_the_site(engine.site, visit.began, readings),
+        *limit_readings(tuple(limits), visit.began),
+        *_of_tests(entries, problems),
+    ]
+    there = {one.key for one in given}
+    for one in brought:
+        if one.key not in there:
+            there.add(one.key)
+            given.append(one)
+    return [one for one in given if _sheet_takes(one, problems)]
+
+
+def _of_tests(entries: Iterable[Entry], problems: list[str]) -> list[Reading]:
+    """Return what the runs of formal tests come to; of several tests the last."""
+    found: list[Reading] = []
+    for entry in reversed([one for one in entries if one.kind == "emission_test"]):
+        try:
+            found += readings_of(EmissionTest.from_dict(entry.content["test"]), entry=entry.id)
+        except AsFoundError as refused:
+            problems.append(f"The test of the exhaust could not be worked out: {refused}")
+    return found
+
+
+def _sheet_takes(reading: Reading, problems: list[str]) -> bool:
+    """Tell whether the sheet can take a reading; what it refuses is kept all the same, and said."""
+    try:
+        checked([reading], quantities())
+    except AsFoundError as refused:
+        problems.append(f"{refused} It was left out of the sheet.")
+        return False
+    return True
+
+
+def _own_derate(records: Records, engine: EngineRecord, problems: list[str]) -> Derate | None:
+    """Return the derate tables of the engine's family, where its entry names a file that has them."""
+    named = str(engine.content.get("derating", ""))
+    if not named:
+        return None
+    path = records.home.folder / named  # an absolute path stays as it is
+    try:
+        state = path.stat()
+        found = _read(str(path), state.st_mtime_ns, state.st_size)
+        return found.of(str(engine.content.get("family", "")))
+    except OSError as fault:
+        problems.append(str(RecordError(f"The derate tables {path} cannot be read: {fault.strerror}.")))
+    except (AsFoundError, UnicodeDecodeError) as refused:
+        problems.append(f"The derate tables of {engine.tag} were left out: {refused}")
+    return None
+
+
+@lru_cache(maxsize=8)
+def _read(path: str, _changed: int, _size: int) -> Derating:
+    """Read a file of derate tables; once for each state of the file."""
+    return read_derating(Path(path).read_text(encoding="utf-8"), file=path)
