@@ -52,6 +52,7 @@ COMMANDS: tuple[Command, ...] = (
         "A visit",
         ("visit", "visits:visit", "Open a visit, show it, what is next, what the engine did, seal it, verify it."),
         ("take", "takes:take", "Take readings, as found or as left."),
+        ("gas", "gas:gas", "Read a gas analysis, take it into a visit, compare, mix; logs and limits of gas quality."),
         ("note", "notes:note", "Keep a note."),
         ("photo", "notes:photo", "Keep a photo or a file."),
         ("setting", "notes:setting", "Keep a set point or the version of a file, as it stands in the controls."),

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 PLACE, STEP = "fuel", "fuel"
 NOTE = "gas analysis "
 """Beginning of the note that ties the readings of one analysis together; the digest of its text follows."""
-TRACE_BELOW = 1e-3
+TRACE_BELOW = 1e-4
 """Share from which on a component is written in per cent, below it in ppm. [mol/mol]"""
 
 
