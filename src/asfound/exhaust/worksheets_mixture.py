@@ -189,7 +189,7 @@ def mixture_spindt(
     cautions=AT_THE_ANALYSER,
     valid={
         "exhaust_oxygen_dry": LEAN_OR_RICH,
-        "fuel_nitrogen_atoms": (0.0, 0.04, "up to 2 % nitrogen in the gas: what the gas brings counts as air"),
+        "fuel_nitrogen_atoms": (0.0, 0.2, "up to 10 % nitrogen in the gas: it counts as air, lambda is 0.5 % low then"),
     },
     refuses={"exhaust_oxygen_dry": not_below_air, "exhaust_co2_dry": take.some_carbon_dioxide},
 )  # fmt: skip
