@@ -104,6 +104,14 @@ def test_a_poor_gas_lowers_the_rating_by_the_engines_own_table() -> None:
     assert "methane number above what the build needs allow" in poor["PW-16"].says
 
 
+@pytest.mark.parametrize(("number", "told"), [(66.0, False), (69.5, True), (70.5, True), (71.9, False)])
+def test_near_its_limit_a_methane_number_allows_a_range(number: float, told: bool) -> None:
+    near = found(engine(0.80, methane_number=number, required_methane_number=70.0))
+    assert ("PW-06" in near) == told
+    if number == 69.5:  # the demo table takes 2 % for each number below the limit
+        assert "95 to 100 %" in near["PW-06"].says
+
+
 def test_warm_coolant_and_a_full_filter() -> None:
     assert "PW-19" not in found(engine(0.80))
     assert "PW-19" not in found(engine(0.80, auxiliary_water_inlet_temperature=330.0))  # nobody said what it should be

@@ -9,7 +9,7 @@ import numpy as np
 from asfound.fuel.case_numbers import Number, each_state, held, said
 from asfound.fuel.methane_number import UNDECIDED
 from asfound.power.findings_air import air_against_rating
-from asfound.power.rating_of_case import allowance, only_by_formula
+from asfound.power.rating_of_case import allowance, allowed_by_gas, only_by_formula
 from asfound.quantities.display import chance, show
 from asfound.quantities.findings import Case
 from asfound.quantities.limits import SURE, UNSURE
@@ -145,7 +145,10 @@ def _gas(case: Case) -> Iterator[Finding]:
     """Yield that the rating leaves the gas out of account, though the gas may be below what the build needs."""
     for margin in each_state(case.worked, "engine", "methane_number_margin"):
         rating = case.worked.result(f"{margin.state}/engine/site_rated_power")
-        if rating is None or margin.value >= UNDECIDED or _counts_gas(rating, margin):
+        if rating is None or margin.value >= UNDECIDED:
+            continue
+        if _counts_gas(rating, margin):
+            yield from _near_the_limit(rating, margin)
             continue
         sure = margin.value < -UNDECIDED
         stands = f"{-margin.value:.1f} below" if sure else "too near to"
@@ -162,6 +165,26 @@ def _gas(case: Case) -> Iterator[Finding]:
             cautions=("gas", "local"),
             state=margin.state,
         )
+
+
+def _near_the_limit(rating: Result, margin: Number) -> Iterator[Finding]:
+    """Yield what the engine's own table allows if the methane number is off by as much as methods are."""
+    low, high = (allowed_by_gas(rating, margin.value + step) for step in (-UNDECIDED, UNDECIDED))
+    if abs(margin.value) > UNDECIDED or low is None or high is None or not high - low > 1 - PLATE_HOLDS:
+        return
+    yield Finding(
+        code="PW-06",
+        subject="load",
+        says=f"The methane number is within {UNDECIDED:.0f} of what the build needs: the engine's own table allows "
+        f"{100 * low:.0f} to {100 * high:.0f} % of rated power, and no method can tell where between",
+        severity="soon",
+        next_step="Ask by which method the document means its limit; take the knock readings at this load before more "
+        "is asked of the engine.",
+        compared_with="the engine's own derate by methane number",
+        because=(margin.key, rating.key),
+        cautions=("gas", "hot"),
+        state=margin.state,
+    )
 
 
 def _counts_gas(rating: Result, margin: Number) -> bool:

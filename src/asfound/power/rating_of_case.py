@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 from asfound.power.derating_sheet import tables_behind
 from asfound.quantities.register import quantity
 from asfound.quantities.words import Reading, Result
 
+MARGIN = "methane_number_margin"
 FROM_MEMORY = ("rating_exponent_pressure", "rating_exponent_temperature", "rating_exponent_coolant")
 
 
@@ -27,6 +30,13 @@ def allowance(rating: Reading | Result) -> tuple[str, ...]:
         f"{' and '.join(_title(one) for one in against)} allow{'' if len(against) > 1 else 's'} {100 * share:.0f} %"
         for share, against in found
     )
+
+
+def allowed_by_gas(rating: Reading | Result, margin: float) -> float | None:
+    """Return the share that the engine's own tables allow at a margin of the methane number; None without a table."""
+    tables = tables_behind(rating) if isinstance(rating, Result) else None
+    shares = [float(one.fraction(margin)) for one in (tables.tables if tables else ()) if one.against == (MARGIN,)]
+    return min(shares) if shares and not any(math.isnan(one) for one in shares) else None
 
 
 def _title(name: str) -> str:
