@@ -95,8 +95,9 @@ def lanes(
         draw_wanted(picture, wanted, frame, floor_y)
     _guides(picture, placed, frame)
     picture.height = draw_axis(picture, frame, floor_y)
+    tagged = any(row.used for row in rows)
     for one in placed:
-        _draw(picture, one, frame)
+        _draw(picture, one, frame, tagged=tagged)
     return picture.svg()
 
 
@@ -137,16 +138,18 @@ def _guides(picture: Picture, placed: Sequence[_Drawn], frame: Frame) -> None:
             picture.line("guide dash", x, one.first - BAR, x, one.end)
 
 
-def _draw(picture: Picture, one: _Drawn, frame: Frame) -> None:
+def _draw(picture: Picture, one: _Drawn, frame: Frame, *, tagged: bool) -> None:
     step = PAPER_LANE if picture.paper else LANE
     line = picture.size_of("tx-b") + 4
     if one.lines:
-        _tag(picture, 1, one.top + 2, used=one.lane.used)
+        indent = INDENT if tagged else 0.0
+        if tagged:
+            _tag(picture, 1, one.top + 2, used=one.lane.used)
         for i, (kind, text) in enumerate(one.lines):
-            picture.text(kind, INDENT, one.top + line * (i + 1) - 5, text)
+            picture.text(kind, indent, one.top + line * (i + 1) - 5, text)
         if one.lane.clashes:
             first = one.lines[0]
-            x = INDENT + picture.width_of("tx-b", first[1]) + 8
+            x = indent + picture.width_of("tx-b", first[1]) + 8
             _struck(picture, x, one.top + line / 2 - 1)
     for i, (state, mark) in enumerate(one.lane.marks):
         draw_mark(picture, state, mark, frame, one.first + i * step)

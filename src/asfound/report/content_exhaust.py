@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from asfound.quantities.words import Result
-from asfound.report.axis import Band, Wall
+from asfound.report.axis import Band
 from asfound.report.changes import change
 from asfound.report.content_lanes import STATE_WORDS, both_states, lanes_picture, mark_of, number_at
-from asfound.report.wording import in_units, place_words, say, sentence, title_of
+from asfound.report.wording import place_words, say, sentence, title_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -161,13 +161,3 @@ def _leaner(state: State, said: Said, oxygen: Said | None) -> str:
         f"{sentence(STATE_WORDS[state])}: NOx would just meet its limit at lambda {said.value}{beside}; leaner than "
         f"{upper} it surely would (97 in 100), by the local slope."
     )
-
-
-def lambda_wall(view: VisitView, place: str, system: System) -> Wall | None:
-    """Return the mixture that NOx limits as a wall: to its rich side the limit is broken."""
-    number = number_at(view.worked, f"as_left/{place}/excess_air_ratio_for_permit") or number_at(
-        view.worked, f"as_found/{place}/excess_air_ratio_for_permit"
-    )
-    if number is None:
-        return None
-    return Wall(in_units(number.value, number.quantity, system), f"NOx limit {say(number, system).value}", "lower")

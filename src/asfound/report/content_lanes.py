@@ -74,6 +74,6 @@ def lanes_picture(
     return {
         "rows": [lane_of(title, numbers, system) for title, numbers in rows],
         "label": f"{head}: {spoken(rows, system)}.",
-        "unit_words": unit_words(name, system),
+        "unit_words": "" if unit_words(name, system) == "1" else unit_words(name, system),
         **more,
     }

@@ -15,7 +15,7 @@ from asfound.report.wording import place_words, say, sentence, title_of, unit_wo
 from asfound.sources.register import cite
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Container, Iterable, Mapping, Sequence
 
     from asfound.quantities.agreement import Agreement, Beside
     from asfound.quantities.words import State
@@ -67,8 +67,11 @@ class Ways:
     """What `report.svg.lanes` is given, without width."""
 
 
-def ways_of(view: VisitView, names: Iterable[str], system: System) -> tuple[Ways, ...]:
-    """Return every quantity among ``names`` that has two ways or more, in their order, disagreement first."""
+def ways_of(view: VisitView, names: Iterable[str], system: System, *, leading: Container[str] = ()) -> tuple[Ways, ...]:
+    """Return every quantity among ``names`` that has two ways or more.
+
+    In their order: the ``leading`` first, and among them and the others those that do not agree.
+    """
     order = {name: i for i, name in enumerate(names)}
     met: dict[tuple[str, str], dict[State, Agreement]] = {}
     for one in view.worked.agreements:
@@ -76,7 +79,8 @@ def ways_of(view: VisitView, names: Iterable[str], system: System) -> tuple[Ways
         if one.taken.quantity in order and one.taken.value == one.taken.value:
             met.setdefault((one.taken.place, one.taken.quantity), {})[state] = one
     found = [_ways(view, place, name, both, system) for (place, name), both in met.items()]
-    return tuple(sorted(found, key=lambda one: (not one.clashes, order[one.quantity], one.place)))
+    found.sort(key=lambda one: (one.quantity not in leading, not one.clashes, order[one.quantity], one.place))
+    return tuple(found)
 
 
 def _ways(view: VisitView, place: str, name: str, both: Mapping[State, Agreement], system: System) -> Ways:
@@ -185,7 +189,9 @@ def _apart(one: Beside, agreement: Agreement, system: System) -> str:
         + f" ({ends})."
     )
     behind = _readings((*one.only_here, *one.only_taken))
-    return f"{said} Behind it is a reading that they do not share: {behind}." if behind else said
+    if behind:
+        return f"{said} Behind it is a reading that they do not share: {behind}."
+    return f"{said} Both rest on the same readings: the formulas differ."
 
 
 def _name(number: Number) -> str:

@@ -36,6 +36,7 @@ def scale(
     left: Mark | None = None,
     limit: Wall | Sequence[Wall] | None = (),
     wanted: Band | None = None,
+    undecided: Band | None = None,
     unit_words: str = "",
     zero: bool = False,
     margin: str | bool = True,
@@ -53,6 +54,8 @@ def scale(
     limit : Wall, sequence of Wall or None
     wanted : Band or None
         Drawn as a bracket on the axis.
+    undecided : Band or None
+        About a limit: where the method itself does not decide; dotted ground.
     unit_words : str
         Unit in words at the head of the axis; empty where it stands beside the picture.
     zero : bool
@@ -65,13 +68,17 @@ def scale(
     walls = [limit] if isinstance(limit, Wall) else list(limit or ())
     picture = Picture(max(width, 120.0), 10, label=label, paper=paper)
     lanes = tuple((state, one) for state, one in _order(before, found, left) if one is not None)
-    frame = lay(picture, [one for _, one in lanes], walls=walls, wanted=wanted, zero=zero)
+    inside = [Mark(undecided.low, undecided.low, undecided.high)] if undecided is not None else []
+    frame = lay(picture, [*(one for _, one in lanes), *inside], walls=walls, wanted=wanted, zero=zero)
     rows = head_rows(picture, walls, unit_words, frame)
     head = rows * (picture.size_of("tx-s") + 3.5) + (4 if rows else 3)
     lane = LANE if not paper else PAPER_LANE
     floor_y = head + 6 + max(1, len(lanes)) * lane
     for wall in walls:
         draw_wall(picture, wall, frame, head, floor_y)
+    if undecided is not None:
+        a, b = frame.at(undecided.low), frame.at(undecided.high)
+        picture.rect("unsure", a, head + 1, b - a, floor_y - head - 1)
     if wanted is not None:
         draw_wanted(picture, wanted, frame, floor_y)
     picture.height = draw_axis(picture, frame, floor_y)

@@ -9,18 +9,21 @@ from asfound.report.day import DayEvent, DaySpan, day_line
 from asfound.report.drawing import engine_drawing, mini_drawing
 from asfound.report.engine_plan import DrawnSlot, EngineDrawing, Tag
 from asfound.report.engine_plan import caption as drawing_caption
+from asfound.report.gas_bars import Component, Part, gas_bars
 from asfound.report.icons import ICONS, LOOK_WORDS, SEVERITY_WORDS, icon, look_sign, severity_sign
 from asfound.report.marks import house_sign, page_defs, ring_disc, state_sign, tag_sign, trail_sign
 from asfound.report.of_visit import drawing_of, drawing_of_engine, tag_of
 from asfound.report.outlines import look_picture, part_picture
 from asfound.report.ruler import Due, due_row, home_ruler
 from asfound.report.scales import scale, scatter_scale
+from asfound.report.stairs import Stair, Stretch, stairs
 
 __all__ = [
     "ICONS",
     "LOOK_WORDS",
     "SEVERITY_WORDS",
     "Band",
+    "Component",
     "DayEvent",
     "DaySpan",
     "DrawnSlot",
@@ -28,7 +31,10 @@ __all__ = [
     "EngineDrawing",
     "Lane",
     "Mark",
+    "Part",
     "Share",
+    "Stair",
+    "Stretch",
     "Tag",
     "Wall",
     "belief_bar",
@@ -39,6 +45,7 @@ __all__ = [
     "drawing_of_engine",
     "due_row",
     "engine_drawing",
+    "gas_bars",
     "home_ruler",
     "house_sign",
     "icon",
@@ -53,6 +60,7 @@ __all__ = [
     "scatter_scale",
     "severity_sign",
     "share_bar",
+    "stairs",
     "state_sign",
     "tag_of",
     "tag_sign",

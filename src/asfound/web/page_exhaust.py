@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from asfound.report.axis import Band
-from asfound.report.content_exhaust import catalysts, lacks_catalyst, lambda_wall, mixtures_for_limit
+from asfound.report.content_exhaust import catalysts, lacks_catalyst, mixtures_for_limit
 from asfound.report.content_lanes import mark_of, number_at
 from asfound.report.rooms import EXHAUST
 from asfound.report.wording import say
@@ -24,15 +24,23 @@ def content(here: AtVisit) -> dict[str, Any]:
     for card in made["large"]:
         if card.quantity == "excess_air_ratio":
             _wanted(here, card, made)
-    return made | {
+    parts = {
         "catalysts": catalysts(here.view, here.system),
         "catalyst_lacks": lacks_catalyst(here.view),
         "for_limit": mixtures_for_limit(here.view, here.system),
     }
+    return made | parts | {"jumps": _jumps(parts)}
+
+
+def _jumps(parts: dict[str, Any]) -> list[tuple[str, str]]:
+    """Return what lies below the readings, by anchor."""
+    there = [("for-limit", "Mixture for the limit")] if parts["for_limit"] else []
+    there += [("catalyst", "Catalyst")] if parts["catalysts"] or parts["catalyst_lacks"] else []
+    return [("results-h", "Results"), *there, ("ways", "Methods"), ("compared", "Last visit")]
 
 
 def _wanted(here: AtVisit, card: Card, made: dict[str, Any]) -> None:
-    """Put the wanted band, and the mixture that NOx limits, on the scale of the mixture."""
+    """Put the wanted band on the scale of the mixture."""
     target = number_at(here.view.worked, "as_found/engine/target_excess_air_ratio")
     if target is None or card.scale is None:
         return
@@ -42,6 +50,3 @@ def _wanted(here: AtVisit, card: Card, made: dict[str, Any]) -> None:
     made["card_says"][card.key] = [
         f"Wanted {said.value}" + (f" ({said.interval})" if said.interval else "") + (f", from {by}." if by else ".")
     ]
-    wall = lambda_wall(here.view, card.place, here.system)
-    if wall is not None:
-        card.scale["limit"] = (*card.scale["limit"], wall)

@@ -66,7 +66,7 @@ def decisions(view: VisitView, card: Card, system: System) -> list[tuple[str, st
         for side in card.sides:
             if side.number is None or side.number.value != side.number.value:
                 continue
-            says = deciding(view.worked, side.number, against.limit, system).says
+            says = deciding(view.worked, side.number, against.limit, system)
             if says:
                 found.append((words.STATES[side.state], says))
     return found

@@ -31,7 +31,7 @@ from asfound.web.readings import (
     typed_at,
 )
 from asfound.web.results import cards_of, shown, waiting
-from asfound.web.trail import assumption, trail_of
+from asfound.web.trail import assumption, folded, trail_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -55,6 +55,8 @@ class OwnPage(Protocol):
         """Return what the page shows beyond its readings."""
 
 
+PLAIN: dict[str, Any] = {"folded_rows": (), "folded_title": "", "jumps": ()}
+"""What a page without a layout of its own leaves out."""
 OWN: dict[str, OwnPage] = {"fuel": page_fuel, "load": page_load, "exhaust": page_exhaust}
 LEADS = {
     "fuel": "What burns: its analysis, pressure and temperature. An analysis carries its date.",
@@ -97,7 +99,7 @@ def show_step(
         **made,
         waiting=waiting(here.view, step),
         elsewhere=_elsewhere(here, step),
-        trail=trail_of(here.view.worked, chosen, here.system) if chosen else [],
+        trail=folded(trail_of(here.view.worked, chosen, here.system)) if chosen else [],
         trail_of=chosen,
         cautions=cautions_for(used),
         defers=DEFER,
@@ -119,10 +121,10 @@ def show_step(
 def _content(here: AtVisit, step: str) -> dict[str, Any]:
     """Return what a page shows beyond its readings: by its own layout where it has one."""
     if step in OWN:
-        return OWN[step].content(here)
+        return PLAIN | OWN[step].content(here)
     large, small = cards_of(here.view, step, here.system)
     groups = [("In other words, and on the way", small)] if small else []
-    return {"large": large, "groups": groups, "decisions": {}, "card_says": {}}
+    return {"large": large, "groups": groups, "decisions": {}, "card_says": {}} | PLAIN
 
 
 def _chosen(view: VisitView, asked: str, large: list[Any]) -> Result | None:

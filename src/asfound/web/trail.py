@@ -42,6 +42,39 @@ class TrailLine:
     key: str
 
 
+FEW, NO_DOUBT = 3, 0.005
+"""More lines than this in a row that hold no doubt are folded into one."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrailGroup:
+    """Readings in a row that hold next to none of the doubt, as one line."""
+
+    depth: int
+    lines: tuple[TrailLine, ...]
+    share: float
+    """What they hold together."""
+
+
+def folded(lines: list[TrailLine]) -> list[TrailLine | TrailGroup]:
+    """Return a trail whose long rows of readings without doubt are one line each: a gas analysis, say."""
+    found: list[TrailLine | TrailGroup] = []
+    run: list[TrailLine] = []
+    for line in (*lines, None):
+        alike = line is not None and line.sign != "computed" and (line.share or 0.0) < NO_DOUBT
+        if alike and line is not None and (not run or run[-1].depth == line.depth):
+            run.append(line)
+            continue
+        if len(run) > FEW:
+            found.append(TrailGroup(depth=run[0].depth, lines=tuple(run), share=sum(one.share or 0.0 for one in run)))
+        else:
+            found += run
+        run = [line] if alike and line is not None else []
+        if line is not None and not alike:
+            found.append(line)
+    return found
+
+
 def trail_of(worked: Worked, result: Result, system: str) -> list[TrailLine]:
     """Return how a number came to be, down to the readings, each number once."""
     shares: dict[str, float] = {}
