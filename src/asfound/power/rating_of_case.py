@@ -9,6 +9,12 @@ from asfound.quantities.register import quantity
 from asfound.quantities.words import Reading, Result
 
 MARGIN = "methane_number_margin"
+SHORT = {
+    MARGIN: "methane number",
+    "site_height": "height",
+    "auxiliary_water_inlet_temperature": "charge coolant",
+}
+"""What a table stands against, as people say it."""
 FROM_MEMORY = ("rating_exponent_pressure", "rating_exponent_temperature", "rating_exponent_coolant")
 
 
@@ -40,5 +46,7 @@ def allowed_by_gas(rating: Reading | Result, margin: float) -> float | None:
 
 
 def _title(name: str) -> str:
+    if name in SHORT:
+        return SHORT[name]
     title = quantity(name).title
     return title[0].lower() + title[1:]
