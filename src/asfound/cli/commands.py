@@ -46,6 +46,7 @@ COMMANDS: tuple[Command, ...] = (
         ("engine", "engines:engine", "Add an engine, correct it, show it."),
         ("site", "engines:site", "Add a site, list the sites."),
         ("limit", "limits:limit", "Add a limit from a permit or rating, list those of an engine."),
+        ("rules", "rules:rules", "Show which general rules concern an engine; put one on the record."),
         ("instrument", "instruments:instrument", "Add an instrument with its specification, list them."),
     ),
     *_in(

@@ -90,7 +90,7 @@ def _told(seen: VisitView, found: list[Agreement]) -> Iterator[str]:
         for other in one.others:
             if other.verdict == "apart" and (other.only_here or other.only_taken):
                 behind = ", ".join((*other.only_here, *other.only_taken))
-                yield from wrapped(f"  Behind it may be: {behind}")
+                yield from wrapped(f"Behind it may be: {behind}", "  ")
 
 
 def _verdict(agreement: Agreement) -> str:

@@ -30,6 +30,7 @@ from asfound.web import (
     proof,
     refusals,
     report,
+    rules,
     settings,
     sources,
     steps,
@@ -50,6 +51,7 @@ if TYPE_CHECKING:
 ROOMS = (
     home,
     engine,
+    rules,
     visit,
     fitted,
     findings,
