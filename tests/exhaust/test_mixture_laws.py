@@ -136,12 +136,12 @@ def test_methane_is_found_again_exactly(ratio: float, humidity: float, slip: flo
     by_oxygen = from_oxygen(one.oxygen, 1, 4, 0, 0, read, humidity)
     by_carbon = from_carbon_dioxide(one.carbon_dioxide, 1, 4, 0, 0, read, humidity)
     for found in (by_oxygen, by_carbon):
-        assert found.ratio == pytest.approx(ratio, rel=1e-6)
-        assert found.hydrogen == pytest.approx(one.hydrogen, rel=1e-4, abs=1e-9)
-        assert found.oxygen == pytest.approx(one.oxygen, abs=1e-6)
-        assert found.carbon_dioxide == pytest.approx(one.carbon_dioxide, rel=1e-5)
-        assert 1 / found.gas == pytest.approx(one.dry_moles, rel=1e-5)
-        assert found.air(2.0) == pytest.approx(one.air_moles / one.dry_moles, rel=1e-5)
+        assert found.ratio == pytest.approx(ratio, rel=1e-9)
+        assert found.hydrogen == pytest.approx(one.hydrogen, rel=1e-7, abs=1e-12)
+        assert found.oxygen == pytest.approx(one.oxygen, abs=1e-9)
+        assert found.carbon_dioxide == pytest.approx(one.carbon_dioxide, rel=1e-9)
+        assert 1 / found.gas == pytest.approx(one.dry_moles, rel=1e-9)
+        assert found.air(2.0) == pytest.approx(one.air_moles / one.dry_moles, rel=1e-9)
 
 
 @given(st.floats(0.95, 1.3), humidities)
@@ -284,11 +284,43 @@ def test_forgetting_excess_air_is_the_usual_mistake_with_the_rule() -> None:
     assert found.ratio / AIR_IN_RULE == pytest.approx(1.6, abs=1e-4)
 
 
-def test_iterations_have_settled_at_five_per_cent_monoxide() -> None:
-    """The fixed number of rounds leaves no digit: one more start gives the same."""
-    gas = {"methane": 1.0}
-    ratio = 0.80
+def test_very_rich_methane_is_solved_to_the_last_digits() -> None:
+    gas, ratio = {"methane": 1.0}, 0.80
     one = burn(gas, ratio, 0.03, co=least_co(gas, ratio))
     assert one.carbon_monoxide > 0.05
-    found = from_oxygen(max(one.oxygen, 0.0), 1, 4, 0, 0, Pollutants(one.carbon_monoxide), 0.03)
-    assert found.ratio == pytest.approx(ratio, abs=2e-4)
+    found = from_oxygen(one.oxygen, 1, 4, 0, 0, Pollutants(one.carbon_monoxide), 0.03)
+    assert found.ratio == pytest.approx(ratio, abs=1e-9)
+
+
+def the_rules_own_iteration(co2, gas, co, hc, no, no2, humidity, air_co2):
+    """Guess and repeat, term by term as 40 CFR 1065.655(c) is read; for raw exhaust dilution is the excess air."""
+    c, h, o, n = gas
+    alpha, beta, delta = h / c, o / c, n / c
+    water_int, co2_int = humidity / (1 + humidity), air_co2 / (1 + humidity)
+    oxygen_int = (0.209820 - air_co2) / (1 + humidity)
+    water, dilution, int_dry = 0.1, 0.3, 0.5
+    for _ in range(400):
+        dil_dry = dilution * (1 + water)
+        carbon = co2 + co + hc - co2_int * dil_dry - co2_int * int_dry
+        h2 = co * (water - water_int * dil_dry) / (3.5 * (co2 - co2_int * dil_dry))
+        water = alpha / 2 * (carbon - hc) + water_int * dil_dry + water_int * int_dry - h2
+        int_dry = ((alpha / 2 - beta + 2) * (carbon - hc) - (co - no - 2 * no2 + h2)) / (2 * oxygen_int)
+        raw = ((alpha / 2 + beta + delta) * (carbon - hc) + (2 * hc + co - no2 + h2)) / 2 + int_dry
+        dilution = 1 - raw / (1 + water)
+    total = int_dry + dilution * (1 + water)
+    return total * oxygen_int / (carbon * (1 + alpha / 4 - beta / 2)), water / (1 + water)
+
+
+@given(
+    st.floats(0.05, 0.11), st.floats(0.0, 0.02), st.floats(0.0, 0.003), st.floats(0.0, 0.003), humidities,
+    st.floats(0.0, 5e-4),
+)  # fmt: skip
+def test_the_rule_is_solved_as_its_own_iteration_ends(
+    co2: float, co: float, hc: float, no: float, humidity: float, air_co2: float
+) -> None:
+    gas = (1.035, 4.02, 0.01, 0.03)
+    found = balance_1065(co2, *gas, co, hc, no, no / 5, humidity, air_co2)
+    if np.isfinite(found.ratio):
+        ratio, water = the_rules_own_iteration(co2, gas, co, hc, no, no / 5, humidity, air_co2)
+        assert found.ratio == pytest.approx(ratio, rel=1e-10)
+        assert found.water == pytest.approx(water, rel=1e-10)

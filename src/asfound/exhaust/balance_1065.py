@@ -11,8 +11,8 @@ from asfound.quantities.typing import Array, Values
 
 OXYGEN_OF_THE_RULE = 0.209820
 """Of dry air free of carbon dioxide, mol/mol: 0.15 % more than the 20.95 % of dry air, and so is lambda."""
-ROUNDS = 16
-"""Rounds of the iteration: with 3 % CO each settles about one digit, with what a sound engine has two or more."""
+ROUNDS = 6
+"""Each settles three digits: only the carbon dioxide of the air is guessed, the rest is solved at each round."""
 
 
 class Balance1065(NamedTuple):
@@ -45,7 +45,9 @@ def balance_1065(
     humidity: Values = 0.0,
     carbon_dioxide_in_air: Values = 0.0,
 ) -> Balance1065:
-    """Return the balance of raw exhaust, solved by the iteration that the rule asks for.
+    """Return the balance of raw exhaust that the rule asks to be solved by iteration.
+
+    Its equations are linear but for the carbon dioxide of the air, so they are solved, and only that is iterated.
 
     Parameters
     ----------
@@ -86,15 +88,20 @@ def balance_1065(
         co2 = np.where(co2 > 0, co2, np.nan)
         co2_air, water_air = air_co2 / (1 + moist), moist / (1 + moist)
         oxygen_air = (OXYGEN_OF_THE_RULE - air_co2) / (1 + moist)
-        excess, used, water = (np.zeros_like(co2 + alpha + moist) for _ in range(3))
-        for _ in range(ROUNDS):
+        excess = used = np.zeros_like(co2 + alpha + moist)
+        for _ in range(ROUNDS if np.any(air_co2) else 1):
             fuel_carbon = co2 + co + hc - co2_air * (excess + used)
-            h2 = co * (water - water_air * excess) / (WATER_GAS * (co2 - co2_air * excess))
             burned = fuel_carbon - hc
-            water = alpha / 2 * burned + water_air * (excess + used) - h2
-            used = ((alpha / 2 - beta + 2) * burned - (co - no - 2 * no2 + h2)) / (2 * oxygen_air)
+            # with that known, hydrogen is the root of a straight line: intake air and water lie on lines over it
+            used0 = ((alpha / 2 - beta + 2) * burned - (co - no - 2 * no2)) / (2 * oxygen_air)
+            used1 = 1 / (2 * oxygen_air)
+            steam = alpha / 2 * burned + water_air * used0
+            h2 = co * steam / (WATER_GAS * (co2 - co2_air * excess) + co * (1 + water_air * used1))
+            used = used0 - used1 * h2
             raw = ((alpha / 2 + beta + delta) * burned + (2 * hc + co - no2 + h2)) / 2 + used
-            excess = 1 + water - raw
+            from_used = alpha / 2 * burned + water_air * used - h2
+            excess = (1 + from_used - raw) / (1 - water_air)
+            water = from_used + water_air * excess
         sound = np.where((used > 0) & (excess > -0.1 * used), 1.0, np.nan)
         need = fuel_carbon * (1 + alpha / 4 - beta / 2)
         ratio = (used + excess) * oxygen_air / np.where(need > 0, need, np.nan)

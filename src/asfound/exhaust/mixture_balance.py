@@ -16,8 +16,6 @@ from asfound.exhaust.balance import WATER_GAS, slipped_hydrogen
 from asfound.exhaust.mixture import OXYGEN_IN_DRY_AIR, stoichiometric_oxygen
 from asfound.quantities.typing import Array, Values
 
-ROUNDS = 16
-"""Hydrogen hangs on water and water a little on hydrogen: each round settles one digit at 3 % CO, and two at 0.1 %."""
 ABOUT_ZERO = -0.005
 """An analyser that reads none reads a little less at times; below this, mol/mol, it is no noise any more."""
 NITROGEN_OF_AIR = (1 - OXYGEN_IN_DRY_AIR) / OXYGEN_IN_DRY_AIR  # mol for each mol of its oxygen
@@ -102,19 +100,24 @@ def from_oxygen(
     """
     gas = _gas(carbon, hydrogen, fuel_oxygen, nitrogen)
     o2, co, hc, no, no2, moist = _together(oxygen, *read, humidity)
-    known = 2 * o2 + no + 2 * no2 - co - hc * (2 + gas.slipped / 2)
-    g = np.zeros_like(o2 + gas.need)
     with np.errstate(all="ignore"):
-        for _ in range(ROUNDS):
-            surplus = (known - g) / 2  # oxygen beyond what this much gas needs
-            moles = (1 - o2 - (no + no2) / 2 - g - NITROGEN_OF_AIR * surplus) / gas.dry
-            co2 = moles * gas.carbon - co - hc
-            air = (moles * gas.need + surplus) / OXYGEN_IN_DRY_AIR
-            water = moles * gas.hydrogen / 2 - gas.slipped * hc / 2 - g
-            g = co * (water + moist * air) / (WATER_GAS * np.where(co2 > 0, co2, np.nan))
-        surplus = (known - g) / 2
+        bound = (
+            2 * o2 + no + 2 * no2 - co - hc * (2 + gas.slipped / 2)
+        )  # twice the oxygen beyond the gas's need, less g
+        by_water = gas.hydrogen / 2 + moist / OXYGEN_IN_DRY_AIR * gas.need
+        # everything is a straight line over the hydrogen g, so the water-gas balance is a quadratic equation in it
+        moles0 = (1 - o2 - (no + no2) / 2 - NITROGEN_OF_AIR * bound / 2) / gas.dry
+        moles1 = (1 - NITROGEN_OF_AIR / 2) / gas.dry
+        co2_0, co2_1 = moles0 * gas.carbon - co - hc, moles1 * gas.carbon
+        water0 = moles0 * by_water + (moist / OXYGEN_IN_DRY_AIR * bound - gas.slipped * hc) / 2
+        water1 = 1 + moles1 * by_water + moist / OXYGEN_IN_DRY_AIR / 2
+        linear = WATER_GAS * co2_0 + co * water1
+        root = np.sqrt(linear**2 - 4 * WATER_GAS * co2_1 * co * water0)
+        g = 2 * co * water0 / np.where(co2_0 > 0, linear + root, np.nan)
+        moles = moles0 - moles1 * g
         sound = np.where((o2 >= ABOUT_ZERO) & (o2 < OXYGEN_IN_DRY_AIR) & (moles > 0), moles, np.nan)
-        return Balanced(1 + surplus / (sound * gas.need), sound * gas.carbon - co - hc, o2 + 0 * sound, g, sound)
+        ratio = 1 + (bound - g) / (2 * sound * gas.need)
+        return Balanced(ratio, sound * gas.carbon - co - hc, o2 + 0 * sound, g, sound)
 
 
 def from_carbon_dioxide(
@@ -152,19 +155,21 @@ def from_carbon_dioxide(
     """
     gas = _gas(carbon, hydrogen, fuel_oxygen, nitrogen)
     co2, co, hc, no, no2, moist = _together(carbon_dioxide, *read, humidity)
-    known = no + 2 * no2 - co - hc * (2 + gas.slipped / 2)
-    g = np.zeros_like(co2 + gas.need)
     with np.errstate(all="ignore"):
+        bound = no + 2 * no2 - co - hc * (2 + gas.slipped / 2)
         moles = (co2 + co + hc) / np.where(gas.carbon > 0, gas.carbon, np.nan)
-        for _ in range(ROUNDS):
-            surplus = (1 - moles * gas.dry - (no + no2) / 2 - g - (known - g) / 2 * NITROGEN_OF_AIR) * OXYGEN_IN_DRY_AIR
-            burned = surplus + (known - g) / 2
-            air = (moles * gas.need + burned) / OXYGEN_IN_DRY_AIR
-            water = moles * gas.hydrogen / 2 - gas.slipped * hc / 2 - g
-            g = co * (water + moist * air) / (WATER_GAS * np.where(co2 > 0, co2, np.nan))
+        # oxygen and water are straight lines over the hydrogen g, and so is the water-gas balance
+        oxygen0 = (1 - moles * gas.dry - (no + no2) / 2 - NITROGEN_OF_AIR * bound / 2) * OXYGEN_IN_DRY_AIR
+        oxygen1 = (1 - NITROGEN_OF_AIR / 2) * OXYGEN_IN_DRY_AIR
+        air0 = (moles * gas.need + oxygen0 + bound / 2) / OXYGEN_IN_DRY_AIR
+        water0 = moles * gas.hydrogen / 2 - gas.slipped * hc / 2 + moist * air0
+        water1 = 1 + moist * (oxygen1 + 0.5) / OXYGEN_IN_DRY_AIR
+        g = co * water0 / (WATER_GAS * np.where(co2 > 0, co2, np.nan) + co * water1)
+        oxygen = oxygen0 - oxygen1 * g
         # no oxygen can be below nothing by more than the readings are wrong: a tenth of the air's
-        sound = np.where((co2 > 0) & (surplus > -0.1 * OXYGEN_IN_DRY_AIR), moles, np.nan)
-        return Balanced(1 + burned / (sound * gas.need), co2 + 0 * sound, surplus + 0 * sound, g, sound)
+        sound = np.where(oxygen > -0.1 * OXYGEN_IN_DRY_AIR, moles, np.nan)
+        ratio = 1 + (oxygen + (bound - g) / 2) / (sound * gas.need)
+        return Balanced(ratio, co2 + 0 * sound, oxygen + 0 * sound, g, sound)
 
 
 def _gas(carbon: Values, hydrogen: Values, fuel_oxygen: Values, nitrogen: Values) -> _Gas:
