@@ -189,6 +189,22 @@ def test_a_visit_adds_up():
     assert value(sheet, "heat_rate") * value(sheet, "brake_efficiency") == pytest.approx(1.0)
 
 
+def test_air_that_leaks_in_before_a_probe_makes_no_exhaust():
+    """Two probes, one of them behind a leak: the richer mixture counts, and the carbon monoxide before a catalyst."""
+    leaking = {
+        ("after_catalyst", "exhaust_oxygen_dry"): (12.0, "%", 0.01),
+        ("after_catalyst", "exhaust_co_dry"): (20.0, "ppm", 0.05),
+    }
+    for name in ("exhaust_mass_flow", "exhaust_heat", "unburned_heat"):
+        assert value(worked(leaking), name) == pytest.approx(value(worked(), name), rel=1e-12)
+
+
+def test_an_engine_without_turbine_has_its_exhaust_heat_before_the_catalyst():
+    other = {("engine", "catalyst_inlet_temperature"): (450.0, "°C", 0.003)}
+    sheet = worked(other, without=("turbine_outlet_temperature",))
+    assert value(sheet, "exhaust_heat") == pytest.approx(value(worked(), "exhaust_heat"))
+
+
 def test_heat_put_to_use():
     sheet = worked({("stack", "recovery_outlet_temperature"): (120.0, "°C", 0.002)})
     power, useful = 1e6, value(sheet, "useful_heat")

@@ -33,12 +33,27 @@ def _at_base(volume: float, kelvin: float, mmhg: float, base_kelvin: float, base
     return volume * float(volume_correction(mmhg, kelvin, 1.0, base_mmhg, base_kelvin))
 
 
+def _table(beta: float, pipe: float, tap: float, reynolds: float) -> float:
+    return float(orifice.discharge_coefficient(beta, reynolds, orifice.taps(tap, pipe), pipe))
+
+
+def _with_expansibility(
+    bore: float, pipe: float, tap: float, drop: float, density: float, viscosity: float, thinning: float
+) -> float:
+    """Return the mass flow where the expansibility is given: what it does is done by the density. [kg/h]"""
+    still = 1e30  # a pressure beside which no difference thins the gas
+    thin = density * thinning**2
+    return 3600 * float(orifice.orifice_flow(bore, pipe, tap, drop, still, thin, 1.3, viscosity).mass_flow)
+
+
 WAYS: dict[str, Callable[..., float]] = {
     "orifice_flow": lambda *given: float(orifice.orifice_flow(*given).mass_flow),
     "orifice_coefficient": lambda *given: float(orifice.orifice_flow(*given).coefficient),
     "orifice_expansibility": lambda *given: float(orifice.orifice_flow(*given).expansibility),
     "orifice_reynolds": lambda *given: float(orifice.orifice_flow(*given).reynolds),
     "discharge_coefficient": _coefficient,
+    "coefficient_of_table": _table,
+    "flow_with_expansibility": _with_expansibility,
     "expansibility": lambda *given: float(orifice.expansibility(*given)),
     "nozzle_expansibility": lambda *given: float(others.nozzle_expansibility(*given)),
     "long_radius_nozzle": _nozzle(others.long_radius_nozzle_coefficient),

@@ -7,7 +7,7 @@ import asfound.power.heat_recovery as recovery
 from asfound.errors import InputError
 from asfound.power.efficiency import efficiency
 from asfound.power.worksheets_heat import FRACTIONS, HOT, MIXTURE, WATER_IN_AIR, exhaust_of_the_gas
-from asfound.quantities.typing import Values
+from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
 
@@ -119,7 +119,7 @@ def recovered_exhaust_heat(
     methane: Values, ethane: Values, propane: Values, isobutane: Values, butane: Values, isopentane: Values,
     pentane: Values, hexanes_plus: Values, nitrogen: Values, carbon_dioxide: Values, oxygen: Values, hydrogen: Values,
     carbon_monoxide: Values, hydrogen_sulfide: Values,
-    mass: Values, ratio: Values, water: Values, before: Values, temperature: Values,
+    mass: Values, ratios: Array, water: Values, before: Values, temperature: Values,
 ) -> Values:  # fmt: skip
     """Return the heat that the exhaust loses between engine and outlet of the heat exchanger. [W]
 
@@ -127,7 +127,7 @@ def recovered_exhaust_heat(
     """
     gas = exhaust_of_the_gas(
         (methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
-         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide), ratio, water,
+         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide), ratios, water,
     )  # fmt: skip
     return mass * (before - gas.specific_heat(temperature))
 
@@ -205,14 +205,14 @@ def exhaust_acid_dew_point(
     methane: Values, ethane: Values, propane: Values, isobutane: Values, butane: Values, isopentane: Values,
     pentane: Values, hexanes_plus: Values, nitrogen: Values, carbon_dioxide: Values, oxygen: Values, hydrogen: Values,
     carbon_monoxide: Values, hydrogen_sulfide: Values,
-    ratio: Values, water: Values, converted: Values, pressure: Values,
+    ratios: Array, water: Values, converted: Values, pressure: Values,
 ) -> Values:  # fmt: skip
     """Return where sulfuric acid begins to condense; no answer where the analysis names no hydrogen sulfide. [K]"""
     fractions = (
         methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide,
     )  # fmt: skip
-    gas = exhaust_of_the_gas(fractions, ratio, water)
+    gas = exhaust_of_the_gas(fractions, ratios, water)
     steam = pressure * gas.moles[3] / gas.wet
     trioxide = pressure * converted * hydrogen_sulfide / sum(fractions) / gas.wet
     return recovery.acid_dew_point(steam, trioxide)

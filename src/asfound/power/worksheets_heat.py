@@ -25,7 +25,8 @@ FRACTIONS = tuple(
     for name in ANALYSIS
 )
 _COLUMNS = element_columns(COMPONENTS)
-MIXTURE = Take(quantity="excess_air_ratio", place="stack")
+MIXTURE = Take(quantity="excess_air_ratio", place="*", each=True, some=True)
+"""Wherever it was taken: the richest counts, because air that leaks in before a probe only makes it look leaner."""
 WATER_IN_AIR = Take(
     quantity="air_water_fraction",
     place="site",
@@ -72,10 +73,11 @@ def _a_coolant(glycol: Reading | Result) -> None:
         )
 
 
-def exhaust_of_the_gas(fractions: tuple[Values, ...], ratio: Values, water: Values) -> Exhaust:
-    """Return the exhaust of a mole of the gas that was analysed."""
+def exhaust_of_the_gas(fractions: tuple[Values, ...], ratios: Array, water: Values) -> Exhaust:
+    """Return the exhaust of a mole of the gas that was analysed, at the richest mixture of all places."""
     elements, _ = of_the_whole(_COLUMNS, *fractions)
-    if elements.ndim == 1 and np.ndim(ratio):
+    ratio = np.asarray(ratios).min(axis=0)
+    if elements.ndim == 1 and ratio.ndim:
         elements = elements[:, np.newaxis]
     return exhaust_of(elements, ratio, water)
 
@@ -90,36 +92,35 @@ def air_and_exhaust_from_fuel(
     methane: Values, ethane: Values, propane: Values, isobutane: Values, butane: Values, isopentane: Values,
     pentane: Values, hexanes_plus: Values, nitrogen: Values, carbon_dioxide: Values, oxygen: Values, hydrogen: Values,
     carbon_monoxide: Values, hydrogen_sulfide: Values,
-    fuel: Values, ratio: Values, water: Values,
+    fuel: Values, ratios: Array, water: Values,
 ) -> tuple[Values, Values]:  # fmt: skip
     """Return the air that the engine breathes, and its exhaust. [kg/s]"""
     gas = exhaust_of_the_gas(
         (methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
-         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide), ratio, water,
+         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide), ratios, water,
     )  # fmt: skip
     air = fuel * gas.air / gas.fuel
     return air, air + fuel
 
 
+_HEAT = Method("composition from gas and mixture, ideal-gas heat capacities, above 25 °C", "aga8_2017", "Part 1")
+_EXHAUST = (*FRACTIONS, Take(quantity="exhaust_mass_flow", place="engine"), MIXTURE, WATER_IN_AIR)
+_RANGE = {"excess_air_ratio": (0.9, 3.0, "0.9 to 3")}
+
+
 @worksheet(
     title="Heat in the exhaust",
-    takes=(
-        *FRACTIONS,
-        Take(quantity="exhaust_mass_flow", place="engine"),
-        MIXTURE,
-        WATER_IN_AIR,
-        Take(quantity="turbine_outlet_temperature", place="*", each=True, some=True),
-    ),
+    takes=(*_EXHAUST, Take(quantity="turbine_outlet_temperature", place="*", each=True, some=True)),
     gives=("exhaust_enthalpy", "exhaust_heat"),
-    method=Method("composition from gas and mixture, ideal-gas heat capacities, above 25 °C", "aga8_2017", "Part 1"),
+    method=_HEAT,
     cautions=HOT,
-    valid={"excess_air_ratio": (0.9, 3.0, "0.9 to 3")},
+    valid=_RANGE,
 )
 def heat_in_the_exhaust(
     methane: Values, ethane: Values, propane: Values, isobutane: Values, butane: Values, isopentane: Values,
     pentane: Values, hexanes_plus: Values, nitrogen: Values, carbon_dioxide: Values, oxygen: Values, hydrogen: Values,
     carbon_monoxide: Values, hydrogen_sulfide: Values,
-    mass: Values, ratio: Values, water: Values, temperatures: Array,
+    mass: Values, ratios: Array, water: Values, temperatures: Array,
 ) -> tuple[Values, Values]:  # fmt: skip
     """Return the heat above 25 °C in the exhaust where it leaves the turbine, its water as vapour. [J/kg], [W]
 
@@ -127,10 +128,35 @@ def heat_in_the_exhaust(
     """
     gas = exhaust_of_the_gas(
         (methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
-         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide), ratio, water,
+         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide), ratios, water,
     )  # fmt: skip
     specific = gas.specific_heat(np.asarray(temperatures).mean(axis=0))
     return specific, mass * specific
+
+
+@worksheet(
+    title="Heat in the exhaust, before the catalyst",
+    takes=(*_EXHAUST, Take(quantity="catalyst_inlet_temperature", place="*", each=True, some=True)),
+    gives=("exhaust_enthalpy", "exhaust_heat"),
+    method=_HEAT,
+    cautions=HOT,
+    valid=_RANGE,
+)
+def heat_in_the_exhaust_before_the_catalyst(
+    methane: Values, ethane: Values, propane: Values, isobutane: Values, butane: Values, isopentane: Values,
+    pentane: Values, hexanes_plus: Values, nitrogen: Values, carbon_dioxide: Values, oxygen: Values, hydrogen: Values,
+    carbon_monoxide: Values, hydrogen_sulfide: Values,
+    mass: Values, ratios: Array, water: Values, temperatures: Array,
+) -> tuple[Values, Values]:  # fmt: skip
+    """Return the heat above 25 °C in the exhaust where it enters the catalyst: for an engine without a turbine.
+
+    As for the turbine outlet; less what the pipe between has lost. [J/kg], [W]
+    """
+    return heat_in_the_exhaust(
+        methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
+        nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide,
+        mass, ratios, water, temperatures,
+    )  # fmt: skip
 
 
 @worksheet(
@@ -160,7 +186,7 @@ def heat_in_the_intake_air(mass: Values, intake: Values | None, ambient: Values,
         Take(quantity="net_heating_value_mass", place="fuel"),
         MIXTURE,
         WATER_IN_AIR,
-        Take(quantity="exhaust_co_dry", place="stack"),
+        Take(quantity="exhaust_co_dry", place="*", each=True, some=True),
         HYDROCARBONS,
     ),
     gives="unburned_heat",
@@ -171,17 +197,21 @@ def heat_of_the_unburned(
     methane: Values, ethane: Values, propane: Values, isobutane: Values, butane: Values, isopentane: Values,
     pentane: Values, hexanes_plus: Values, nitrogen: Values, carbon_dioxide: Values, oxygen: Values, hydrogen: Values,
     carbon_monoxide: Values, hydrogen_sulfide: Values,
-    fuel: Values, heating_value: Values, ratio: Values, water: Values, monoxide: Values, hydrocarbons: Values,
+    fuel: Values, heating_value: Values, ratios: Array, water: Values, monoxide: Array, hydrocarbons: Values,
 ) -> Values:  # fmt: skip
-    """Return the net heat that leaves as carbon monoxide and hydrocarbons where the sample was taken. [W]"""
+    """Return the net heat that leaves the engine as carbon monoxide and hydrocarbons. [W]
+
+    Of several places the most carbon monoxide counts: what a catalyst burns warms the exhaust only after the turbine.
+    """
     fractions = (
         methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide,
     )  # fmt: skip
-    gas = exhaust_of_the_gas(fractions, ratio, water)
+    gas = exhaust_of_the_gas(fractions, ratios, water)
     elements, _ = of_the_whole(_COLUMNS, *fractions)
     per_carbon = heating_value * gas.fuel / elements[0]
-    return balance.unburned(fuel / gas.fuel, gas.dry, gas.wet, monoxide, hydrocarbons, per_carbon, ratio)
+    most, richest = np.asarray(monoxide).max(axis=0), np.asarray(ratios).min(axis=0)
+    return balance.unburned(fuel / gas.fuel, gas.dry, gas.wet, most, hydrocarbons, per_carbon, richest)
 
 
 WATER_SIDE = Method("flow, warming, heat capacity of water with glycol", "melinder_2010")
