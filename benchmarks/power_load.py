@@ -2,10 +2,10 @@
 
 The formulas of the load (three-phase power, efficiency of the generator from its losses, shaft power; of a stage its
 pressure ratio, isentropic work and temperature, displacement, volumetric efficiency, gas, power) on 8,760 hours, some
-of them at standstill: all at once by the room's functions; in a loop over the hours that calls the same functions; and by the same
-formulas written in plain Python with `math` (`power_load_plain`), compared to 1e-12 before the race. Then compression
-of the real gas along its entropy (GERG-2008), all hours in one call and one hour at a time. Sides take turns; processor
-time, median. Targets: 90 times a loop over the same functions, 25 times plain Python: a formula of a few
+of them at standstill: all at once by the room's functions; in a loop over the hours that calls the same functions; and
+by the same formulas written in plain Python with `math` (`power_load_plain`), compared to 1e-12 before the race. Then
+compression of the real gas along its entropy (GERG-2008), all hours in one call and one hour at a time. Sides take
+turns; processor time, median. Targets: 90 times a loop over the same functions, 25 times plain Python: a formula of a few
 multiplications and one logarithm costs plain Python no more than a microsecond.
 """
 
