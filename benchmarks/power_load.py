@@ -5,8 +5,8 @@ pressure ratio, isentropic work and temperature, displacement, volumetric effici
 of them at standstill: all at once by the room's functions; in a loop over the hours that calls the same functions; and
 by the same formulas written in plain Python with `math` (`power_load_plain`), compared to 1e-12 before the race. Then
 compression of the real gas along its entropy (GERG-2008), all hours in one call and one hour at a time. Sides take
-turns; processor time, median. Targets: 90 times a loop over the same functions, 25 times plain Python: a formula of a few
-multiplications and one logarithm costs plain Python no more than a microsecond.
+turns; processor time, median. Targets: 90 times a loop over the same functions, 25 times plain Python, which a formula
+of some multiplications and one logarithm costs no more than a microsecond.
 """
 
 from __future__ import annotations
