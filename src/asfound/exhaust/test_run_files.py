@@ -2,11 +2,15 @@
 
 A table has three parts under each other. First rows of a field and its value (``rule``, ``by``, ``stack_diameter_mm``);
 then a row that begins with ``gas`` and under it a row for each gas; then a row that begins with ``run`` and under it a
-row for each gas of each run. Cells with several numbers: ``direct`` as ``0=0.1; 100=100.4``, lists as ``51.2; 50.8``.
+row for each gas of each run. Cells with several numbers: ``direct`` as ``0=0.1 100=100.4``, lists as ``51.2 50.8``.
+Columns of a run that are none of the layout's are quantities of the visit, typed with their unit: ``engine_power``.
 """
 
 from __future__ import annotations
 
+import csv
+import io
+import re
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +19,7 @@ import yaml
 from asfound.errors import InputError
 from asfound.exhaust.test_run import EmissionTest
 from asfound.exhaust.test_run_dict import TEST_FIELDS
-from asfound.fuel.analysis_files import LARGEST, Cells, read_cells
+from asfound.fuel.analysis_files import LARGEST, SPREADSHEETS, Cells, read_cells
 from asfound.quantities.numerals import parse_number
 
 GAS_NUMBERS = ("span", "zero_gas", "upscale_gas", "gas_uncertainty_percent", "limit")
@@ -51,7 +55,19 @@ def read_test(path: Path | str, *, sheet: str | None = None) -> EmissionTest:
         if path.stat().st_size > LARGEST:
             raise InputError("file", path.name, "is too large", allowed="up to 50 MB")
         return emission_test_of_yaml(path.read_text(encoding="utf-8-sig", errors="replace"), name=path.name)
-    return EmissionTest.from_dict(dict_of_cells(read_cells(path, sheet=sheet)))
+    spreadsheet = path.suffix.casefold() in SPREADSHEETS
+    return EmissionTest.from_dict(dict_of_cells(read_cells(path, sheet=sheet) if spreadsheet else _text_cells(path)))
+
+
+def _text_cells(path: Path) -> Cells:
+    """Return the cells of a text file; what follows the word ``gas`` at the head of its part is between them."""
+    if not path.is_file():
+        raise InputError("file", str(path), "is not there")
+    if path.stat().st_size > LARGEST:
+        raise InputError("file", path.name, "is too large", allowed="up to 50 MB")
+    text = path.read_text(encoding="utf-8-sig", errors="replace")
+    head = re.search(r'^\s*"?gas"?\s*([,;\t])', text, re.MULTILINE | re.IGNORECASE)
+    return [list(row) for row in csv.reader(io.StringIO(text), delimiter=head[1] if head else ",")]
 
 
 def emission_test_of_yaml(text: str, *, name: str = "file") -> EmissionTest:
@@ -205,7 +221,7 @@ def _list(text: str, field: str) -> list[float]:
 def _pairs(text: str, field: str) -> list[tuple[str, str]]:
     """Return a cell with several ``a=b``."""
     found = []
-    for one in filter(None, (part.strip() for part in text.split(";"))):
+    for one in re.sub(r"\s*=\s*", "=", text).replace(";", " ").split():
         left, equals, right = one.partition("=")
         if not equals:
             raise InputError(field, one, "is no pair", allowed="0=0.1; 100=100.4")
