@@ -141,10 +141,11 @@ def _gas(row: dict[str, str], number: int) -> dict[str, Any]:
             out[name] = _list(row[name], f"row {number}, {name}")
     for name in ("direct", "converter"):
         if name in row:
-            pairs = [list(one) for one in _pairs(row[name], f"row {number}, {name}")]
-            out[name] = pairs if name == "direct" else [float(one) for one in pairs[0]]
-    if "direct" in out:
-        out["direct"] = [[_number(str(one), f"row {number}, direct") for one in pair] for pair in out["direct"]]
+            field = f"row {number}, {name}"
+            pairs = [[_number(one, field) for one in pair] for pair in _pairs(row[name], field)]
+            if name == "converter" and len(pairs) != 1:
+                raise InputError(field, row[name], "is not one pair", allowed="50=47.1: NO2 gas, NOx read on it")
+            out[name] = pairs if name == "direct" else pairs[0]
     if "checks" in row:
         out["checks"] = {
             name: _number(value, f"row {number}, checks {name}")
