@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, Literal
 
+from asfound.errors import InputError
 from asfound.exhaust.limits_table import Rule
 from asfound.exhaust.rule_facts import FACTS, EngineFacts, in_words
 from asfound.quantities.register import quantities, quantity
@@ -185,7 +186,19 @@ def adopt(rule: Rule) -> dict[str, Any]:
 
     The entry says that it is a general rule and how its text was seen. What must go on the sheet with it, so that
     numbers are counted in the row's own basis, is `goes_with`.
+
+    Raises
+    ------
+    InputError
+        Nothing here gives the number that the row limits.
     """
+    if not rule.quantity:
+        raise InputError(
+            "rule",
+            rule.says,
+            "limits what nothing here computes",
+            try_next="Keep it as a note, and compare by hand.",
+        )
     at = "" if rule.reference_oxygen is None else f"at {100 * rule.reference_oxygen:g} % oxygen"
     return {
         "quantity": rule.quantity,
