@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
+from functools import cache
 
 import numpy as np
 
@@ -15,6 +16,7 @@ import asfound.power.generator as generator
 import asfound.power.shaft_power as shaft
 from asfound.fuel import real_gas
 from asfound.power.compressor_gas import Compression, compress
+from asfound.quantities.typing import Array
 from asfound.sources.prove import Check
 from asfound.sources.tables import load_csv
 
@@ -57,8 +59,15 @@ def _second_stage(
     return mass * _head(t, p6 / p5, n) / HORSEPOWER
 
 
+@cache
+def _gas(name: str) -> Array:
+    rows = [row for row in load_csv("asfound.power", "data/published_load_gases.csv") if row["gas"] == name]
+    total = sum(float(row["per_cent"]) for row in rows)
+    return real_gas.composition({row["component"]: float(row["per_cent"]) / total for row in rows})
+
+
 def _real(fluid: str, suction: float, temperature: float, discharge: float) -> Compression:
-    return compress(real_gas.composition({fluid: 1.0}), temperature, suction, discharge)
+    return compress(_gas(fluid), temperature, suction, discharge)
 
 
 def _by_mass(found: Compression) -> float:
