@@ -101,22 +101,23 @@ def from_oxygen(
     gas = _gas(carbon, hydrogen, fuel_oxygen, nitrogen)
     o2, co, hc, no, no2, moist = _together(oxygen, *read, humidity)
     with np.errstate(all="ignore"):
-        bound = (
-            2 * o2 + no + 2 * no2 - co - hc * (2 + gas.slipped / 2)
-        )  # twice the oxygen beyond the gas's need, less g
-        by_water = gas.hydrogen / 2 + moist / OXYGEN_IN_DRY_AIR * gas.need
+        nitrous = no + no2
+        bound = 2 * o2 + nitrous + no2 - co - hc * (2 + gas.slipped / 2)  # twice the oxygen beyond the need, less g
+        of_air = moist / OXYGEN_IN_DRY_AIR  # water for each mole of oxygen that the air brings
+        by_water = gas.hydrogen / 2 + of_air * gas.need
         # everything is a straight line over the hydrogen g, so the water-gas balance is a quadratic equation in it
-        moles0 = (1 - o2 - (no + no2) / 2 - NITROGEN_OF_AIR * bound / 2) / gas.dry
+        moles0 = (1 - o2 - (nitrous + NITROGEN_OF_AIR * bound) / 2) / gas.dry
         moles1 = (1 - NITROGEN_OF_AIR / 2) / gas.dry
-        co2_0, co2_1 = moles0 * gas.carbon - co - hc, moles1 * gas.carbon
-        water0 = moles0 * by_water + (moist / OXYGEN_IN_DRY_AIR * bound - gas.slipped * hc) / 2
-        water1 = 1 + moles1 * by_water + moist / OXYGEN_IN_DRY_AIR / 2
+        co2_0 = moles0 * gas.carbon - co - hc
+        water0 = moles0 * by_water + (of_air * bound - gas.slipped * hc) / 2
+        water1 = 1 + moles1 * by_water + of_air / 2
         linear = WATER_GAS * co2_0 + co * water1
-        root = np.sqrt(linear**2 - 4 * WATER_GAS * co2_1 * co * water0)
-        g = 2 * co * water0 / np.where(co2_0 > 0, linear + root, np.nan)
+        product = co * water0
+        root = np.sqrt(linear * linear - 4 * WATER_GAS * gas.carbon * moles1 * product)
+        g = 2 * product / np.where(co2_0 > 0, linear + root, np.nan)
         moles = moles0 - moles1 * g
         sound = np.where((o2 >= ABOUT_ZERO) & (o2 < OXYGEN_IN_DRY_AIR) & (moles > 0), moles, np.nan)
-        ratio = 1 + (bound - g) / (2 * sound * gas.need)
+        ratio = 1 + (bound - g) / (2 * gas.need * sound)
         return Balanced(ratio, sound * gas.carbon - co - hc, o2 + 0 * sound, g, sound)
 
 

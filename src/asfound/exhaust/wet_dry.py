@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from asfound.exhaust.balance import MOLAR_MASS_WATER, exhaust
-from asfound.exhaust.mixture import OXYGEN_IN_DRY_AIR, excess_air_ratio, stoichiometric_oxygen
+from asfound.exhaust.mixture import OXYGEN_IN_DRY_AIR, stoichiometric_oxygen
 from asfound.exhaust.mixture_balance import ABOUT_ZERO
 from asfound.fuel.stoichiometry import MOLAR_MASS_DRY_AIR
 from asfound.fuel.water import saturation_pressure
@@ -52,9 +52,27 @@ def water_fraction(
 def water_fraction_from_oxygen(
     oxygen: Values, carbon: Values, hydrogen: Values, fuel_oxygen: Values, nitrogen: Values, humidity: Values = 0.0
 ) -> Values:
-    """Return the mole fraction of water in wet exhaust, from dry oxygen; gas and humidity as in `water_fraction`."""
-    ratio = excess_air_ratio(oxygen, carbon, hydrogen, fuel_oxygen, nitrogen)
-    return water_fraction(ratio, carbon, hydrogen, fuel_oxygen, nitrogen, humidity)
+    """Return the mole fraction of water in wet exhaust, from dry oxygen; gas and humidity as in `water_fraction`.
+
+    References
+    ----------
+    .. [1] Without excess air a mole of gas leaves V dry exhaust; with it V 0.2095 / (0.2095 - O2), and all that it has
+       more is air.
+
+    Examples
+    --------
+    >>> print(f"{100 * water_fraction_from_oxygen(0.084066, 1, 4, 0, 0):.3f} %")
+    12.289 %
+    """
+    need = stoichiometric_oxygen(carbon, hydrogen, fuel_oxygen)
+    with np.errstate(all="ignore"):
+        left = np.subtract(OXYGEN_IN_DRY_AIR, oxygen)
+        air = need / OXYGEN_IN_DRY_AIR
+        without = np.add(carbon, np.divide(nitrogen, 2)) + (1 - OXYGEN_IN_DRY_AIR) * air
+        excess = without * oxygen / np.where(left > 0, left, np.nan)
+        steam = np.divide(hydrogen, 2) + np.multiply(humidity, air + excess)
+        answer: Values = steam / (without + excess + steam)
+        return answer
 
 
 def lambda_from_wet_oxygen(
@@ -88,7 +106,9 @@ def lambda_from_wet_oxygen(
     with np.errstate(all="ignore"):
         rest = np.add(carbon, np.divide(nitrogen, 2)) + np.divide(hydrogen, 2) - need
         left = need - oxygen * need / OXYGEN_IN_DRY_AIR * np.add(1, humidity)
-        answer: Values = (need + oxygen * rest) / np.where((left > 0) & (np.asarray(oxygen) >= ABOUT_ZERO), left, np.nan)
+        answer: Values = (need + oxygen * rest) / np.where(
+            (left > 0) & (np.asarray(oxygen) >= ABOUT_ZERO), left, np.nan
+        )
         return answer
 
 
