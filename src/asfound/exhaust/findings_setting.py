@@ -28,28 +28,32 @@ def find(case: Case) -> Iterator[Finding]:
     for limit in permit_limits(case):
         if limit.quantity not in PERMIT_QUANTITY or limit.side != "upper":
             continue
-        for place in outlets(case.worked, state):
-            number = number_at(case.worked, state, place, limit.quantity)
-            if number is None or limit.place not in ("", place):
-                continue
-            beyond = case.worked.probability_beyond(number, limit)
-            before = case.previous if state == "as_found" else None
-            setting = setting_for(case.worked, limit, place=place, state=state, previous=before)
-            if setting is None or beyond <= UNSURE:
-                continue
-            yield Finding(
-                code="EX-38",
-                subject="exhaust",
-                says=f"Mixture for the {limit.name} of {limit.as_typed}. {setting.says}",
-                severity="note",
-                next_step=" ".join(WARNINGS),
-                compared_with=f"{limit.name} {limit.as_typed}",
-                probability=beyond,
-                because=setting.because,
-                cautions=BEFORE_A_CHANGE,
-                state=state,
-            )
-            break  # one setting is enough: after the catalyst, else at the stack
+        number = next(
+            (
+                one
+                for place in outlets(case.worked, state)
+                if limit.place in ("", place) and (one := number_at(case.worked, state, place, limit.quantity))
+            ),
+            None,
+        )
+        if number is None or (beyond := case.worked.probability_beyond(number, limit)) <= UNSURE:
+            continue
+        before = case.previous if state == "as_found" else None
+        setting = setting_for(case.worked, limit, place=number.place, state=state, previous=before)
+        if setting is None:
+            continue
+        yield Finding(
+            code="EX-38",
+            subject="exhaust",
+            says=f"Mixture for the {limit.name} of {limit.as_typed}. {setting.says}",
+            severity="note",
+            next_step=" ".join(WARNINGS),
+            compared_with=f"{limit.name} {limit.as_typed}",
+            probability=beyond,
+            because=setting.because,
+            cautions=BEFORE_A_CHANGE,
+            state=state,
+        )
 
 
 def with_what_decides(case: Case, finding: Finding) -> Finding:

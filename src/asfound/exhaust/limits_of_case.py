@@ -66,14 +66,14 @@ def day_of(case: Case) -> date:
 
 
 def outlets(worked: Worked, state: State) -> tuple[str, ...]:
-    """Return where emissions lie in a state: after the catalyst, else at the stack."""
-    there = [one for one in OUTLETS if number_at(worked, state, one, "exhaust_oxygen_dry") is not None]
-    return tuple(there)
+    """Return where emissions were read in a state, the place that counts first: after the catalyst, then the stack."""
+    return tuple(one for one in OUTLETS if number_at(worked, state, one, "exhaust_oxygen_dry") is not None)
 
 
 def margins(case: Case, one: Application, state: State) -> tuple[Margin, ...]:
-    """Return how the visit stands beside one row, at each place where its number lies."""
+    """Return how the visit stands beside one row: at the first outlet that has its number, or at each catalyst."""
     rule = one.rule
-    places = outlets(case.worked, state) if rule.kind in ("limit", "range") else CATALYST_PLACES
-    found = (beside(case.worked, rule, place, state) for place in places)
-    return tuple(each for each in found if each is not None)
+    emitted = rule.kind in ("limit", "range")
+    places = outlets(case.worked, state) if emitted else CATALYST_PLACES
+    found = [each for place in places if (each := beside(case.worked, rule, place, state)) is not None]
+    return tuple(found[:1] if emitted else found)
