@@ -63,6 +63,7 @@ def lanes(
     wanted: Band | None = None,
     unit_words: str = "",
     zero: bool = False,
+    whole: Band | None = None,
     width: float = 680,
     paper: bool = False,
 ) -> str:
@@ -81,11 +82,15 @@ def lanes(
         Unit in words at the head of the axis.
     zero : bool
         The axis begins at nought.
+    whole : Band or None
+        The window, where the thing itself gives it: 0 to 100 per cent.
     width : float
         Of the picture, 200 at least. [px]
     """
     picture = Picture(max(width, 200.0), 10, label=label, paper=paper)
-    frame = lay(picture, [mark for row in rows for _, mark in row.marks], walls=limit, wanted=wanted, zero=zero)
+    frame = lay(
+        picture, [mark for row in rows for _, mark in row.marks], walls=limit, wanted=wanted, zero=zero, whole=whole
+    )
     head_of = head_rows(picture, limit, unit_words, frame)
     head = head_of * (picture.size_of("tx-s") + 3.5) + (4 if head_of else 0)
     placed, floor_y = _placed(picture, rows, head, limit)

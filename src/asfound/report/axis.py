@@ -76,6 +76,7 @@ def lay(
     walls: Sequence[Wall] = (),
     wanted: Band | None = None,
     zero: bool = False,
+    whole: Band | None = None,
 ) -> Frame:
     """Choose window and ticks so that all marks, walls and bands are inside, and lay the axis on the picture.
 
@@ -88,8 +89,13 @@ def lay(
     wanted : Band or None
     zero : bool
         The axis begins at nought.
+    whole : Band or None
+        The window itself where it is given by the thing, 0 to 100 per cent; wider only if a mark lies outside.
     """
     low, high, tick_low, tick_high = _window(walls, marks, wanted, zero)
+    if whole is not None:
+        found = [end for mark in marks for end in mark.ends]
+        low, high, tick_low, tick_high = min(whole.low, *found), max(whole.high, *found), False, False
 
     def measure(text: str) -> float:
         return picture.width_of("tx-s", text)
@@ -99,8 +105,8 @@ def lay(
     for _ in range(2):  # the room at the ends depends on the numbers there, and these on the room
         axis = choose(low, high, room=x1 - x0, measure=measure, to_tick_low=tick_low, to_tick_high=tick_high)
         first, last = axis.words(axis.ticks[0]), axis.words(axis.ticks[-1])
-        x0 = max(DISC + 1, measure(first) / 2 + 1) if tick_low else 2.0
-        x1 = picture.width - (max(DISC + 1, measure(last) / 2 + 1) if tick_high else 2.0)
+        x0 = max(DISC + 1, measure(first) / 2 + 1) if tick_low or whole else 2.0
+        x1 = picture.width - (max(DISC + 1, measure(last) / 2 + 1) if tick_high or whole else 2.0)
     frame = Frame(axis, x0, x1)
     inside = [
         t

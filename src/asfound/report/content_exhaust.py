@@ -74,7 +74,7 @@ def _catalyst(worked: Worked, place: str, system: System) -> Catalyst | None:
     where = place_words(place)
     return Catalyst(
         where=where,
-        conversion=lanes_picture("Converted", conversions, "catalyst_conversion_co", system, zero=True)
+        conversion=lanes_picture("Converted", conversions, "catalyst_conversion_co", system, whole=Band(0.0, 100.0))
         if conversions
         else None,
         rise=lanes_picture("Temperature rise", rises, "catalyst_temperature_rise", system) if len(rises) > 1 else None,

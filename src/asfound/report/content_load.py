@@ -136,7 +136,8 @@ def _steps(rating: Number, plate: float, system: System) -> list[Stair]:
 
 
 def _titles(names: Iterable[str]) -> str:
-    return " and ".join(dict.fromkeys(quantity(one).title for one in names))
+    first, *others = dict.fromkeys(quantity(one).title for one in names)
+    return " and ".join((first, *(one[:1].lower() + one[1:] for one in others)))
 
 
 def _falling(shares: Iterable[tuple[str, float]], plate: float, system: System) -> list[Stair]:
@@ -268,8 +269,7 @@ def heat_split(view: VisitView, system: System, usual: Mapping[str, Band] | None
     return HeatSplit(
         picture={
             "rows": rows,
-            "zero": True,
-            "ends": (100.0,),
+            "whole": Band(0.0, 100.0),
             "unit_words": "% of the net heat of the fuel",
             "label": f"Where the heat of the fuel goes: {spoken}.",
         },

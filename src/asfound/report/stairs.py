@@ -66,8 +66,7 @@ def stairs(
     *,
     label: str,
     unit_words: str = "",
-    zero: bool = False,
-    ends: Sequence[float] = (),
+    whole: Band | None = None,
     width: float = 680,
     paper: bool = False,
 ) -> str:
@@ -81,16 +80,14 @@ def stairs(
         The sentence that says what it shows.
     unit_words : str
         Unit in words at the head of the axis.
-    zero : bool
-        The axis begins at nought.
-    ends : sequence of float
-        Values that the window must hold.
+    whole : Band or None
+        The window, where the thing itself gives it: 0 to 100 per cent.
     width : float
         Of the picture, 240 at least. From `BESIDE` on the names stand left of their lines, else above them. [px]
     """
     picture = Picture(max(width, 240.0), 10, label=label, paper=paper)
     column = _column(picture, rows)
-    frame = _frame(picture, rows, column, ends, zero=zero)
+    frame = _frame(picture, rows, column, whole)
     size = picture.size_of("tx-s")
     head = size + 7 if unit_words else 0.0
     if unit_words:
@@ -113,13 +110,12 @@ def _column(picture: Picture, rows: Sequence[Stair]) -> float:
     return min(max((picture.width_of(kind, text) for kind, text in words), default=0.0), COLUMN) + 20
 
 
-def _frame(picture: Picture, rows: Sequence[Stair], column: float, ends: Sequence[float], *, zero: bool) -> Frame:
+def _frame(picture: Picture, rows: Sequence[Stair], column: float, whole: Band | None) -> Frame:
     marks = [one.end for row in rows for one in row.stretches]
     marks += [Mark(one.start) for row in rows for one in row.stretches]
-    marks += [Mark(one) for one in ends]
     marks += [Mark(row.usual.low, row.usual.low, row.usual.high) for row in rows if row.usual is not None]
     room = Picture(picture.width - column, 10, label="", paper=picture.paper)
-    inside = lay(room, marks, zero=zero)
+    inside = lay(room, marks, whole=whole)
     return Frame(inside.axis, inside.x0 + column, inside.x1 + column)
 
 

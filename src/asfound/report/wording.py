@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from asfound.errors import UnknownNameError
 from asfound.quantities.display import show
 from asfound.quantities.register import quantity
-from asfound.quantities.units import from_si, unit
+from asfound.quantities.units import unit
 
 if TYPE_CHECKING:
     from asfound.quantities.words import Reading, Result
@@ -209,7 +209,7 @@ def interval_of(number: Reading | Result) -> tuple[float, float]:
 def in_units(value: float, name: str, system: System) -> float:
     """Return a value of a quantity in the unit that the reader is shown; for positions on a scale."""
     known = quantity(name)
-    return float(from_si(value, known.us_display if system == "us" else known.si_display))
+    return float(known.to_unit(value, known.us_display if system == "us" else known.si_display))
 
 
 def unit_words(name: str, system: System) -> str:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from asfound.report.axis import Band
 from asfound.report.content_exhaust import catalysts, lacks_catalyst, mixtures_for_limit
 from asfound.report.content_lanes import mark_of, number_at
+from asfound.report.content_test_run import tests_shown
 from asfound.report.rooms import EXHAUST
 from asfound.report.wording import say
 from asfound.web.room_page import shared
@@ -21,6 +22,7 @@ TEMPLATE = "exhaust.html"
 def content(here: AtVisit) -> dict[str, Any]:
     """Return what the page shows beyond its readings."""
     made = shared(here, EXHAUST)
+    _before_the_catalyst(made)
     for card in made["large"]:
         if card.quantity == "excess_air_ratio":
             _wanted(here, card, made)
@@ -28,6 +30,7 @@ def content(here: AtVisit) -> dict[str, Any]:
         "catalysts": catalysts(here.view, here.system),
         "catalyst_lacks": lacks_catalyst(here.view),
         "for_limit": mixtures_for_limit(here.view, here.system),
+        "tests": tests_shown(here.view),
     }
     return made | parts | {"jumps": _jumps(parts)}
 
@@ -36,7 +39,17 @@ def _jumps(parts: dict[str, Any]) -> list[tuple[str, str]]:
     """Return what lies below the readings, by anchor."""
     there = [("for-limit", "Mixture for the limit")] if parts["for_limit"] else []
     there += [("catalyst", "Catalyst")] if parts["catalysts"] or parts["catalyst_lacks"] else []
-    return [("results-h", "Results"), *there, ("ways", "Methods"), ("compared", "Last visit")]
+    there += [("tests", "Test runs")] if parts["tests"] else []
+    return [("results-h", "Results"), *there, ("ways", "Methods"), ("compared", "Last visit"), ("cautions", "Cautions")]
+
+
+def _before_the_catalyst(made: dict[str, Any]) -> None:
+    """Leave the mixture behind the catalyst to the folded tables where it is known before it: that is the engine's."""
+    mixtures = [one for one in made["large"] if one.quantity == "excess_air_ratio" and not one.against]
+    behind = [one for one in mixtures if one.place == "after_catalyst"]
+    if behind and len(mixtures) > len(behind):
+        made["large"] = [one for one in made["large"] if one not in behind]
+        made["groups"] = [*made["groups"], ("Mixture behind the catalyst", behind)]
 
 
 def _wanted(here: AtVisit, card: Card, made: dict[str, Any]) -> None:

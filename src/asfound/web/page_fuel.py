@@ -30,6 +30,7 @@ def content(here: AtVisit) -> dict[str, Any]:
         ("line", "In the line"),
         ("ways", "Methods"),
         ("compared", "Last visit"),
+        ("cautions", "Cautions"),
     )
     burns = gas(view, system)
     made |= {"folded_rows": COMPONENTS if burns else (), "folded_title": "The analysis", "jumps": jumps}

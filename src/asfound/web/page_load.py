@@ -35,6 +35,7 @@ def content(here: AtVisit) -> dict[str, Any]:
             ("heat", "Heat of the fuel"),
             ("ways", "Methods"),
             ("compared", "Last visit"),
+            ("cautions", "Cautions"),
         ),
         "rating": site_rating(view, system),
         "rating_lacks": lacks_rating(view),

@@ -33,6 +33,8 @@ class Side:
     waits: tuple[str, ...] = ()
     """Titles of what is still to be read."""
     refused: str = ""
+    holds: bool = False
+    """As left: it rests only on what holds for both states, so the number as found stands."""
 
     @property
     def trail(self) -> str:
@@ -197,6 +199,8 @@ def _side(worked: Worked, state: State, place: str, name: str, sheet: str, syste
         return Side(state=state, number=number, shown=shown(number, system))
     if state == "as_left" and (found := worked.result(f"as_found/{place}/{name}", sheet)):
         read_left = {(one.place, one.quantity) for one in worked.readings if one.state == "as_left"}
+        if not lacking_as_left(found, set()):
+            return Side(state=state, number=None, shown=None, holds=True)
         lacking = lacking_as_left(found, read_left) if read_left else []
         if lacking:
             return Side(
