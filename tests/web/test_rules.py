@@ -12,7 +12,7 @@ def test_rows_are_shown_with_how_their_text_was_seen_and_what_they_ask(reader):
     assert "40 CFR 60 Subpart JJJJ" in html
     assert "The text was read." in html
     assert "the date of manufacture" in html
-    assert "Put aside for the permit" in html
+    assert "put aside for permit 1.0 g/hp-h" in html
 
 
 def test_a_fact_settles_rows_and_is_corrected_not_doubled(client, records):

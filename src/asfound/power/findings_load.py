@@ -166,7 +166,7 @@ def _for_the_permit(case: Case, roads: Agreement | None, state: State) -> Iterat
         subject="load",
         says=(
             f"For figures by work at the shaft the surest power is that {road(best)}: {said(case, best)}, "
-            f"good to {100 * 1.96 * _doubt(best):.1f} %.{where}"
+            f"good to {100 * 1.96 * _doubt(best):.1f} %{where}."
         ),
         severity=severity,
         next_step=choose + (what if weight else "Nothing to do."),

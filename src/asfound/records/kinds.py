@@ -108,7 +108,7 @@ class Rated(Content):
     power: float | None = Field(default=None, gt=0)
     """Brake power. [W]"""
     speed: float | None = Field(default=None, gt=0)
-    """[r/s]"""
+    """[rad/s]"""
     text: Text = ""
     """As written, with its source."""
 

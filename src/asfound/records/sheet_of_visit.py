@@ -18,6 +18,7 @@ from asfound.power.derating_file import read_derating
 from asfound.power.derating_sheet import worksheets_with
 from asfound.quantities.register import quantities
 from asfound.quantities.sheet import checked, work_out
+from asfound.quantities.words import Reading
 from asfound.quantities.worksheets import load
 from asfound.records import readings as taken
 
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
     from asfound.power.derating import Derate, Derating
     from asfound.quantities.sheet import Worked
-    from asfound.quantities.words import Limit, Reading
+    from asfound.quantities.words import Limit
     from asfound.quantities.worksheets import Worksheet
     from asfound.records.entries import Entry
     from asfound.records.store import Records
@@ -110,6 +111,7 @@ def _readings(
     ]
     brought = [
         *taken.of_the_site(engine.site, visit.began, readings),
+        *_of_the_engine(engine, visit.began),
         *limit_readings(tuple(limits), visit.began),
         *_of_tests(entries, problems),
     ]
@@ -119,6 +121,28 @@ def _readings(
             there.add(one.key)
             given.append(one)
     return [one for one in given if _sheet_takes(one, problems)]
+
+
+def _of_the_engine(engine: EngineRecord, time: str) -> list[Reading]:
+    """Return the rating that the engine's entry holds: exact, for it is what was declared."""
+    rated = engine.content.get("rated") or {}
+    return [
+        Reading(
+            quantity=quantity,
+            place="engine",
+            state="as_found",
+            time=time,
+            value=float(rated[name]),
+            unit=unit,
+            as_typed=str(rated.get("text") or f"{rated[name]:g} {unit}"),
+            standard_uncertainty=0.0,
+            origin="typed",
+            said_by=f"record of {engine.tag}",
+            entry=engine.entry.id,
+        )
+        for name, quantity, unit in (("power", "rated_power", "W"), ("speed", "rated_speed", "rad/s"))
+        if rated.get(name)
+    ]
 
 
 def _of_tests(entries: Iterable[Entry], problems: list[str]) -> list[Reading]:
