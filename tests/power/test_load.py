@@ -268,6 +268,14 @@ def test_a_permit_by_work_at_the_shaft_asks_for_the_surest_power() -> None:
     assert last.severity == "soon"
 
 
+def test_a_power_without_its_doubt_is_not_called_sure() -> None:
+    (found,) = findings(sheet({"engine/engine_power": "700 kW"}), limits=(NOX,))["PW-22"]
+    assert "without its doubt" in found.says
+    two = findings(sheet({"engine/engine_power": "700 kW", "engine/engine_torque": "8 kN.m",
+                          "engine/engine_speed": "900 rpm"}))["PW-20"]  # fmt: skip
+    assert "no doubt was stated" in two[0].says
+
+
 @pytest.mark.parametrize(("kva", "severity"), [("700 kVA", "visit"), ("824 kVA", "soon"), ("1000 kVA", None)])
 def test_over_the_rated_kva(kva: str, severity: str | None) -> None:
     found = findings(sheet({**SET, "generator/generator_rated_apparent_power": kva}, u=0.003)).get("PW-23")

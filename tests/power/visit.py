@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from asfound.power import findings_compressor, findings_load
+from asfound.power import findings_compressor, findings_generator, findings_load
 from asfound.quantities.findings import Case
 from asfound.quantities.parse import parse_amount
 from asfound.quantities.register import quantity
@@ -42,7 +42,7 @@ def findings(worked: Worked, limits: tuple[Limit, ...] = ()) -> dict[str, list[F
     """Return the findings of load and compressor by code."""
     case = Case(readings=worked.readings, worked=worked, limits=limits)
     found: dict[str, list[Finding]] = {}
-    for module in (findings_load, findings_compressor):
+    for module in (findings_load, findings_generator, findings_compressor):
         for one in module.find(case):
             found.setdefault(one.code, []).append(one)
     return found

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from asfound.power import (
+from asfound.power import (, findings_generator
     findings_compressor,
     findings_declared,
     findings_flow,

@@ -1,4 +1,4 @@
-"""Findings of the load carried: whether the roads to it agree, which one a permit can lean on, and the generator."""
+"""Findings of the load carried: whether the roads to it agree, and which one a permit can lean on."""
 
 from __future__ import annotations
 
@@ -6,12 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from asfound.fuel.case_numbers import Number, each_state, held, number_at, said
-from asfound.power.generator import poles as poles_of
+from asfound.fuel.case_numbers import Number, number_at, said
 from asfound.quantities.agreement import Agreement, Beside, agreement_of
-from asfound.quantities.display import chance
 from asfound.quantities.findings import Case
-from asfound.quantities.limits import SURE, UNSURE
 from asfound.quantities.register import quantity
 from asfound.quantities.shares import REST
 from asfound.quantities.words import STATES, Finding, Reading, Result, Severity, State
@@ -26,10 +23,6 @@ UNEXPLAINED = 4.0
 """Times its doubt: a difference beyond this is no matter of instruments (engineering judgement)."""
 SURER = 0.8
 """A road is called surer when its doubt is below this of the other's (engineering judgement)."""
-LOW_FACTOR = 0.02
-"""Below the plate's power factor by more than this, and it is told (engineering judgement)."""
-POLE_MISS, FREQUENCY_MISS = 0.01, 0.03
-"""Speed against frequency, and frequency against that of the rated speed (engineering judgement)."""
 
 
 def find(case: Case) -> Iterator[Finding]:
@@ -39,12 +32,6 @@ def find(case: Case) -> Iterator[Finding]:
         if roads is not None:
             yield from _roads(case, roads, state)
         yield from _for_the_permit(case, roads, state)
-    for load in each_state(case.worked, "generator", "generator_apparent_load"):
-        yield from _apparent_load(case, load)
-    for factor in each_state(case.worked, "generator", "generator_power_factor"):
-        yield from _factor(case, factor)
-    for frequency in each_state(case.worked, "generator", "generator_frequency"):
-        yield from _frequency(case, frequency)
 
 
 def road(number: Number) -> str:
@@ -86,6 +73,11 @@ def _apart(case: Case, taken: Number, other: Beside, state: State) -> Finding:
     away = other.difference.value
     share = abs(away) / abs(taken.value) if taken.value else float("nan")
     behind = most_of_the_doubt(case.worked, taken, other)
+    doubts = (
+        f"{other.in_doubts:.1f} times the doubt of their difference"
+        if np.isfinite(other.in_doubts)
+        else "no doubt was stated for either"
+    )
     where = f" Most of the doubt between them is in {behind[0]} ({behind[1]})." if behind else ""
     by_fuel = isinstance(other.number, Result) and other.number.worksheet == BY_FUEL
     assumed = behind is not None and any(
@@ -109,7 +101,7 @@ def _apart(case: Case, taken: Number, other: Beside, state: State) -> Finding:
         says=(
             f"The engine's power {road(other.number)}, {said(case, other.number)}, stands {100 * share:.1f} % "
             f"{'over' if away > 0 else 'under'} that {road(taken)}, {said(case, taken)}: "
-            f"{other.in_doubts:.1f} times the doubt of their difference.{where}"
+            f"{doubts}.{where}"
         ),
         severity="note" if by_fuel else "clash",
         next_step=advice,
@@ -148,7 +140,11 @@ def _for_the_permit(case: Case, roads: Agreement | None, state: State) -> Iterat
     taken = roads.taken if roads else number_at(case.worked, state, "engine", "engine_power")
     if taken is None or not taken.value > 0:
         return
-    all_ = [one for one in (roads.numbers if roads else (taken,)) if not _by_fuel(one)]
+    if not taken.standard_uncertainty > 0:
+        yield _without_doubt(case, taken, state)
+        return
+    ways = roads.numbers if roads else (taken,)
+    all_ = [one for one in ways if not _by_fuel(one) and one.standard_uncertainty > 0]
     best = min(all_, key=_doubt, default=taken)
     other = _doubt(best) < SURER * _doubt(taken) or _by_fuel(taken)
     best = best if other else taken
@@ -176,6 +172,19 @@ def _for_the_permit(case: Case, roads: Agreement | None, state: State) -> Iterat
     )
 
 
+def _without_doubt(case: Case, taken: Number, state: State) -> Finding:
+    return Finding(
+        code="PW-22",
+        subject="load",
+        says=f"The power {road(taken)}, {said(case, taken)}, was entered without its doubt",
+        severity="soon",
+        next_step="Enter by which instrument it was found, or how sure it is: figures by work at the shaft rest on it.",
+        because=(taken.key,),
+        cautions=("local",),
+        state=state,
+    )
+
+
 def _by_fuel(number: Number) -> bool:
     return isinstance(number, Result) and number.worksheet == BY_FUEL
 
@@ -195,97 +204,3 @@ def _heaviest(worked: Worked, number: Number) -> tuple[str, float, bool] | None:
     names = key.split(" + ")
     title = quantity(names[0].rsplit("/", 1)[1]).title
     return f"'{title}'", share, any(one.key in names for one in number.assumed)
-
-
-def _apparent_load(case: Case, load: Number) -> Iterator[Finding]:
-    drawn = case.worked.draws(load)
-    finite = drawn[np.isfinite(drawn)]
-    over = float(np.count_nonzero(finite > 1.0)) / finite.size if finite.size else float(load.value > 1.0)
-    if over <= UNSURE:
-        return
-    sure = over >= SURE
-    yield Finding(
-        code="PW-23",
-        subject="load",
-        says=f"The generator {'is over' if sure else 'may be over'} its rated kVA: {said(case, load)} of it",
-        severity="visit" if sure else "soon",
-        next_step=(
-            f"{chance(over)} to be over. Look at winding and bearing temperatures; bring the power factor up, or the "
-            "load down, in agreement with the operator. The engine may have power left all the same."
-        ),
-        compared_with="rated apparent power of the plate",
-        probability=over,
-        because=(load.key,),
-        cautions=("elec", "hot", "local"),
-        state=load.state,
-    )
-
-
-def _factor(case: Case, factor: Number) -> Iterator[Finding]:
-    reactive = number_at(case.worked, factor.state, "generator", "generator_reactive_power")
-    leading = factor.value < 0 or (reactive is not None and reactive.value < 0)
-    rated = held(case.worked, factor.state, "generator", "generator_rated_power_factor")
-    low = rated is not None and abs(factor.value) < rated.value - LOW_FACTOR - 2 * factor.standard_uncertainty
-    if not (leading or low):
-        return
-    stands = "leads" if leading else f"is below the {rated.value:.2f} of the plate" if rated else "is low"
-    yield Finding(
-        code="PW-24",
-        subject="load",
-        says=f"The power factor, {said(case, factor)}, {stands}",
-        severity="soon",
-        next_step=(
-            "Ask the operator whether it is meant: a leading set is held weakly by its exciter. Look at the voltage "
-            "setting and the sharing of kvar between sets."
-            if leading
-            else "Check kvar sharing and the voltage setting; current and losses of the generator are higher than its "
-            "kilowatts say. The engine's power is not changed by it."
-        ),
-        because=tuple(one.key for one in (factor, reactive if leading else rated) if one is not None),
-        cautions=("elec", "local"),
-        state=factor.state,
-    )
-
-
-def _frequency(case: Case, frequency: Number) -> Iterator[Finding]:
-    """Yield where frequency, speed and poles do not fit each other, or the frequency is not that of the plate."""
-    worked, state = case.worked, frequency.state
-    poles = held(worked, state, "generator", "generator_poles")
-    speed = next((one for one in worked.readings if one.key == f"{state}/engine/engine_speed"), None)
-    if speed is not None and speed.value > 0 and frequency.value > 0:
-        needed = float(poles_of(frequency.value, speed.value))
-        whole = poles.value if poles is not None else max(2.0, 2.0 * round(needed / 2))
-        doubt = 2 * float(np.hypot(_doubt(frequency), _doubt(speed)))
-        if abs(needed / whole - 1) > max(POLE_MISS, doubt):
-            yield _misfit(
-                state,
-                f"{said(case, frequency)} at {said(case, speed)} asks for {needed:.2f} poles, "
-                + (f"the plate has {whole:.0f}" if poles is not None else "which no generator has"),
-                "Read both again, the speed by a stroboscope or the teeth of the flywheel; count the poles; look "
-                "whether there is a gear between engine and generator.",
-                (frequency, speed, *([poles] if poles is not None else [])),
-            )
-    rated = held(worked, state, "engine", "rated_speed")
-    if poles is not None and rated is not None and frequency.value > 0:
-        plate = rated.value * poles.value / (4 * np.pi)
-        if abs(frequency.value / plate - 1) > FREQUENCY_MISS:
-            yield _misfit(
-                state,
-                f"The set runs at {said(case, frequency)}; rated speed and {poles.value:.0f} poles make {plate:.1f} Hz",
-                "The rated power belongs to the rated speed: ask which network the engine was built for, and which "
-                "rating holds at this one.",
-                (frequency, poles, rated),
-            )
-
-
-def _misfit(state: State, says: str, advice: str, behind: tuple[Number, ...]) -> Finding:
-    return Finding(
-        code="PW-25",
-        subject="load",
-        says=says,
-        severity="clash",
-        next_step=advice,
-        because=tuple(one.key for one in behind),
-        cautions=("rotating", "elec"),
-        state=state,
-    )
