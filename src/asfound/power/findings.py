@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from asfound.power import (, findings_generator
+from asfound.power import (
     findings_compressor,
     findings_declared,
     findings_flow,
+    findings_generator,
     findings_heat,
     findings_limits,
     findings_load,
@@ -20,6 +21,7 @@ SUBJECTS = (
     findings_limits,
     findings_rating,
     findings_load,
+    findings_generator,
     findings_compressor,
     findings_declared,
     findings_flow,
