@@ -227,10 +227,12 @@ def exhaust_dew_point(water: Values, pressure: Values) -> Values:
     """
     with np.errstate(all="ignore"):
         wanted = np.log(np.multiply(water, pressure))
-        t = np.full(np.shape(wanted), 320.0)
-        for _ in range(8):  # ln p is almost a straight line over 1/T: five rounds leave a millionth of a kelvin
-            slope = 5200.0 / t**2  # K: close to latent heat over gas constant, over the whole range within 7 %
-            t = np.clip(t - (np.log(saturation_pressure(t)) - wanted) / slope, COLDEST - 40, HOTTEST + 40)
+        near = np.clip(wanted - np.log(610.94), -1.0, 6.0)
+        celsius = 243.04 * near / (17.625 - near)  # Magnus form: within 0.5 K, its slope within 2 %
+        slope = 17.625 * 243.04 / (243.04 + celsius) ** 2
+        t = celsius + 273.15
+        for _ in range(3):
+            t = t - (np.log(saturation_pressure(t)) - wanted) / slope
         return np.where((t >= COLDEST) & (t <= HOTTEST), t, np.nan)
 
 
