@@ -212,3 +212,34 @@ def test_behind_a_three_way_catalyst_leaner_mixture_is_no_answer() -> None:
     assert not list(find(case(*GAS, *setting(1.66, 90.0), limits=(WALL,), rules={"catalyst": "three_way"})))
     lower = replace(WALL, side="lower")
     assert setting_for(work_out((*GAS, *setting(1.66, 90.0)), number=100), lower, place="stack") is None
+
+
+# --- an engine that was really run: open data
+
+
+def open_test() -> list[tuple[float, float, float]]:
+    """Return NOx by work, compression ratio and lambda (Brinkman 1981, 88 settings of an ethanol test engine)."""
+    from asfound.sources.tables import load_csv
+
+    rows = load_csv("asfound.exhaust", "data/open_nox_mixture.csv")
+    return [
+        (float(row["nox_ug_per_J"]), float(row["compression_ratio"]), 1 / float(row["equivalence_ratio"]))
+        for row in rows
+    ]
+
+
+@pytest.mark.parametrize("compression", [7.5, 9.0, 12.0, 15.0, 18.0])
+def test_the_logarithm_of_nox_falls_straight_with_lambda_on_a_real_engine(compression: float) -> None:
+    """The law that everything here rests on, and that the assumed slope is wide enough for such an engine."""
+    lean = np.array([(ratio, np.log(nox)) for nox, c, ratio in open_test() if c == compression and ratio >= 1.3])
+    line = np.polyfit(lean[:, 0], lean[:, 1], 1)
+    assert np.std(lean[:, 1] - np.polyval(line, lean[:, 0])) < 0.2  # scatter of the settings, not of the law
+    assert -15.0 < line[0] < -3.0
+
+
+def test_a_setting_found_by_the_slope_is_met_by_the_engine() -> None:
+    """From two settings at compression ratio 12 to a third that was run: 0.678 at lambda 1.712."""
+    at_12 = sorted((ratio, nox) for nox, c, ratio in open_test() if c == 12.0 and ratio >= 1.3)
+    (one, nox_one), (other, nox_other), (third, nox_third) = at_12
+    found = slope(nox_one, one, nox_other, other)
+    assert float(excess_air_ratio_for(nox_other / nox_third, other, found)) == pytest.approx(third, abs=0.09)

@@ -132,6 +132,27 @@ def _so2_at_5(name: str) -> float:
     return float(at_reference_oxygen(rule.value, rule.reference_oxygen or 0.0, 0.05, rule.oxygen_in_air or 0.21))
 
 
+def _open_test() -> Array:
+    """Return NOx, compression ratio and lambda of the open engine test. Shape (settings, 3)."""
+    rows = load_csv("asfound.exhaust", "data/open_nox_mixture.csv")
+    names = ("nox_ug_per_J", "compression_ratio", "equivalence_ratio")
+    table = np.array([[float(row[name]) for name in names] for row in rows])
+    table[:, 2] = 1.0 / table[:, 2]
+    return table
+
+
+def _open_slope(compression: str) -> float:
+    """Return the slope of ln NOx against lambda, fitted over the lean settings at one compression ratio."""
+    table = _open_test()
+    lean = table[(table[:, 1] == float(compression)) & (table[:, 2] >= 1.3)]
+    return float(np.polyfit(lean[:, 2], np.log(lean[:, 0]), 1)[0])
+
+
+def _open_peak(*_: str) -> float:
+    table = _open_test()
+    return float(table[table[:, 0].argmax(), 2])
+
+
 WAYS: dict[str, Callable[..., float]] = {
     "conversion": lambda *given: 100 * float(catalyst.conversion(*[float(one) for one in given])),
     "conversion_by_co2": lambda *given: 100 * float(catalyst.conversion_by_co2(*[float(one) for one in given])),
@@ -170,6 +191,8 @@ WAYS: dict[str, Callable[..., float]] = {
     "rule_value": lambda name: _rule(name).value,
     "so2_at_5": _so2_at_5,
     "heat_capacity": _heat_capacity,
+    "open_slope": _open_slope,
+    "open_peak": _open_peak,
     "heat": lambda species: catalyst_heat.heat(species) / 1e3,
 }
 

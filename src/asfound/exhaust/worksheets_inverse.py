@@ -17,9 +17,9 @@ SENSITIVITY = Take(
     quantity="nox_mixture_sensitivity",
     place="engine",
     assume=Assumption(
-        value=-10.0,
-        standard_uncertainty=5.0 / 3**0.5,
-        says="5 to 15 % less NOx for 0.01 of lambda, as lean-burn gas engines do; two settings of this one tell it",
+        value=-9.0,
+        standard_uncertainty=6.0 / 3**0.5,
+        says="3 to 15 % less NOx for 0.01 of lambda, as lean-burn engines do; two settings of this one tell it",
         source="common_practice",
         distribution="rectangular",
     ),
