@@ -20,6 +20,7 @@ from asfound.web import (
     agreement,
     api,
     catalogue,
+    emission_test,
     engine,
     find,
     findings,
@@ -70,6 +71,7 @@ ROOMS = (
     settings,
     api,
     agreement,
+    emission_test,
     steps,
 )
 """``steps`` comes last: its addresses end in any word, the others in fixed ones."""
