@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from asfound.quantities.register import quantity
 from asfound.report.axis import Band
 from asfound.report.content_exhaust import catalysts, lacks_catalyst, mixtures_for_limit
 from asfound.report.content_lanes import mark_of, number_at
@@ -32,7 +33,21 @@ def content(here: AtVisit) -> dict[str, Any]:
         "for_limit": mixtures_for_limit(here.view, here.system),
         "tests": tests_shown(here.view),
     }
-    return made | parts | {"jumps": _jumps(parts)}
+    return made | parts | {"jumps": _jumps(parts), "limit_note": _limit_note(here)}
+
+
+def _limit_note(here: AtVisit) -> dict[str, Any]:
+    """Say which limits stand: the permit's own go before every general rule; without any that is said."""
+    mine = [one for one in here.view.limits if quantity(one.quantity).step == EXHAUST.step]
+    said = "The limit of the permit at hand goes before every general rule."
+    none = "No limit of a permit is on the record: nothing is judged."
+    engine = here.base.rsplit("/", 1)[0]
+    return {
+        "says": said if mine else none,
+        "add": not mine and not here.view.seal,
+        "engine": engine,
+        "rules": f"{engine}/rules",
+    }
 
 
 def _jumps(parts: dict[str, Any]) -> list[tuple[str, str]]:

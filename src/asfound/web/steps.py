@@ -55,7 +55,7 @@ class OwnPage(Protocol):
         """Return what the page shows beyond its readings."""
 
 
-PLAIN: dict[str, Any] = {"folded_rows": (), "folded_title": "", "jumps": ()}
+PLAIN: dict[str, Any] = {"folded_rows": (), "folded_title": "", "jumps": (), "limit_note": None}
 """What a page without a layout of its own leaves out."""
 OWN: dict[str, OwnPage] = {"fuel": page_fuel, "load": page_load, "exhaust": page_exhaust}
 LEADS = {
