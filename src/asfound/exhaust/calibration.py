@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from asfound.quantities.typing import Array, Values
+from asfound.exhaust.guards import above_zero
+from asfound.quantities.typing import Values
 
 
 def share_of(difference: Values, whole: Values) -> Values:
     """Return a difference as a share of a span, of a gas or of a mean; nan where there is none. [1]"""
     with np.errstate(all="ignore"):
-        return np.divide(difference, np.where(np.asarray(whole, dtype=float) > 0, whole, np.nan))
+        return np.divide(difference, above_zero(whole))
 
 
 def calibration_error(direct: Values, certified: Values, span: Values) -> Values:
@@ -82,8 +83,7 @@ def bias_corrected(
     53.6269
     """
     with np.errstate(all="ignore"):
-        slope = np.subtract(upscale, zero)
-        gain = np.subtract(upscale_gas, zero_gas) / np.where(slope > 0, slope, np.nan)
+        gain = np.subtract(upscale_gas, zero_gas) / above_zero(np.subtract(upscale, zero))
         return np.subtract(average, upscale) * gain + upscale_gas
 
 
@@ -112,7 +112,7 @@ def drift_corrected(
     with np.errstate(all="ignore"):
         zeros = np.add(zero_before, zero_after)
         apart = np.add(span_before, span_after) - zeros
-        share = (2 * np.asarray(measured, dtype=float) - zeros) / np.where(apart > 0, apart, np.nan)
+        share = (2 * np.asarray(measured, dtype=float) - zeros) / above_zero(apart)
         return zero_gas + np.subtract(span_gas, zero_gas) * share
 
 
@@ -134,8 +134,7 @@ def converter_corrected(nox: Values, no: Values, efficiency: Values) -> Values:
     .. [1] Method 7E, Equation 7E-8 (from memory).
     """
     with np.errstate(all="ignore"):
-        works = np.where(np.asarray(efficiency, dtype=float) > 0, efficiency, np.nan)
-        return np.add(no, np.subtract(nox, no) / works)
+        return np.add(no, np.subtract(nox, no) / above_zero(efficiency))
 
 
 def line_error(reading: Values, gas: Values, zero_reading: Values, high_reading: Values, high_gas: Values) -> Values:
@@ -239,17 +238,12 @@ def corrected_uncertainty(
     .. [1] Law of propagation on Equation 7E-5, JCGM 100:2008 5.1.2; half-widths as rectangles, 4.3.7.
     """
     with np.errstate(all="ignore"):
-        slope = np.subtract(upscale, zero)
-        slope = np.where(slope > 0, slope, np.nan)
+        slope = above_zero(np.subtract(upscale, zero))
         gain = np.subtract(upscale_gas, zero_gas) / slope
         share = np.subtract(average, zero) / slope  # 0 at the zero gas, 1 at the up-scale gas
-        half = 0.5 / np.sqrt(3.0)
         from_gas = np.abs(share * gas)
-        parts = (
-            from_gas,
-            np.abs((1 - share) * gain * np.asarray(zero_drift, dtype=float)) * half,
-            np.abs(share * gain * np.asarray(upscale_drift, dtype=float)) * half,
-            np.abs(np.asarray(linearity, dtype=float)) / np.sqrt(3.0),
-        )
-        squares: Array = np.asarray(sum(part**2 for part in parts), dtype=float)
+        at_zero = (1 - share) * gain * zero_drift
+        at_upscale = share * gain * upscale_drift
+        off_line = np.asarray(linearity, dtype=float)
+        squares = from_gas * from_gas + (at_zero * at_zero + at_upscale * at_upscale) / 12 + off_line * off_line / 3
         return np.sqrt(squares)[()], from_gas

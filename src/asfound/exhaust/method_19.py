@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from asfound.exhaust.concentration import DRY_STANDARD_TEMPERATURE, MOLAR_MASS, mass_concentration
+from asfound.exhaust.guards import above_zero
 from asfound.exhaust.reference_oxygen import OXYGEN_IN_AIR
 from asfound.quantities.typing import Values
 
@@ -59,8 +60,8 @@ def mass_per_heat_by_carbon_dioxide(
     .. [1] E = C K F_c 100 / CO2: Method 19, 40 CFR Part 60 Appendix A-7 (from memory).
     """
     with np.errstate(all="ignore"):
-        there = np.where(np.asarray(carbon_dioxide, dtype=float) > 0, carbon_dioxide, np.nan)
-        return mass_concentration(fraction, molar_mass, DRY_STANDARD_TEMPERATURE) * f_carbon / there
+        per_volume = mass_concentration(f_carbon, molar_mass, DRY_STANDARD_TEMPERATURE)
+        return fraction * per_volume / above_zero(carbon_dioxide)
 
 
 def mass_per_heat_wet(
@@ -125,8 +126,8 @@ def mass_per_heat_ambient_moisture(
 def _by_air_left(fraction: Values, left: Values, f_factor: Values, molar_mass: float) -> Values:
     """Return mass per heat where the oxygen of air, less what was read, is ``left``. [mol/mol]"""
     with np.errstate(all="ignore"):
-        share = OXYGEN_IN_AIR / np.where(np.asarray(left, dtype=float) > 0, left, np.nan)
-        return mass_concentration(fraction, molar_mass, DRY_STANDARD_TEMPERATURE) * f_factor * share
+        per_volume = mass_concentration(f_factor, molar_mass, DRY_STANDARD_TEMPERATURE) * OXYGEN_IN_AIR
+        return fraction * per_volume / above_zero(left)
 
 
 def fuel_factor(f_dry: Values, f_carbon: Values) -> Values:
@@ -144,7 +145,7 @@ def fuel_factor(f_dry: Values, f_carbon: Values) -> Values:
     1.750375
     """
     with np.errstate(all="ignore"):
-        return RULE_OXYGEN_SHARE * np.divide(f_dry, np.where(np.asarray(f_carbon, dtype=float) > 0, f_carbon, np.nan))
+        return RULE_OXYGEN_SHARE * np.divide(f_dry, above_zero(f_carbon))
 
 
 def carbon_dioxide_at(reference_oxygen: Values, factor: Values, oxygen_in_air: Values = OXYGEN_IN_AIR) -> Values:
@@ -185,8 +186,8 @@ def at_reference_by_carbon_dioxide(
     .. [1] C_adj = C X_CO2 / CO2: 40 CFR 63.6620(e)(2), Equation 4.
     """
     with np.errstate(all="ignore"):
-        there = np.where(np.asarray(carbon_dioxide, dtype=float) > 0, carbon_dioxide, np.nan)
-        return fraction * carbon_dioxide_at(reference_oxygen, factor, oxygen_in_air) / there
+        belongs = carbon_dioxide_at(reference_oxygen, factor, oxygen_in_air)
+        return fraction * belongs / above_zero(carbon_dioxide)
 
 
 def pounds_per_cubic_foot_per_ppm(species: str) -> float:
