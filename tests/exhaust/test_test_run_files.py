@@ -11,7 +11,8 @@ import pytest
 import yaml
 
 from asfound.errors import InputError
-from asfound.exhaust.test_run import EmissionTest
+from asfound.exhaust.test_run import GASES, EmissionTest, methods, rules_of_tests
+from asfound.exhaust.test_run_dict import READ_FIELDS, RUN_FIELDS, SETUP_FIELDS, TEST_FIELDS
 from asfound.exhaust.test_run_files import dict_of_cells, emission_test_of_yaml, read_test
 
 from .emission_tests import run, three_runs
@@ -114,3 +115,20 @@ def test_yaml_that_is_no_test(text: str) -> None:
 def test_a_file_that_is_not_there(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="is not there"):
         read_test(tmp_path / "none.yaml")
+
+
+def test_the_table_of_the_documentation_is_a_test(tmp_path: Path) -> None:
+    page = (Path(__file__).parents[2] / "docs" / "exhaust.md").read_text(encoding="utf-8")
+    table = page.split("### As a table")[1].split("```")[1]
+    path = tmp_path / "test.csv"
+    path.write_text(table, encoding="utf-8")
+    test = read_test(path)
+    assert test.gases["nox"].direct == ((0, 0.1), (100, 100.4), (200, 199.3))
+    assert test.runs[0].gases["o2"].upscale == (9.98, 9.95)
+    assert test.runs[0].readings == {"engine_power": "1420 kW"}
+
+
+def test_every_field_and_method_is_in_the_documentation() -> None:
+    page = (Path(__file__).parents[2] / "docs" / "exhaust.md").read_text(encoding="utf-8").split("### Fields")[1]
+    for name in (*TEST_FIELDS, *SETUP_FIELDS, *RUN_FIELDS, *READ_FIELDS, *methods(), *GASES, *rules_of_tests()):
+        assert name in page, name

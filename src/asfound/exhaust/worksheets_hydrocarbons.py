@@ -27,8 +27,8 @@ PASSAGE = Take(
     assume=Assumption(
         value=0.01,
         standard_uncertainty=0.01 / 3**0.5,
-        says="up to 2 % of the ethane passes the cutter; its own check was not entered",
-        source="engineering_judgement",
+        says="up to 2 % of the ethane passes the cutter, as it should be set up; its own check was not entered",
+        source="cfr40_1065_365",
         distribution="rectangular",
     ),
 )
@@ -52,6 +52,7 @@ def nox_from_no_and_no2(no: Values, no2: Values) -> Values:
     gives=("exhaust_methane_wet", "exhaust_nonmethane_wet"),
     method=CUTTER,
     cautions=AT_THE_ANALYSER,
+    valid={"cutter_ethane_passage": (0.0, 0.02, "below 2 %: a cutter that lets more ethane through wants attention")},
 )
 def hydrocarbons_with_cutter(
     whole: Values, behind_cutter: Values, response: Values, passage: Values
