@@ -11,6 +11,7 @@ import math
 
 import numpy as np
 
+from asfound.power.possible import above, at_least, up_to_one
 from asfound.quantities.typing import Values
 
 GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018
@@ -28,8 +29,7 @@ QUICK_STAGES = {1: 1.0, 2: 1.08, 3: 1.10}
 
 def pressure_ratio(suction: Values, discharge: Values) -> Values:
     """Return discharge over suction pressure, both absolute [Pa]; nan where it is not above 1. [1]"""
-    ratio = np.divide(discharge, _above_zero(suction))
-    return np.where(ratio > 1, ratio, np.nan)
+    return above(np.divide(discharge, above(suction)), 1.0)
 
 
 def isentropic_work(ratio: Values, temperature: Values, exponent: Values, compressibility: Values = 1.0) -> Values:
@@ -55,20 +55,16 @@ def isentropic_work(ratio: Values, temperature: Values, exponent: Values, compre
     ----------
     .. [1] w = Z R T1 k/(k-1) (r^((k-1)/k) - 1): GPSA Engineering Data Book, section 13, and any textbook.
     """
-    k = _exponent(exponent)
-    return (
-        np.multiply(compressibility, _above_zero(temperature))
-        * GAS_CONSTANT
-        * k
-        / (k - 1)
-        * np.expm1((k - 1) / k * _log(ratio))
-    )
+    k = above(exponent, 1.0)
+    grown = np.exp((k - 1) / k * _log(ratio)) - 1
+    work: Values = above(temperature) * compressibility * (GAS_CONSTANT * k / (k - 1)) * grown
+    return work
 
 
 def isentropic_temperature(ratio: Values, temperature: Values, exponent: Values) -> Values:
     """Return where compression without cooling or loss ends: T1 r^((k-1)/k); arguments as `isentropic_work`. [K]"""
-    k = _exponent(exponent)
-    return _above_zero(temperature) * np.exp((k - 1) / k * _log(ratio))
+    k = above(exponent, 1.0)
+    return above(temperature) * np.exp((k - 1) / k * _log(ratio))
 
 
 def work_of_normal_volume(work: Values) -> Values:
@@ -95,10 +91,10 @@ def displacement(bore: Values, stroke: Values, rod: Values, ends: Values, cylind
     float or array
         [m³/s]
     """
-    d, s = _above_zero(bore), _above_zero(stroke)
+    d, s = above(bore), above(stroke)
     both = np.asarray(ends, dtype=float) - 1
     area = math.pi / 4 * (d * d + both * (d * d - np.square(rod)))
-    return area * s * _above_zero(cylinders) * _above_zero(speed) / (2 * math.pi)
+    return area * s * above(cylinders) * above(speed) / (2 * math.pi)
 
 
 def volumetric_efficiency(
@@ -132,21 +128,22 @@ def volumetric_efficiency(
     .. [1] 1 + c - c (Z1/Z2) r^(1/k) for the ideal cylinder: textbooks; with Z1/Z2 and less 3 to 6 % for losses as
        handbooks of the gas trade have it (from memory).
     """
-    back = np.divide(suction_compressibility, discharge_compressibility) * np.exp(_log(ratio) / _exponent(exponent))
-    taken_in = 1 - np.asarray(loss, dtype=float) - np.multiply(clearance, back - 1)
-    return np.where((taken_in > 0) & (np.asarray(clearance) >= 0), taken_in, np.nan)
+    growth = np.exp(_log(ratio) / above(exponent, 1.0))
+    back = np.divide(suction_compressibility, discharge_compressibility) * growth
+    taken_in = 1 - np.asarray(loss, dtype=float) - at_least(clearance) * (back - 1)
+    return above(taken_in)
 
 
 def normal_flow(volume_flow: Values, pressure: Values, temperature: Values, compressibility: Values = 1.0) -> Values:
     """Return gas per second [m³(n)/s] from its volume at a pressure, temperature and compressibility [m³/s]."""
-    density = np.divide(pressure, _above_zero(temperature)) / compressibility
-    return _above_zero(volume_flow) * density * (NORMAL_TEMPERATURE / NORMAL_PRESSURE)
+    density = np.divide(pressure, above(temperature)) / compressibility
+    return above(volume_flow) * density * (NORMAL_TEMPERATURE / NORMAL_PRESSURE)
 
 
 def volume_flow(flow: Values, pressure: Values, temperature: Values, compressibility: Values = 1.0) -> Values:
     """Return the volume that a flow of gas [m³(n)/s] takes at a pressure, temperature and compressibility. [m³/s]"""
-    specific = np.multiply(compressibility, _above_zero(temperature)) / _above_zero(pressure)
-    return _above_zero(flow) * specific * (NORMAL_PRESSURE / NORMAL_TEMPERATURE)
+    specific = np.multiply(compressibility, above(temperature)) / above(pressure)
+    return above(flow) * specific * (NORMAL_PRESSURE / NORMAL_TEMPERATURE)
 
 
 def power(flow: Values, work: Values, efficiency: Values) -> Values:
@@ -166,15 +163,13 @@ def power(flow: Values, work: Values, efficiency: Values) -> Values:
     float or array
         [W]
     """
-    eta = np.asarray(efficiency, dtype=float)
-    return _above_zero(flow) * _above_zero(work) / np.where((eta > 0) & (eta <= 1), eta, np.nan)
+    return above(flow) * above(work) / up_to_one(efficiency)
 
 
 def coupling_power(stages: Values, mechanical_efficiency: Values) -> Values:
     """Return the power at the coupling from that of all stages (along axis 0) and the mechanical efficiency. [W]"""
-    eta = np.asarray(mechanical_efficiency, dtype=float)
     total: Values = np.asarray(stages, dtype=float).sum(axis=0)
-    return total / np.where((eta > 0) & (eta <= 1), eta, np.nan)
+    return total / up_to_one(mechanical_efficiency)
 
 
 def quick_rule(flow: Values, total_ratio: Values, stages: int, temperature: Values) -> Values:
@@ -206,17 +201,6 @@ def quick_rule(flow: Values, total_ratio: Values, stages: int, temperature: Valu
     return QUICK_POWER * r * stages * capacity * QUICK_STAGES.get(stages, math.nan)
 
 
-def _above_zero(value: Values) -> Values:
-    x = np.asarray(value, dtype=float)
-    return np.where(x > 0, x, np.nan)
-
-
 def _log(ratio: Values) -> Values:
     """Return the logarithm of a pressure ratio; nan where nothing is compressed."""
-    r = np.asarray(ratio, dtype=float)
-    return np.log(np.where(r > 1, r, np.nan))
-
-
-def _exponent(exponent: Values) -> Values:
-    k = np.asarray(exponent, dtype=float)
-    return np.where(k > 1, k, np.nan)
+    return np.log(above(ratio, 1.0))

@@ -10,6 +10,7 @@ import math
 
 import numpy as np
 
+from asfound.power.possible import above, up_to_one
 from asfound.quantities.typing import Values
 
 MOST_FACTOR = 1.05
@@ -40,35 +41,33 @@ def three_phase_power(voltage: Values, current: Values) -> Values:
     >>> print(f"{three_phase_power(480.0, 1500.0) * 0.8 / 1000:.3f} kW at power factor 0.8")
     997.661 kW at power factor 0.8
     """
-    return math.sqrt(3.0) * _running(voltage) * _running(current)
+    return math.sqrt(3.0) * above(voltage) * above(current)
 
 
 def active_power(apparent: Values, factor: Values) -> Values:
     """Return active power from apparent power [VA] and power factor; a leading one may carry a minus sign. [W]"""
-    f = np.abs(np.asarray(factor, dtype=float))
-    return _running(apparent) * np.where((f > 0) & (f <= 1), f, np.nan)
+    return above(apparent) * up_to_one(np.abs(factor))
 
 
 def apparent_power(active: Values, reactive: Values) -> Values:
     """Return apparent power from active [W] and reactive power [var] of either sign. [VA]"""
-    return np.hypot(_running(active), reactive)
+    return np.hypot(above(active), reactive)
 
 
 def apparent_power_by_factor(active: Values, factor: Values) -> Values:
     """Return apparent power from active power [W] and power factor of either sign. [VA]"""
-    f = np.abs(np.asarray(factor, dtype=float))
-    return _running(active) / np.where((f > 0) & (f <= 1), f, np.nan)
+    return above(active) / up_to_one(np.abs(factor))
 
 
 def power_factor(active: Values, apparent: Values) -> Values:
     """Return active [W] over apparent power [VA]; 1 where meters at unity cross a little, nan where by more. [1]"""
-    ratio = _running(active) / _running(apparent)
+    ratio = above(active) / above(apparent)
     return np.where(ratio <= MOST_FACTOR, np.minimum(ratio, 1.0), np.nan)
 
 
 def share(power: Values, rated: Values) -> Values:
     """Return a power over its rating, in the same unit; nan where nothing runs. [1]"""
-    return _running(power) / _running(rated)
+    return above(power) / above(rated)
 
 
 def metered_power(count: Values, energy: Values, time: Values, current_ratio: Values, voltage_ratio: Values) -> Values:
@@ -90,7 +89,7 @@ def metered_power(count: Values, energy: Values, time: Values, current_ratio: Va
     float or array
         [W]
     """
-    return _running(count) * _running(energy) / _running(time) * _running(current_ratio) * _running(voltage_ratio)
+    return above(count) * above(energy) / above(time) * above(current_ratio) * above(voltage_ratio)
 
 
 def losses(rated_apparent: Values, rated_factor: Values, full: Values, half: Values) -> tuple[Values, Values]:
@@ -115,9 +114,9 @@ def losses(rated_apparent: Values, rated_factor: Values, full: Values, half: Val
     .. [1] Separate losses: a constant one and one that goes with the square of the current, as in IEC 60034-2-1 (from
        memory); the excitation, which is a bit of both, is shared between them.
     """
-    power = _running(rated_apparent) * np.asarray(rated_factor, dtype=float)
-    at_full = power * (1 / _efficiency(full) - 1)
-    at_half = power / 2 * (1 / _efficiency(half) - 1)
+    power = above(rated_apparent) * np.asarray(rated_factor, dtype=float)
+    at_full = power * (1 / up_to_one(full) - 1)
+    at_half = power / 2 * (1 / up_to_one(half) - 1)
     load = (at_full - at_half) / 0.75
     constant = at_full - load
     possible = (load >= 0) & (constant >= 0)
@@ -146,8 +145,8 @@ def efficiency(active: Values, apparent: Values, rated_apparent: Values, constan
     >>> print(f"{100 * efficiency(12.5e3, 12.5e3, 25e3, 350.0, 400.0):.2f} % at half load")
     96.53 % at half load
     """
-    power = _running(active)
-    return power / (power + constant + load * (_running(apparent) / _running(rated_apparent)) ** 2)
+    power = above(active)
+    return power / (power + constant + load * (above(apparent) / above(rated_apparent)) ** 2)
 
 
 def shaft_power(active: Values, generator_efficiency: Values, auxiliaries: Values = 0.0) -> Values:
@@ -167,7 +166,7 @@ def shaft_power(active: Values, generator_efficiency: Values, auxiliaries: Value
     float or array
         nan where the generator gives nothing. [W]
     """
-    return _running(active) / _efficiency(generator_efficiency) + auxiliaries
+    return above(active) / up_to_one(generator_efficiency) + auxiliaries
 
 
 def synchronous_speed(frequency: Values, poles: Values) -> Values:
@@ -178,21 +177,9 @@ def synchronous_speed(frequency: Values, poles: Values) -> Values:
     >>> print(f"{synchronous_speed(60.0, 8) * 30 / math.pi:.0f} rpm")
     900 rpm
     """
-    return 4 * math.pi * _running(frequency) / _running(poles)
+    return 4 * math.pi * above(frequency) / above(poles)
 
 
 def poles(frequency: Values, speed: Values) -> Values:
     """Return the poles that frequency [Hz] and speed [rad/s] ask for: even and whole where driven directly. [1]"""
-    return 4 * math.pi * _running(frequency) / _running(speed)
-
-
-def _running(value: Values) -> Values:
-    """Return a number that is above zero while the set runs, else nan."""
-    x = np.asarray(value, dtype=float)
-    return np.where(x > 0, x, np.nan)
-
-
-def _efficiency(value: Values) -> Values:
-    """Return an efficiency that can be, else nan."""
-    x = np.asarray(value, dtype=float)
-    return np.where((x > 0) & (x <= 1), x, np.nan)
+    return 4 * math.pi * above(frequency) / above(speed)

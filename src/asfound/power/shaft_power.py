@@ -9,6 +9,7 @@ import math
 
 import numpy as np
 
+from asfound.power.possible import above, up_to_one
 from asfound.quantities.typing import Values
 
 FOUR_STROKE = 2.0
@@ -17,7 +18,7 @@ FOUR_STROKE = 2.0
 
 def from_torque(torque: Values, speed: Values, auxiliaries: Values = 0.0) -> Values:
     """Return power from torque at the flywheel [N m] and speed [rad/s], with what hangs on the other end [W]. [W]"""
-    return _running(torque) * _running(speed) + auxiliaries
+    return above(torque) * above(speed) + auxiliaries
 
 
 def from_brake(force: Values, diameter: Values, speed: Values) -> Values:
@@ -49,7 +50,7 @@ def from_mean_effective_pressure(
     >>> print(f"{from_mean_effective_pressure(6e5, 0.025, 2000 * math.pi / 30) / 1000:.1f} kW")
     250.0 kW
     """
-    return _running(pressure) * _running(swept_volume) * _running(speed) / (2 * math.pi * np.asarray(revolutions))
+    return above(pressure) * above(swept_volume) * above(speed) / (2 * math.pi * np.asarray(revolutions))
 
 
 def from_cycles(pressure: Values, swept_volume: Values, cycles: Values) -> Values:
@@ -57,7 +58,7 @@ def from_cycles(pressure: Values, swept_volume: Values, cycles: Values) -> Value
 
     For an engine that is governed by leaving out cycles, whose speed does not tell how often it fires.
     """
-    return _running(pressure) * _running(swept_volume) * _running(cycles)
+    return above(pressure) * above(swept_volume) * above(cycles)
 
 
 def from_fuel(heat: Values, efficiency: Values) -> Values:
@@ -65,11 +66,4 @@ def from_fuel(heat: Values, efficiency: Values) -> Values:
 
     It is as good as the efficiency, and says nothing of it: a power made so must not be taken to find an efficiency.
     """
-    eta = np.asarray(efficiency, dtype=float)
-    return _running(heat) * np.where((eta > 0) & (eta < 1), eta, np.nan)
-
-
-def _running(value: Values) -> Values:
-    """Return a number that is above zero while the engine runs, else nan."""
-    x = np.asarray(value, dtype=float)
-    return np.where(x > 0, x, np.nan)
+    return above(heat) * up_to_one(efficiency)
