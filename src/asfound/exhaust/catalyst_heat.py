@@ -51,17 +51,29 @@ def wet_exhaust(
         return moles[0] / all_, moles[1] / all_, moles[2] / all_, moles[3] / all_
 
 
+@cache
+def _table() -> Array:
+    """Return the heat capacity of each gas of the exhaust, kelvin by kelvin. Shape (temperatures, gases)."""
+    kelvin = np.arange(LOWEST, HIGHEST + 2.0)
+    pure = np.eye(len(EXHAUST))
+    found = [ideal_gas(EXHAUST, np.repeat(one[:, None], kelvin.size, axis=1), kelvin)[0] for one in pure]
+    return np.stack(found, axis=1)
+
+
 def heat_capacity(fractions: tuple[Values, Values, Values, Values], temperature: Values) -> Values:
-    """Return the molar heat capacity of wet exhaust at constant pressure; nan outside 250 to 1,500 K. [J/(mol K)]"""
-    parts = np.broadcast_arrays(*[np.asarray(one, dtype=float) for one in (*fractions, temperature)])
-    shape = parts[0].shape
-    kelvin = parts[4].reshape(-1)
+    """Return the molar heat capacity of wet exhaust at constant pressure; nan outside 250 to 1,500 K. [J/(mol K)]
+
+    Straight between whole kelvins of the ideal gases' own formula, which differs from it by less than 1e-6.
+    """
+    kelvin = np.asarray(temperature, dtype=float)
     good = (kelvin >= LOWEST) & (kelvin <= HIGHEST)
-    shares = np.stack([one.reshape(-1) for one in parts[:4]])
-    with np.errstate(all="ignore"):
-        capacity = ideal_gas(EXHAUST, shares, np.where(good, kelvin, 300.0))[0]
-    found: Array = np.where(good, capacity, np.nan).reshape(shape)
-    return found
+    above = np.where(good, kelvin, LOWEST) - LOWEST
+    at = above.astype(np.intp)
+    table, part = _table(), above - at
+    found = sum(
+        share * (table[at, gas] + part * (table[at + 1, gas] - table[at, gas])) for gas, share in enumerate(fractions)
+    )
+    return np.where(good, found, np.nan)
 
 
 def temperature_rise(released: Values, fractions: tuple[Values, Values, Values, Values], inlet: Values) -> Values:
