@@ -54,7 +54,7 @@ class Exhaust(NamedTuple):
 
     def heat(self, temperature: Values) -> Array:
         """Return the heat above 25 °C in the exhaust of a mole of gas. [J/mol]"""
-        return np.asarray((self.moles * molar_heat(temperature, self.moles.ndim - 1)).sum(axis=0))
+        return np.asarray(np.einsum("s...,s...->...", self.moles, molar_heat(temperature, self.moles.ndim - 1)))
 
     def specific_heat(self, temperature: Values) -> Array:
         """Return the heat above 25 °C in a mass of exhaust. [J/kg]"""
@@ -68,7 +68,7 @@ def exhaust_of(elements: Array, ratio: Values, water_in_air: Values = 0.0) -> Ex
     Parameters
     ----------
     elements : array, (7, ...)
-        Atoms of C, H, N, O, S, noble gas, and mass [kg], in a mole of gas: sums of `fuel.stoichiometry.element_columns`.
+        Atoms of C, H, N, O, S, noble gas, and mass [kg] in a mole of gas: sums of `stoichiometry.element_columns`.
     ratio : float or array (...)
         Lambda: air over stoichiometric air. [1]
     water_in_air : float or array (...)
@@ -90,9 +90,7 @@ def exhaust_of(elements: Array, ratio: Values, water_in_air: Values = 0.0) -> Ex
         dry_air = need * lam / OXYGEN_IN_DRY_AIR
         moist = np.asarray(water_in_air, dtype=float)
         vapour = dry_air * moist / np.where((moist >= 0) & (moist < 1), 1 - moist, np.nan)
-        lacking = 2 * need * np.maximum(1 - lam, 0)
-        monoxide = np.minimum(SHARE_OF_CARBON_MONOXIDE * lacking, c)
-        hydrogen = lacking - monoxide
+        monoxide, hydrogen = _unburned(2 * need * (1 - lam), c)
         parts = (
             NITROGEN_IN_AIR * dry_air + n / 2,
             need * np.maximum(lam - 1, 0),
@@ -105,6 +103,15 @@ def exhaust_of(elements: Array, ratio: Values, water_in_air: Values = 0.0) -> Ex
         air = dry_air * _mass_of_dry_air() + vapour * MOLAR_MASS_WATER
         moles = np.stack(np.broadcast_arrays(*parts))
     return Exhaust(moles, *np.broadcast_arrays(air, mass))
+
+
+def _unburned(lacking: Array, carbon: Array) -> tuple[Array, Array]:
+    """Return carbon monoxide and hydrogen of the oxygen atoms that are lacking; none in lean exhaust. [mol/mol]"""
+    if not np.any(lacking > 0):
+        return np.zeros(()), np.zeros(())
+    short = np.maximum(lacking, 0)
+    monoxide = np.minimum(SHARE_OF_CARBON_MONOXIDE * short, carbon)
+    return monoxide, short - monoxide
 
 
 def molar_heat(temperature: Values, dimensions: int | None = None) -> Array:
@@ -128,8 +135,15 @@ def molar_heat(temperature: Values, dimensions: int | None = None) -> Array:
        millionth in between). Other sets (NASA polynomials of GRI-Mech 3.0) differ by up to 0.1 per cent.
     """
     t = np.asarray(temperature, dtype=float)
-    grid, heat = _heat_table()
-    found = np.stack([np.interp(t, grid, row, left=np.nan, right=np.nan) for row in heat])
+    _, heat, rise = _heat_table()
+    with np.errstate(invalid="ignore"):
+        step = (t - COLDEST) / STEP
+        inside = (step >= 0) & (step <= heat.shape[1] - 1)
+        at = np.where(inside, step, 0.0).astype(np.intp)
+        part = np.where(inside, step - at, np.nan)
+    found = np.take(rise, at, axis=1)
+    found *= part
+    found += np.take(heat, at, axis=1)
     lacking = 0 if dimensions is None else dimensions - t.ndim
     return found.reshape(len(SPECIES), *([1] * max(lacking, 0)), *t.shape)
 
@@ -161,7 +175,9 @@ def _mass_of_dry_air() -> float:
 
 
 @cache
-def _heat_table() -> tuple[Array, Array]:
+def _heat_table() -> tuple[Array, Array, Array]:
+    """Return temperatures, the heat of each species at them, and its rise to the next."""
     grid = np.arange(COLDEST, HOTTEST + STEP / 2, STEP)
     rows = [ideal_gas((name,), np.ones((1, grid.size)), grid)[1] for name in SPECIES]
-    return grid, np.stack(rows)
+    heat = np.stack(rows)
+    return grid, heat, np.diff(heat, axis=1, append=heat[:, -1:])
