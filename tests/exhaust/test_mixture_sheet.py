@@ -12,6 +12,7 @@ from asfound.exhaust import findings_burning, findings_mixture
 from asfound.exhaust.checks_mixture import checks
 from asfound.exhaust.worksheets_mixture import mixture_from_nitrogen
 from asfound.quantities.findings import Case
+from asfound.quantities.parse import parse_amount
 from asfound.quantities.register import quantity
 from asfound.quantities.sheet import work_out
 from asfound.quantities.words import Finding, Reading
@@ -214,6 +215,22 @@ def test_biogas_burned_under_the_analysis_of_pipeline_gas():
     assert "gas analysis" in told["EX-13"].next_step
 
 
+def test_where_nobody_analysed_the_gas_the_finding_says_that_it_was_assumed():
+    one = burn(BIOGAS, 1.5)
+    worked = work_out(analyser(one, co=False), number=2000)
+    assert "assumed" in found(worked)["EX-13"].says
+
+
+def test_units_cannot_change_a_result():
+    """A share typed in per cent, parts per million or as it is gives one lambda, to the last digit but one."""
+    ways = []
+    for text in ("8.9 %", "89000 ppm", "0.089 mol/mol"):
+        value = parse_amount(text, quantity="exhaust_oxygen_dry", decimal=".").value
+        assert value is not None
+        ways.append(lambdas(sheet(GAS, reading("exhaust_oxygen_dry", value)))["mixture_from_oxygen"])
+    assert ways == pytest.approx([ways[0]] * 3, rel=1e-14)
+
+
 def test_a_leak_in_the_sample_line_shows_against_the_hot_probe_and_not_against_carbon_dioxide():
     one, leak = burn(GAS, 1.55, 0.01), 0.12
     oxygen = (one.oxygen + leak * 0.2095) / (1 + leak)
@@ -263,6 +280,8 @@ def test_unburned_fuel_carbon_monoxide_beside_oxygen_and_air_across_the_catalyst
         reading("exhaust_oxygen_dry", 0.095, "after_catalyst"),
     ]
     assert "Air comes in between" in found(sheet(GAS, *sides))["EX-19"].next_step
+    banks = [reading("exhaust_oxygen_dry", 0.079, "left_bank"), reading("exhaust_oxygen_dry", 0.088, "right_bank")]
+    assert "left bank" in found(sheet(GAS, *banks))["EX-19"].says
     same = [reading("exhaust_oxygen_dry", 0.079, place) for place in ("before_catalyst", "after_catalyst")]
     assert "EX-19" not in found(sheet(GAS, *same))
 

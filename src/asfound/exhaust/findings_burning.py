@@ -36,6 +36,7 @@ def find(case: Case) -> Iterator[Finding]:
             yield from _both(case, state, place)
             yield from _flows(case, state, place)
         yield from _across(case, state)
+        yield from _banks(case, state)
 
 
 def _sensor(case: Case, state: State, place: str) -> Iterator[Finding]:
@@ -127,6 +128,27 @@ def _across(case: Case, state: State) -> Iterator[Finding]:
         ),
         compared_with="one lambda on both sides: a catalyst burns, but brings no air",
         because=(before.key, after.key),
+        cautions=AT_THE_ANALYSER,
+        state=state,
+    )
+
+
+def _banks(case: Case, state: State) -> Iterator[Finding]:
+    """Compare lambda of the two banks by one method."""
+    pair = _same_method(case, f"{state}/left_bank/excess_air_ratio", f"{state}/right_bank/excess_air_ratio")
+    away = None if pair is None else stands_apart(case, pair[0], pair[1], FORMS_DIFFER * pair[1].value)
+    if pair is None or away is None:
+        return
+    left, right = pair
+    yield Finding(
+        code="EX-19",
+        subject="exhaust",
+        says=f"Lambda is {told(case, left)} on the left bank and {told(case, right)} on the right, {doubts(away)}",
+        severity="soon",
+        next_step="Compare the exhaust temperatures of the banks and the positions of throttle and fuel valve; look "
+        "for air drawn in at one manifold; change the samples over to rule out the line.",
+        compared_with="one mixture on both banks",
+        because=(left.key, right.key),
         cautions=AT_THE_ANALYSER,
         state=state,
     )

@@ -105,7 +105,7 @@ def _two_apart(case: Case, state: State, place: str, there: dict[str, Result], a
     return Finding(
         code="EX-13",
         subject="exhaust",
-        says=f"Oxygen and carbon dioxide do not fit this gas: {told_here}, {doubts(away)}",
+        says=f"Oxygen and carbon dioxide do not fit {_the_gas(there[oxygen])}: {told_here}, {doubts(away)}",
         severity="clash",
         next_step=LOOK_AT["carbon dioxide"] + " A leak in the sample line does not make this.",
         compared_with="the balance of the elements for this gas",
@@ -113,6 +113,12 @@ def _two_apart(case: Case, state: State, place: str, there: dict[str, Result], a
         cautions=AT_THE_ANALYSER,
         state=state,
     )
+
+
+def _the_gas(result: Result) -> str:
+    """Say whether the gas was analysed or taken for granted."""
+    assumed = any(one.quantity == "fuel_carbon_atoms" for one in result.assumed)
+    return "pipeline gas, which was assumed for want of an analysis" if assumed else "this gas"
 
 
 def _wet_and_dry(case: Case, state: State, there: dict[str, Result]) -> Finding:
