@@ -224,6 +224,29 @@ def test_the_highest_load_that_could_be_reached_will_do_where_it_is_said_why() -
     assert "jjjj.load" in failed(assessed(over))
 
 
+def test_load_comes_from_power_where_it_was_not_entered() -> None:
+    given = three_runs(peak_power_kw=1_470)
+    for one in given["runs"]:
+        del one["load_percent"]
+    test = EmissionTest.from_dict(given)
+    assert test.load_of(test.runs[0]) == pytest.approx(1_420 / 1_470)
+    assert not judge(test).failed
+    assert EmissionTest.from_dict(test.to_dict()) == test
+    del given["peak_power_kw"]
+    assert {one.criterion.id for one in assessed(given).open} >= {"jjjj.load"}
+
+
+def test_one_of_two_ways_to_show_a_thing_is_enough() -> None:
+    def asked(given: dict[str, Any]) -> set[str]:
+        return {one.criterion.id for one in assessed(given).open}
+
+    assert not asked(three_runs()) & {"7e.converter", "7e.converter_bag", "7e.strat1", "own.spread"}
+    by_bag = changed("gases.nox.checks", {"7e.converter_bag": 1.2})
+    del by_bag["gases"]["nox"]["converter"]
+    assert "7e.converter" not in asked(by_bag)
+    assert {"7e.converter", "7e.converter_bag"} <= asked(changed("gases.nox.converter", None))
+
+
 @pytest.mark.parametrize(
     ("diameter", "far", "points", "needed"),
     [(150, None, (), 1), (152.4, None, (), 1), (160, None, (), 3), (304.8, None, (), 3), (400, True, (), 3),

@@ -14,6 +14,7 @@ from types import MappingProxyType
 from typing import Any, Literal
 
 from asfound.exhaust.test_run_fields import Pair
+from asfound.quantities.parse import parse_amount
 from asfound.sources.tables import load_csv
 
 Unit = Literal["ppm", "%"]
@@ -24,6 +25,9 @@ TITLES = {
     "nox": "NOx", "thc": "THC", "thc_propane": "THC as propane", "voc": "VOC", "formaldehyde": "formaldehyde",
     "methane": "methane", "ethane": "ethane",
 }  # fmt: skip
+
+
+POWER = "engine_power"
 
 
 def title_of(gas: str) -> str:
@@ -104,7 +108,7 @@ class Run:
     start: datetime
     end: datetime
     load: float | None
-    """Of 100 per cent peak load. [1]"""
+    """Of 100 per cent peak load, as entered; see `EmissionTest.load_of`. [1]"""
     undisturbed: bool = True
     """No start-up, shutdown or malfunction fell into it."""
     readings: Mapping[str, str] = field(default_factory=dict)
@@ -140,11 +144,20 @@ class EmissionTest:
     """Why no more load could be reached; then the load need not be near 100 %."""
     engine_hours: float | None = None
     """At the test. [h]"""
+    peak_power: float | None = None
+    """100 per cent load of the engine at the site; with the power read in a run it gives the run's load. [W]"""
 
     @property
     def day(self) -> str:
         """Day of its first run, ISO 8601."""
         return min(run.start for run in self.runs).date().isoformat()
+
+    def load_of(self, run: Run) -> float | None:
+        """Return the load of a run: as entered, else the power read in it over the peak power; None without. [1]"""
+        if run.load is not None or self.peak_power is None or POWER not in run.readings:
+            return run.load
+        power = parse_amount(run.readings[POWER], quantity=POWER).value
+        return None if power is None else power / self.peak_power
 
     @classmethod
     def from_dict(cls, given: Mapping[str, Any]) -> EmissionTest:

@@ -21,7 +21,7 @@ RUN_FIELDS = ("number", "start", "end", "load_percent", "undisturbed", "readings
 READ_FIELDS = ("average", "zero", "upscale", "minutes", "upscale_readings")
 TEST_FIELDS = (
     "rule", "state", "by", "stack_diameter_mm", "sample_points", "far_from_disturbance", "highest_achievable_load",
-    "engine_hours", "gases", "runs",
+    "engine_hours", "peak_power_kw", "gases", "runs",
 )  # fmt: skip
 
 
@@ -38,6 +38,7 @@ def emission_test_of(given: Mapping[str, Any]) -> EmissionTest:
     _no_two_at_once(runs)
     points = fields.maybe("sample_points", low=1, high=200)
     diameter = fields.maybe("stack_diameter_mm", low=20, high=20_000, says="20 to 20,000 mm")
+    peak = fields.maybe("peak_power_kw", low=1, high=1e5, says="1 to 100,000 kW")
     state = fields.choice("state", ("as_found", "as_left"), "as_found")
     return EmissionTest(
         rule=fields.choice("rule", rules_of_tests(), "free"),
@@ -50,6 +51,7 @@ def emission_test_of(given: Mapping[str, Any]) -> EmissionTest:
         far_from_disturbance=fields.flag("far_from_disturbance", False) if fields.has("far_from_disturbance") else None,
         highest_achievable_load=fields.text("highest_achievable_load"),
         engine_hours=fields.maybe("engine_hours", low=0, high=1e6),
+        peak_power=None if peak is None else peak * 1e3,
     )
 
 
@@ -60,6 +62,7 @@ def dict_of(test: EmissionTest) -> dict[str, Any]:
         out["stack_diameter_mm"] = round(test.stack_diameter * 1e3, 6)
     out |= {"sample_points": test.sample_points, "far_from_disturbance": test.far_from_disturbance}
     out |= {"highest_achievable_load": test.highest_achievable_load, "engine_hours": test.engine_hours}
+    out["peak_power_kw"] = None if test.peak_power is None else round(test.peak_power / 1e3, 9)
     out["gases"] = {gas: _setup_dict(setup) for gas, setup in test.gases.items()}
     out["runs"] = [_run_dict(run) for run in test.runs]
     return dict(_without_empty(out).items())

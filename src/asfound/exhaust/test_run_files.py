@@ -30,7 +30,7 @@ RUN_COLUMNS = (
     "run", "gas", *RUN_FIELDS, "average", "zero_before", "zero_after", "upscale_before", "upscale_after", "minutes",
     "upscale_readings",
 )  # fmt: skip
-TEST_NUMBERS = ("stack_diameter_mm", "sample_points", "engine_hours")
+TEST_NUMBERS = ("stack_diameter_mm", "sample_points", "engine_hours", "peak_power_kw")
 
 
 def read_test(path: Path | str, *, sheet: str | None = None) -> EmissionTest:
