@@ -1,1 +1,1 @@
-"""Balances over all readings of a visit: which readings agree, which stand apart, what cannot be told apart. Floor 3."""
+"""Balances over all readings of a visit: which readings agree, which stand apart, what nobody can tell. Floor 3."""
