@@ -15,6 +15,7 @@ from uncertainties import ufloat
 from asfound.errors import InputError
 from asfound.exhaust import calibration
 from asfound.exhaust.findings_test_run import find
+from asfound.exhaust.runs_of_a_test import judged_alone
 from asfound.exhaust.test_run import EmissionTest
 from asfound.exhaust.test_run_criteria import DOUBT, for_gas, for_rule, method_criteria, rule_criteria
 from asfound.exhaust.test_run_judge import Assessment, judge, points_needed
@@ -429,3 +430,23 @@ def test_the_next_test_is_due_by_hours() -> None:
     hours = replace(counter, quantity="engine_hours", place="engine", value=(41_230 + 8_900) * 3600.0, unit="s")
     found = [one for one in findings([], [three_runs()], "2033-05-02", [hours]) if one.code == "EX-29"]
     assert "8,900 of 8,760 h" in found[0].says
+
+
+@pytest.mark.parametrize(
+    ("key", "rule", "alone"),
+    [
+        ("as_found/stack/nox_mass_per_energy", "jjjj", True),
+        ("as_found/engine/nox_mass_per_energy", "jjjj", True),
+        ("as_found/run_1/nox_mass_per_energy", "jjjj", False),
+        ("as_found/run_1/nox_mass_per_energy", "de44", True),
+        (
+            "as_left/run_1/nox_mass_per_energy",
+            "jjjj",
+            True,
+        ),  # no test was made as left: a reading somebody placed there
+    ],
+)
+def test_the_rule_says_whether_a_run_is_judged_alone(key: str, rule: str, alone: bool) -> None:
+    """60.4244 judges the mean, 44. BImSchV sec. 31(7) each run with its uncertainty."""
+    case = Case(readings=(), worked=work_out(()), visit={"emission_tests": [three_runs(rule=rule)]})
+    assert judged_alone(case, key) is alone
