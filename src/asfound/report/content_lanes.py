@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
+from weakref import WeakKeyDictionary
 
 from asfound.quantities.words import STATES, Reading, Result
+from asfound.quantities.worked import Worked
 from asfound.report.agreement import Lane
 from asfound.report.axis import Mark
 from asfound.report.axis import State as MarkState
@@ -14,7 +16,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from asfound.quantities.words import State
-    from asfound.quantities.worked import Worked
     from asfound.report.wording import Said, System
 
 Number = Reading | Result
@@ -29,13 +30,27 @@ def mark_of(number: Number, system: System) -> Mark:
     return Mark(value, low, high) if high > low else Mark(value)
 
 
+_READ: WeakKeyDictionary[Worked, dict[str, Reading]] = WeakKeyDictionary()
+"""Readings of a sheet by key, so that asking for many numbers does not search them again and again."""
+
+
 def number_at(worked: Worked, key: str) -> Number | None:
-    """Return the number that the sheet goes on with at a key, if it has a value."""
-    agreement = worked.agreement(key)
-    number: Number | None = agreement.taken if agreement is not None else worked.result(key)
-    if number is None:
-        number = next((one for one in worked.readings if one.key == key), None)
+    """Return the number that the sheet goes on with at a key, if it has a value: the way chosen, a reading, a result.
+
+    As `quantities.agreement` has it, without working out how far the ways agree.
+    """
+    result = worked.result(key)
+    number: Number | None = result
+    if result is None or worked.chosen.get(result.quantity) != result.worksheet:
+        number = _read(worked).get(key, result)
     return number if number is not None and number.value == number.value else None
+
+
+def _read(worked: Worked) -> dict[str, Reading]:
+    found = _READ.get(worked)
+    if found is None:
+        found = _READ[worked] = {one.key: one for one in worked.readings}
+    return found
 
 
 def both_states(worked: Worked, place: str, name: str) -> dict[State, Number]:

@@ -10,6 +10,7 @@ from asfound.quantities.register import quantity
 from asfound.quantities.words import STATES, Reading, Result
 from asfound.quantities.worksheets import load
 from asfound.records.still_open import lacking_as_left
+from asfound.report.content_lanes import number_at
 from asfound.web.readings import place_words
 
 if TYPE_CHECKING:
@@ -129,14 +130,6 @@ def all_cards(view: VisitView, step: str, system: str) -> list[Card]:
     return [_card(view, place, name, system) for place, name in keys]
 
 
-def taken(worked: Worked, key: str) -> Result | Reading | None:
-    """Return the number that the sheet goes on with at a key: the way chosen, a reading, then as registered."""
-    agreement = worked.agreement(key)
-    if agreement is not None:
-        return agreement.taken
-    return worked.result(key) or next((one for one in worked.readings if one.key == key), None)
-
-
 def waiting(view: VisitView, step: str) -> list[tuple[str, str, tuple[str, ...]]]:
     """Return (title, state, titles of what is missing) of the worksheets of a step that cannot run yet."""
     sheets = load()
@@ -194,7 +187,7 @@ def _made(view: VisitView, place: str, name: str, sides: tuple[Side, ...], syste
 
 
 def _side(worked: Worked, state: State, place: str, name: str, sheet: str, system: str) -> Side:
-    number = taken(worked, f"{state}/{place}/{name}")
+    number = number_at(worked, f"{state}/{place}/{name}")
     if number is not None:
         return Side(state=state, number=number, shown=shown(number, system))
     if state == "as_left" and (found := worked.result(f"as_found/{place}/{name}", sheet)):
