@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from asfound.exhaust import humidity_correction as humid
 from asfound.exhaust.balance import WATER_GAS, air_fuel_ratio, exhaust, humidity_of, molar_mass
 from asfound.exhaust.balance_1065 import OXYGEN_OF_THE_RULE, balance_1065
 from asfound.exhaust.brettschneider import lambda_brettschneider
@@ -210,6 +211,33 @@ def test_a_sample_is_saturated_at_its_dew_point(temperature: float, pressure: fl
     water = saturated_sample(temperature, pressure)
     if np.isfinite(water):
         assert exhaust_dew_point(water, pressure) == pytest.approx(temperature, abs=1e-5)
+
+
+def test_at_the_reference_humidity_no_form_changes_nox():
+    mass = humid.REFERENCE_HUMIDITY
+    moles = mass * 28.96559 / 18.01528
+    fraction = moles / (1 + moles)
+    assert humid.factor_spark_ignition(fraction) == pytest.approx(1.0, abs=1e-3)
+    assert humid.factor_compression_ignition(fraction) == pytest.approx(1.0, abs=1e-3)
+    assert humid.factor_vehicle(mass) == pytest.approx(1.0, abs=1e-12)
+    assert humid.factor_gas_engine_iso(mass) == pytest.approx(1.0, abs=2e-4)
+
+
+@given(st.floats(0.0, 0.023), st.floats(1e-4, 0.002))
+def test_more_water_in_the_air_always_corrects_nox_upward(humidity: float, more: float) -> None:
+    for form in (
+        humid.factor_spark_ignition,
+        humid.factor_compression_ignition,
+        humid.factor_vehicle,
+        humid.factor_gas_engine_iso,
+    ):
+        assert form(humidity + more) > form(humidity)
+
+
+def test_humidity_that_no_air_has_gets_no_answer():
+    no_air = np.array([-0.001, 0.3, np.nan])
+    for form in (humid.factor_spark_ignition, humid.factor_vehicle, humid.factor_gas_engine_iso):
+        assert np.isnan(form(no_air)).all()
 
 
 GAS = (1.06, 4.08, 0.02, 0.02)

@@ -86,6 +86,7 @@ def test_unburned_fuel_is_counted_where_it_was_read():
     assert ways["mixture_from_oxygen_and_co"] == pytest.approx(1.65, abs=2e-3)
     assert ways["mixture_from_oxygen"] == pytest.approx(1.70, abs=0.01)
     assert worked.result("as_found/stack/unburned_fuel_share").value == pytest.approx(0.03 / atoms(GAS)[0], rel=5e-3)
+    assert found(worked)["EX-10"].next_step == "Nothing to do."
     efficiency = worked.result("as_found/stack/combustion_efficiency").value
     assert efficiency == pytest.approx(1 - 0.03 / atoms(GAS)[0] - 0.006, abs=3e-4)
 
@@ -204,6 +205,7 @@ def test_agreeing_witnesses_are_noted():
     codes = found(sheet(GAS, *analyser(one, co=False), humidity=0.01))
     assert set(codes) == {"EX-10"}
     assert "agree" in codes["EX-10"].says
+    assert "Hydrocarbons were not read" in codes["EX-10"].next_step
 
 
 def test_biogas_burned_under_the_analysis_of_pipeline_gas():
@@ -213,6 +215,7 @@ def test_biogas_burned_under_the_analysis_of_pipeline_gas():
     assert "do not fit this gas" in told["EX-13"].says
     assert told["EX-13"].severity == "clash"
     assert "gas analysis" in told["EX-13"].next_step
+    assert "the gas holds more of it than analysed" in told["EX-13"].next_step
 
 
 def test_where_nobody_analysed_the_gas_the_finding_says_that_it_was_assumed():

@@ -37,6 +37,11 @@ LOOK_AT = {
     "its flange, and for its age.",
 }
 
+UNBURNED_UNREAD = (
+    "Nothing to do. Hydrocarbons were not read: each per cent of the fuel that leaves unburned makes all of these about "
+    "1 % too lean."
+)
+
 
 def find(case: Case) -> Iterator[Finding]:
     """Yield what the witnesses of lambda say together."""
@@ -82,11 +87,16 @@ def _agree(case: Case, state: State, there: dict[str, Result]) -> Finding:
         subject="exhaust",
         says=f"Lambda {said}: they agree",
         severity="note",
-        next_step="Nothing to do.",
+        next_step="Nothing to do." if _unburned_read(there) else UNBURNED_UNREAD,
         compared_with="each other, by the balance of the elements for this gas",
         because=tuple(one.key for one in there.values()),
         state=state,
     )
+
+
+def _unburned_read(there: dict[str, Result]) -> bool:
+    """Return whether any witness rests on hydrocarbons that were read."""
+    return any("hydrocarbons" in one.quantity for result in there.values() for one in result.readings())
 
 
 def _two_apart(case: Case, state: State, place: str, there: dict[str, Result], away: Difference) -> Finding:
@@ -107,12 +117,22 @@ def _two_apart(case: Case, state: State, place: str, there: dict[str, Result], a
         subject="exhaust",
         says=f"Oxygen and carbon dioxide do not fit {_the_gas(there[oxygen])}: {told_here}, {doubts(away)}",
         severity="clash",
-        next_step=LOOK_AT["carbon dioxide"] + " A leak in the sample line does not make this.",
+        next_step=_too_little_or_too_much(there, oxygen)
+        + LOOK_AT["carbon dioxide"]
+        + " A leak in the sample line does "
+        "not make this.",
         compared_with="the balance of the elements for this gas",
         because=tuple(one.key for one in there.values()),
         cautions=AT_THE_ANALYSER,
         state=state,
     )
+
+
+def _too_little_or_too_much(there: dict[str, Result], oxygen: str) -> str:
+    """Say what makes carbon dioxide too low or too high for the oxygen; too low reads as too lean a mixture."""
+    if there["carbon dioxide"].value > there[oxygen].value:
+        return "Carbon dioxide is low for this oxygen: fuel unburned, or its cell reads low. "
+    return "Carbon dioxide is high for this oxygen: the gas holds more of it than analysed, or an old cell reads low. "
 
 
 def _the_gas(result: Result) -> str:
