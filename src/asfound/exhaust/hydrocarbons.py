@@ -39,9 +39,9 @@ def methane_and_nonmethane(
 
     References
     ----------
-    .. [1] 40 CFR 1065.660, Equations -9 and -4 (read in a public implementation that cites the section). The second
-       takes the reading behind the cutter: with the methane of the first in its place it would be divided twice, and
-       come out 2 % high.
+    .. [1] 40 CFR 1065.660, Equations -9 and -4. Paragraph (b)(2) names the reading behind the cutter for the second
+       (read in a stored copy without its formulas); a public implementation puts the methane of the first in its
+       place, which divides twice: 2 % high, and no mixture comes back from what its analysers read.
 
     Examples
     --------
