@@ -38,8 +38,8 @@ LOOK_AT = {
 }
 
 UNBURNED_UNREAD = (
-    "Nothing to do. Hydrocarbons were not read: each per cent of the fuel that leaves unburned makes all of these about "
-    "1 % too lean."
+    "Nothing to do. Hydrocarbons were not read: each per cent of the fuel that leaves unburned makes all of these "
+    "about 1 % too lean."
 )
 
 
