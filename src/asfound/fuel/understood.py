@@ -283,5 +283,5 @@ def _notes(gas: Composition, lines: list[Line], stated: float | None) -> tuple[s
     below = [one.component for one in lines if one.below]
     if below:
         notes.append(f"Not found, counted as 0 with their limit as uncertainty: {', '.join(below)}.")
-    notes.extend(f"{name} shared out as {how}." for name, how in gas.heavier.items())
+    notes.extend(f"{title(name)} shared out as {how}." for name, how in gas.heavier.items())
     return tuple(notes)
