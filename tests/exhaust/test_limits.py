@@ -496,3 +496,31 @@ def test_a_gap_in_a_log_spoils_only_its_own_windows() -> None:
     assert np.isnan(means[5:21]).all()
     assert (means[:5] == 700.0).all()
     assert rolling_means(values[:10]).size == 0
+
+
+def test_a_number_beside_the_permit_tells_its_margin_and_where_it_is_surely_inside() -> None:
+    """The acceptance limit by hand: the limit less 1.645 standard uncertainties (JCGM 106:2012, 8.3.2)."""
+    visit = case(*AS_FOUND[:2], limits=(limit("nox_at_reference_oxygen", 90.0, "ppm"),))
+    (finding,) = find_permit(visit)
+    number = visit.worked.result("as_found/stack/nox_at_reference_oxygen")
+    assert number is not None
+    assert finding.code == "EX-03"
+    assert finding.extra["margin"] == "17.2 ppm"
+    by_hand = 90.0 - 1.645e6 * number.standard_uncertainty
+    assert float(finding.extra["acceptance_limit"].split()[0]) == pytest.approx(by_hand, abs=0.4)
+    assert "surely inside up to" in finding.compared_with
+
+
+def test_a_modified_engine_made_before_the_table_has_rows_of_its_own() -> None:
+    """40 CFR 60.4233(f)(4)."""
+    old = {**LEAN_US, "modified": "yes", "made": "2004-05-01"}
+    assert {one for one in used(old) if "nox" in one} == {"us.jjjj.modified.nox.g", "us.jjjj.modified.nox.ppm"}
+    assert not {one for one in used({**old, "made": "2012-01-01"}) if "modified" in one}
+    assert not {one for one in used({**old, "fuel": "landfill_gas"}) if "modified" in one}
+
+
+def test_a_dutch_engine_on_digester_gas_has_the_small_engines_limit() -> None:
+    """Activiteitenbesluit art. 3.10f, text of 2017-05-10: below 2.5 MW, and any size on digester gas."""
+    engine = {"jurisdictions": "NL", "thermal_input": "3 MW", "fuel": "biogas"}
+    assert used(engine) & {"nl.act.small.nox", "nl.act.large.nox"} == {"nl.act.small.nox"}
+    assert "nl.act.large.nox" in used({**engine, "fuel": "natural_gas"})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from asfound.exhaust.findings_setting import with_what_decides
+from asfound.exhaust.margin_of_finding import with_margin
 from asfound.quantities.findings import Case
 from asfound.quantities.limits import Verdict, Verdicts, beside_limits
 from asfound.quantities.words import Finding
@@ -31,4 +31,4 @@ VERDICTS = Verdicts(
 def find(case: Case) -> Iterator[Finding]:
     """Yield a finding for each number of the exhaust that a limit is set for; where undecided, with what decides it."""
     for finding in beside_limits(case, "exhaust", VERDICTS):
-        yield with_what_decides(case, finding) if finding.code == VERDICTS.undecided.code else finding
+        yield with_margin(case, finding, undecided=finding.code == VERDICTS.undecided.code)

@@ -1,11 +1,9 @@
-"""Findings of the inverse question, and of what would decide an undecided number."""
+"""Findings of the inverse question: which mixture would meet the NOx limit."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
-from asfound.exhaust.decide import to_decide
 from asfound.exhaust.limits_of_case import facts_of, outlets, permit_limits
 from asfound.exhaust.mixture_for_limit import PERMIT_QUANTITY
 from asfound.exhaust.mixture_setting import WARNINGS, setting_for
@@ -13,8 +11,7 @@ from asfound.exhaust.worksheets_inverse import BEFORE_A_CHANGE
 from asfound.fuel.case_numbers import number_at
 from asfound.quantities.findings import Case
 from asfound.quantities.limits import UNSURE
-from asfound.quantities.register import System
-from asfound.quantities.words import Finding, Reading, Result, State
+from asfound.quantities.words import Finding, State
 
 NO_CATALYST_FOR_NOX = (None, "none", "oxidation")
 """Behind a catalyst that takes NOx out, leaner mixture is no answer."""
@@ -54,20 +51,3 @@ def find(case: Case) -> Iterator[Finding]:
             cautions=BEFORE_A_CHANGE,
             state=state,
         )
-
-
-def with_what_decides(case: Case, finding: Finding) -> Finding:
-    """Return a finding of an undecided number with what to measure better added to its next step."""
-    system: System = "us" if case.visit.get("system") == "us" else "si"
-    known: tuple[Result | Reading, ...] = (*case.worked.results, *case.readings)
-    for limit in case.limits:
-        for number in known:
-            if (
-                number.key in finding.because
-                and number.quantity == limit.quantity
-                and finding.compared_with.startswith(f"{limit.name} {limit.as_typed}")
-                and case.worked.probability_beyond(number, limit) == finding.probability
-            ):
-                answer = to_decide(case.worked, number, limit, system=system)
-                return replace(finding, next_step=f"{finding.next_step} {answer.says}")
-    return finding
