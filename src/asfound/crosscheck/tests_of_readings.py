@@ -80,7 +80,7 @@ class ErrorTests:
 
 def likelihood_ratios(parity: Parity, marks: Sequence[Mark]) -> ErrorTests:
     """Return the generalised likelihood ratio of each mark: Narasimhan and Mah, AIChE J. 33 (1987) 1514."""
-    return tests_along(parity, tuple(mark.name for mark in marks), parity.of(matrix(marks, parity.readings)))
+    return tests_of(parity, tuple(mark.name for mark in marks), matrix(marks, parity.readings))
 
 
 def measurement_tests(parity: Parity) -> ErrorTests:
@@ -89,24 +89,18 @@ def measurement_tests(parity: Parity) -> ErrorTests:
     The form of most power: Mah and Tamhane, AIChE J. 28 (1982) 828; for readings with correlated errors the
     likelihood ratio, which is the same for independent ones.
     """
-    return tests_along(parity, parity.readings.names, parity.marks / parity.readings.scale)
+    return tests_of(parity, parity.readings.names, np.eye(len(parity.readings.names)))
 
 
-def tests_along(parity: Parity, names: tuple[str, ...], marks: Array) -> ErrorTests:
-    """Return the tests of errors with these marks (degrees, k), each in its own unit."""
-    across = marks.T @ parity.vector
-    long = np.einsum("ij,ij->j", marks, marks)
-    spread = np.linalg.norm(marks, axis=0)
-    seen = spread > NOT_CHECKED * _unit_length(parity, marks)
-    long = np.where(seen, long, np.nan)
-    return ErrorTests(names=names, ratio=across**2 / long, size=across / long, u_size=1 / np.sqrt(long))
-
-
-def _unit_length(parity: Parity, marks: Array) -> Array:
-    """Return the length that a mark would have if the balances saw all of it, shape (k,)."""
-    if marks.shape[1] == parity.readings.scale.size:
-        return np.asarray(1.0 / parity.readings.scale)
-    return np.zeros(marks.shape[1])
+def tests_of(parity: Parity, names: tuple[str, ...], effects: Array) -> ErrorTests:
+    """Return the tests of errors with these effects on the readings (n, k), in the readings' units."""
+    scaled = effects / parity.readings.scale[:, None]
+    marks = parity.marks @ scaled
+    along = marks.T @ parity.vector
+    squared = np.einsum("ij,ij->j", marks, marks)
+    seen = squared > (NOT_CHECKED**2) * np.einsum("ij,ij->j", scaled, scaled)
+    squared = np.where(seen, squared, np.nan)
+    return ErrorTests(names=names, ratio=along**2 / squared, size=along / squared, u_size=1 / np.sqrt(squared))
 
 
 def adjustment_tests(parity: Parity) -> Array:

@@ -1,0 +1,196 @@
+"""Who lies: nobody, one error, two errors, with all explanations that pass, and what cannot be told apart."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from asfound.crosscheck.balances import Balances
+from asfound.crosscheck.critical import POWER
+from asfound.crosscheck.explanations import Explanation, Screen
+from asfound.crosscheck.marks import Mark, single_marks
+from asfound.crosscheck.readings import Readings
+from asfound.crosscheck.reconcile import Reconciled, parity_at, reconcile
+from asfound.crosscheck.robust import robust_point
+from asfound.crosscheck.steps import Point
+from asfound.crosscheck.tests_of_readings import smallest_errors
+from asfound.quantities.typing import Array
+
+Verdict = Literal["nobody", "one", "two", "unexplained"]
+ALPHA = 0.01
+ROUNDS = 4
+"""Most times that the balances are linearised anew with the best explanation released."""
+REFINED = 3
+"""Explanations that are solved with the curved balances; the others keep their linear sizes."""
+FAR = 4.0
+"""Chi-squared over its degrees from which on the balances are linearised at a robust solution first. [1]"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Identification:
+    """What the balances say about the readings."""
+
+    verdict: Verdict
+    explanations: tuple[Explanation, ...]
+    """All that pass with the fewest errors, the most probable first; empty when nobody lies or nothing explains it."""
+    nearest: Explanation | None
+    """When nothing explains it: the most probable pair all the same."""
+    probability: Mapping[str, float]
+    """Of each mark: to be in the true explanation."""
+    nobody: float
+    """Probability that nobody lies."""
+    reconciled: Reconciled
+    """With nothing released: best estimates if nobody lies."""
+    released: Reconciled | None
+    """With the best explanation released: best estimates if it is true."""
+    screen: Screen
+    alpha: float
+
+    @property
+    def told_apart(self) -> bool:
+        """Whether one explanation passes, with one member for each error."""
+        return len(self.explanations) == 1 and all(len(group) == 1 for group in self.explanations[0].suspects)
+
+    @property
+    def best(self) -> Reconciled:
+        """The solution to show: with the best explanation released where there is one."""
+        return self.released or self.reconciled
+
+    @property
+    def not_checked(self) -> tuple[str, ...]:
+        """Readings of which nothing may be said."""
+        return self.reconciled.classes.not_checked
+
+    @property
+    def smallest_errors(self) -> Array:
+        """Smallest error of each reading that would be noticed (alpha of one test, power 80 %), shape (n,)."""
+        return smallest_errors(self.screen.parity, self.alpha, POWER)
+
+
+def identify(
+    balances: Balances,
+    readings: Readings,
+    *,
+    marks: Sequence[Mark] = (),
+    start: Mapping[str, float] | None = None,
+    probability: Mapping[str, float] | None = None,
+    alpha: float = ALPHA,
+    at_most: int = 2,
+) -> Identification:
+    """Return who lies.
+
+    Readings agree when chi-squared of all and each single test pass; ``alpha`` is the probability of a false alarm of
+    both together. Else every single error, and if none explains it every pair, is released in turn; those after which
+    the rest agrees are the explanations. Balances that are curved are linearised where the best explanation puts them,
+    again until it stays; the first time, where readings are far apart, at a robust solution.
+
+    Parameters
+    ----------
+    marks : sequence of Mark
+        Patterns beside the single readings, which are always looked at.
+    start : mapping of str to float, optional
+        Start values, as for `reconcile`.
+    probability : mapping of str to float, optional
+        Of single readings to be grossly wrong, where not the usual one.
+    at_most : int
+        1 or 2 errors.
+    """
+    readings = readings.in_order(balances.readings)
+    suspects = (*single_marks(readings, probability), *marks)
+    plain, far = _plain(balances, readings, start)
+    screen = Screen.of(plain.parity, suspects, alpha, at_most)
+    if plain.converged and screen.agrees:
+        return _answer("nobody", (), None, plain, None, screen, alpha)
+    if far is not None:
+        screen = Screen.of(parity_at(balances, readings, far), suspects, alpha, at_most)
+    screen, point = _linearised_at_the_best(balances, screen, plain.point if far is None else far, alpha, at_most)
+    for errors in range(1, at_most + 1):
+        found = screen.ones() if errors == 1 else screen.twos()
+        passing, released = _solved(found, balances, screen, point)
+        if passing:
+            verdict: Verdict = "one" if errors == 1 else "two"
+            return _answer(verdict, passing, None, plain, released, screen, alpha)
+    if not screen.groups:
+        return _answer("unexplained", (), None, plain, None, screen, alpha)
+    nearest = screen.best(min(at_most, len(screen.groups)))
+    released = reconcile(balances, readings, released=screen.named(nearest.first), point=point)
+    return _answer("unexplained", (), nearest, plain, released, screen, alpha)
+
+
+def _plain(
+    balances: Balances, readings: Readings, start: Mapping[str, float] | None
+) -> tuple[Reconciled, Point | None]:
+    """Return least squares with nothing released, and a robust solution where the readings are far apart."""
+    plain = reconcile(balances, readings, start=start)
+    if plain.converged and (balances.linear or plain.chi_squared < FAR * max(plain.degrees, 1)):
+        return plain, None
+    far = robust_point(balances, readings, start)
+    if not plain.converged and np.isfinite(far.x).all():
+        again = reconcile(balances, readings, point=far)
+        plain = again if again.converged else plain
+    return plain, far
+
+
+def _linearised_at_the_best(
+    balances: Balances, screen: Screen, point: Point, alpha: float, at_most: int
+) -> tuple[Screen, Point]:
+    """Linearise curved balances where the best explanation puts them, until it stays the best."""
+    before: set[frozenset[str]] = set()
+    for _ in range(0 if balances.linear else ROUNDS):
+        found = screen.ones() or (screen.twos() if at_most > 1 else [])
+        if not screen.groups:
+            break
+        best = found[0] if found else screen.best(min(at_most, len(screen.groups)))
+        now = {frozenset(group) for group in best.names}
+        if now == before:
+            break
+        tried = reconcile(balances, screen.parity.readings, released=screen.named(best.first), point=point)
+        if not tried.converged:
+            break
+        before, point = now, tried.point
+        screen = Screen.of(tried.parity, screen.marks, alpha, at_most)
+    return screen, point
+
+
+def _solved(
+    found: list[Explanation], balances: Balances, screen: Screen, point: Point
+) -> tuple[tuple[Explanation, ...], Reconciled | None]:
+    """Return the explanations that still pass when the curved balances are solved, and the solution of the best."""
+    passing: list[Explanation] = []
+    best: Reconciled | None = None
+    for at, one in enumerate(found):
+        if at >= REFINED and passing:
+            passing.append(one)
+            continue
+        solved = reconcile(balances, screen.parity.readings, released=screen.named(one.first), point=point)
+        if solved.converged and solved.p_value < screen.alpha:
+            continue
+        best = best or solved
+        passing.append(one.solved(solved) if solved.converged else one)
+    return tuple(passing), best
+
+
+def _answer(
+    verdict: Verdict,
+    explanations: tuple[Explanation, ...],
+    nearest: Explanation | None,
+    plain: Reconciled,
+    released: Reconciled | None,
+    screen: Screen,
+    alpha: float,
+) -> Identification:
+    involved = screen.odds.involved
+    return Identification(
+        verdict=verdict,
+        explanations=explanations,
+        nearest=nearest,
+        probability={mark.name: float(involved[at]) for at, mark in enumerate(screen.marks)},
+        nobody=screen.odds.nobody,
+        reconciled=plain,
+        released=released,
+        screen=screen,
+        alpha=alpha,
+    )
