@@ -9,6 +9,8 @@ from typing import Any
 
 import pytest
 import yaml
+from hypothesis import given
+from hypothesis import strategies as st
 
 from asfound.errors import InputError
 from asfound.exhaust.test_run import GASES, EmissionTest, methods, rules_of_tests
@@ -89,6 +91,8 @@ def spoiled(find: str, put: str) -> list[list[str]]:
         (spoiled("83.0", "eighty"), "row 17, average"),
         (spoiled("zero_after", "zero_later"), "row 14, zero"),
         (spoiled("average", "avrage"), "avrage"),
+        (spoiled("co", "nox"), "row 10, gas"),
+        (spoiled("by", "rule"), "named twice"),
         (spoiled("1420 kW", "1420 kg"), "engine_power"),
     ],
 )
@@ -132,3 +136,23 @@ def test_every_field_and_method_is_in_the_documentation() -> None:
     page = (Path(__file__).parents[2] / "docs" / "exhaust.md").read_text(encoding="utf-8").split("### Fields")[1]
     for name in (*TEST_FIELDS, *SETUP_FIELDS, *RUN_FIELDS, *READ_FIELDS, *methods(), *GASES, *rules_of_tests()):
         assert name in page, name
+
+
+@given(
+    st.data(),
+    st.text(max_size=20) | st.sampled_from(["gas", "run", "1", "nox", "=", "0=1 2", "1,5", "-", "NaN", "1e999"]),
+)
+def test_any_cell_may_hold_anything(data: st.DataObject, put: str) -> None:
+    """A spoiled cell gives another test or a complaint, never anything else."""
+    table = cells(three_runs())
+    row = data.draw(st.integers(0, len(table) - 1))
+    if not table[row]:
+        return
+    table[row][data.draw(st.integers(0, len(table[row]) - 1))] = put
+    try:
+        EmissionTest.from_dict(dict_of_cells(table))
+    except InputError as refused:
+        said = refused
+    else:
+        return
+    assert said.field

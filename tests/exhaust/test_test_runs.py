@@ -18,6 +18,7 @@ from asfound.exhaust.findings_test_run import find
 from asfound.exhaust.runs_of_a_test import judged_alone
 from asfound.exhaust.test_run import EmissionTest
 from asfound.exhaust.test_run_criteria import DOUBT, for_gas, for_rule, method_criteria, rule_criteria
+from asfound.exhaust.test_run_dict import READ_FIELDS, RUN_FIELDS, SETUP_FIELDS, TEST_FIELDS
 from asfound.exhaust.test_run_judge import Assessment, judge, points_needed
 from asfound.exhaust.test_run_measures import ONCE, PER_RUN
 from asfound.exhaust.test_run_readings import readings_of
@@ -46,7 +47,7 @@ def changed(path: str, value: Any, **more: Any) -> dict[str, Any]:
     at: Any = out
     for part in parts:
         at = at[int(part)] if isinstance(at, list) else at[part]
-    at[last] = value
+    at[int(last) if isinstance(at, list) else last] = value
     return out
 
 
@@ -450,3 +451,37 @@ def test_the_rule_says_whether_a_run_is_judged_alone(key: str, rule: str, alone:
     """60.4244 judges the mean, 44. BImSchV sec. 31(7) each run with its uncertainty."""
     case = Case(readings=(), worked=work_out(()), visit={"emission_tests": [three_runs(rule=rule)]})
     assert judged_alone(case, key) is alone
+
+
+JUNK = st.recursive(
+    st.none() | st.booleans() | st.integers(-(10**6), 10**6) | st.floats() | st.text(max_size=12),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3),
+    max_leaves=6,
+)
+PLACES = (
+    *TEST_FIELDS,
+    "gases.nox",
+    *(f"gases.nox.{one}" for one in SETUP_FIELDS),
+    "runs.0",
+    *(f"runs.0.{one}" for one in RUN_FIELDS),
+    "runs.0.readings.engine_power",
+    "runs.0.gases.nox",
+    *(f"runs.0.gases.nox.{one}" for one in READ_FIELDS),
+)
+
+
+@given(st.sampled_from(PLACES), JUNK)
+def test_whatever_stands_in_a_field_it_is_judged_or_refused(path: str, value: Any) -> None:
+    """Anything at all in any field: a test that can be judged and kept as JSON, or a complaint that says where."""
+    try:
+        found = assessed(changed(path, value))
+        readings_of(found.test, assessment=found)
+    except InputError as refused:
+        said = refused
+    else:
+        json.dumps(found.test.to_dict(), allow_nan=False)
+        assert all(one.says for one in found.judged)
+        visit = {"emission_tests": [found.test.to_dict()], "date": "2032-05-03"}
+        find(Case(readings=(), worked=work_out(()), visit=visit))
+        return
+    assert said.field

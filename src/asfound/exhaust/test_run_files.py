@@ -103,10 +103,14 @@ def dict_of_cells(cells: Cells) -> dict[str, Any]:
     out: dict[str, Any] = {}
     for number, row in rows[: min(at["gas"], at["run"])]:
         name, value = row[0].casefold(), row[1] if len(row) > 1 else ""
+        if not name or name in out:
+            raise InputError(
+                f"row {number}", name or value, "stands under no name" if not name else "is named twice",
+                allowed=", ".join(TEST_FIELDS[:-2]), try_next="Write the field first, its value in the next cell.",
+            )  # fmt: skip
         out[name] = _number(value, f"row {number}, {name}") if name in TEST_NUMBERS and value else value
-    gases = _part(rows, at, "gas", GAS_COLUMNS)
     runs = _part(rows, at, "run", None)
-    out["gases"] = {row["gas"].casefold(): _gas(row, number) for number, row in gases}
+    out["gases"] = _gases(_part(rows, at, "gas", GAS_COLUMNS))
     out["runs"] = _runs(runs)
     return out
 
@@ -128,6 +132,20 @@ def _part(
         (line, {name: cell for name, cell in zip(names, row, strict=False) if name and cell})
         for line, row in rows[start + 1 : end]
     ]
+
+
+def _gases(rows: list[tuple[int, dict[str, str]]]) -> dict[str, dict[str, Any]]:
+    """Return the gases of the test, each once."""
+    found: dict[str, dict[str, Any]] = {}
+    for number, row in rows:
+        gas = row.get("gas", "").casefold()
+        if not gas or gas in found:
+            raise InputError(
+                f"row {number}, gas", gas, "stands twice" if gas else "is missing", allowed="each gas in one row",
+                try_next="Write the gas in the first cell of its row.",
+            )  # fmt: skip
+        found[gas] = _gas(row, number)
+    return found
 
 
 def _gas(row: dict[str, str], number: int) -> dict[str, Any]:
