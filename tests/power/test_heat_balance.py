@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from asfound.fuel.stoichiometry import element_columns, stoichiometry
-from asfound.power import coolant, efficiency, findings_heat, heat_balance, heat_recovery
+from asfound.power import coolant, efficiency, findings_heat, findings_recovery, heat_balance, heat_recovery
 from asfound.power.checks_heat import checks
 from asfound.power.exhaust_heat import MOLAR_MASS, SPECIES, air_heat, exhaust_of, molar_heat
 from asfound.quantities.findings import Case
@@ -216,7 +216,8 @@ def test_heat_put_to_use():
 
 def found(changed=None, without=()) -> dict[str, Finding]:
     sheet = worked(changed, without)
-    return {one.code: one for one in findings_heat.find(Case(readings=sheet.readings, worked=sheet))}
+    case = Case(readings=sheet.readings, worked=sheet)
+    return {one.code: one for subject in (findings_heat, findings_recovery) for one in subject.find(case)}
 
 
 def test_a_sound_engine_raises_no_clash():
@@ -246,6 +247,34 @@ def test_exhaust_cooled_near_the_acid_dew_point():
     codes = found({**sour, **cold})
     assert "sulfuric acid" in codes["PW-39"].says
     assert "PW-39" not in found({("stack", "recovery_outlet_temperature"): (180.0, "°C", 0.002)})
+
+
+def test_heat_recovery_beside_published_ranges():
+    """50 to 90 % (HHV) overall, 1,000 to 5,000 Btu/kWh: public guides, see data/published_ranges.csv."""
+    cold = {("stack", "recovery_outlet_temperature"): (120.0, "°C", 0.002)}
+    assert "HHV) stands" in found(cold)["PW-32"].says
+    barely = found(
+        {("stack", "recovery_outlet_temperature"): (430.0, "°C", 0.0005)}, without=("fuel_hydrogen_sulfide",)
+    )
+    assert "Btu/kWh" in barely["PW-32"].says
+    twice = found({**cold, ("engine", "jacket_water_flow"): (150.0, "m3/h", 0.02)})
+    assert "overall efficiency" in twice["PW-32"].says
+
+
+def test_us_units_make_no_difference():
+    us = {
+        ("fuel_meter", "fuel_pressure"): (400e3 / 6894.757293168361, "psi", 0.003),
+        ("fuel_meter", "fuel_temperature"): (64.4, "°F", 0.0),
+        ("engine", "turbine_outlet_temperature"): (842.0, "°F", 0.0),
+        ("engine", "jacket_water_flow"): (45.0 / 0.227124707, "gpm", 0.02),
+    }
+    si = {
+        ("fuel_meter", "fuel_temperature"): (18.0, "°C", 0.0),
+        ("engine", "turbine_outlet_temperature"): (450.0, "°C", 0.0),
+    }
+    one, two = worked(si), worked(us)
+    for name in ("fuel_flow", "brake_efficiency", "exhaust_heat", "jacket_heat", "balance_rest_share"):
+        assert value(two, name) == pytest.approx(value(one, name), rel=1e-8)
 
 
 def test_a_size_class_is_the_narrowest_that_fits():

@@ -13,6 +13,7 @@ from asfound.power import (
     findings_limits,
     findings_load,
     findings_rating,
+    findings_recovery,
 )
 from asfound.quantities.findings import Case
 from asfound.quantities.words import Finding
@@ -26,6 +27,7 @@ SUBJECTS = (
     findings_declared,
     findings_flow,
     findings_heat,
+    findings_recovery,
 )
 
 

@@ -1,4 +1,4 @@
-"""Findings of efficiency, heat balance and heat recovery."""
+"""Findings of efficiency and heat balance."""
 
 from __future__ import annotations
 
@@ -7,8 +7,7 @@ from functools import cache
 
 import numpy as np
 
-from asfound.fuel.case_numbers import Number, each_state, number_at, said
-from asfound.quantities.display import chance
+from asfound.fuel.case_numbers import Number, number_at, said
 from asfound.quantities.findings import Case
 from asfound.quantities.limits import SURE, UNSURE
 from asfound.quantities.register import quantities, quantity
@@ -29,16 +28,13 @@ FAR_FROM_CLASS = 0.05
 """From the efficiency of a size class (engineering judgement: classes differ by so much among themselves)."""
 TERMS = {"jacket_heat": "jacket water", "auxiliary_heat": "auxiliary water", "unburned_heat": "what did not burn"}
 PART_LOAD = 0.6
-MARGIN = 10.0
-"""Kelvin above a dew point that exhaust is kept at: common practice, no source."""
 
 
 def find(case: Case) -> Iterator[Finding]:
-    """Yield what efficiency, balance and heat recovery mean."""
+    """Yield what efficiency and balance mean."""
     for state in STATES:
         yield from _efficiency(case, state)
         yield from _balance(case, state)
-        yield from _dew(case, state)
 
 
 @cache
@@ -61,7 +57,7 @@ def size_class(kilowatt: float) -> tuple[str, float] | None:
     return f"{one['kw_from']} to {one['kw_to']} kW", float(one["electrical"])
 
 
-def _share(worked: Worked, number: Number, low: float, high: float) -> float:
+def share_between(worked: Worked, number: Number, low: float, high: float) -> float:
     """Return the share of draws between two values."""
     drawn = worked.draws(number)
     drawn = drawn[np.isfinite(drawn)]
@@ -77,7 +73,7 @@ def _efficiency(case: Case, state: State) -> Iterator[Finding]:
         return
     factor = 1.0 if terminals else GENERATOR
     low, high = (one / factor for one in published_range())
-    above, below = _share(worked, number, high, np.inf), _share(worked, number, -np.inf, low)
+    above, below = share_between(worked, number, high, np.inf), share_between(worked, number, -np.inf, low)
     basis = "at the terminals" if terminals else "at the shaft"
     if above >= SURE or below >= SURE:
         yield _implausible(case, number, above >= SURE, (low, high), NEWEST / factor, basis, state)
@@ -87,7 +83,7 @@ def _efficiency(case: Case, state: State) -> Iterator[Finding]:
     if known is None or not terminals:
         return
     name, typical = known
-    far = _share(worked, number, typical - FAR_FROM_CLASS, typical + FAR_FROM_CLASS) < UNSURE
+    far = share_between(worked, number, typical - FAR_FROM_CLASS, typical + FAR_FROM_CLASS) < UNSURE
     away = 100 * (number.value - typical)
     yield Finding(
         code="PW-32",
@@ -151,8 +147,8 @@ def _balance(case: Case, state: State) -> Iterator[Finding]:
         return
     there = {one.quantity for one in rest.inputs}
     lacking = [words for name, words in TERMS.items() if name not in there]
-    inside = _share(case.worked, rest, -np.inf if lacking else REST[0], np.inf if lacking else REST[1])
-    negative = _share(case.worked, rest, -np.inf, REST[0])
+    inside = share_between(case.worked, rest, -np.inf if lacking else REST[0], np.inf if lacking else REST[1])
+    negative = share_between(case.worked, rest, -np.inf, REST[0])
     low, high = rest.interval
     if negative >= SURE or (not lacking and inside <= UNSURE):
         yield Finding(
@@ -202,41 +198,6 @@ def _heaviest(case: Case, rest: Result) -> str:
     name = key.split(" + ")[0].rsplit("/", 1)[-1]
     title = quantity(name).title if name in quantities() else "what no single reading explains"
     return (
-        f"Most of the doubt, {100 * share:.0f} %, lies in: {title}. Take it again by another instrument. A fuel flow at "
-        "the wrong base and a water flow off its scale are the usual causes."
+        f"Most of the doubt, {100 * share:.0f} %, lies in: {title}. Take it again by another instrument. A fuel flow "
+        "at the wrong base and a water flow off its scale are the usual causes."
     )
-
-
-def _dew(case: Case, state: State) -> Iterator[Finding]:
-    """Yield where exhaust is cooled near or below a dew point."""
-    cooled = number_at(case.worked, state, "stack", "recovery_outlet_temperature")
-    if cooled is None:
-        return
-    for place, name, words in (
-        ("stack", "exhaust_dew_point", "its water"),
-        ("engine", "exhaust_acid_dew_point", "sulfuric acid"),
-    ):
-        for dew in each_state(case.worked, place, name):
-            if dew.state != state or not dew.value > 0:
-                continue
-            one, two = case.worked.draws(cooled), case.worked.draws(dew)
-            count = min(one.size, two.size)
-            near = float((one[:count] < two[:count] + MARGIN).mean())
-            if near > UNSURE:
-                yield Finding(
-                    code="PW-39",
-                    subject="load",
-                    says=(
-                        f"The exhaust leaves the heat recovery at {said(case, cooled)}, less than {MARGIN:.0f} K above "
-                        f"where {words} condenses, {said(case, dew)}: {chance(near)}"
-                    ),
-                    severity="soon",
-                    next_step=(
-                        "Look for wet and corroded tubes and a blocked drain; raise the outlet temperature unless the "
-                        "exchanger is made to condense."
-                    ),
-                    probability=near,
-                    because=(cooled.key, dew.key),
-                    cautions=("hot", "confined", "chemical"),
-                    state=state,
-                )

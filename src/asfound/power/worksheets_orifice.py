@@ -116,7 +116,7 @@ def _exponent_and_viscosity(
         Take(quantity="fuel_density", place="fuel"),
     ),
     gives=("fuel_flow", "orifice_reynolds_number", "orifice_diameter_ratio"),
-    method=Method("orifice plate, Reader-Harris and Gallagher, real-gas density", "iso_5167_2", "Equations 4 and 5"),
+    method=Method("orifice plate, Reader-Harris and Gallagher, real-gas density", "iso_5167_2_2022", "5.3.2"),
     cautions=AT_THE_METER,
     valid={
         "orifice_bore": (0.0125, 0.75, "12.5 mm and more"),
