@@ -524,3 +524,27 @@ def test_a_dutch_engine_on_digester_gas_has_the_small_engines_limit() -> None:
     engine = {"jurisdictions": "NL", "thermal_input": "3 MW", "fuel": "biogas"}
     assert used(engine) & {"nl.act.small.nox", "nl.act.large.nox"} == {"nl.act.small.nox"}
     assert "nl.act.large.nox" in used({**engine, "fuel": "natural_gas"})
+
+
+def test_what_stands_before_the_catalyst_is_not_what_the_permit_limits() -> None:
+    before = (
+        read("exhaust_oxygen_dry", "before_catalyst", 8.9, 0.1, "%"),
+        read("exhaust_co_dry", "before_catalyst", 900, 15, "ppm"),
+    )
+    after = (
+        read("exhaust_oxygen_dry", "after_catalyst", 8.9, 0.1, "%"),
+        read("exhaust_co_dry", "after_catalyst", 60, 3, "ppm"),
+    )
+    permit = limit("co_at_reference_oxygen", 150, "ppm")
+    assert [one.because[0] for one in find_permit(case(*before, *after, limits=(permit,)))] == [
+        "as_found/after_catalyst/co_at_reference_oxygen"
+    ]
+    there = replace(permit, place="before_catalyst")
+    assert [one.code for one in find_permit(case(*before, *after, limits=(there,)))] == ["EX-01"]
+
+
+def test_no_fact_is_asked_for_that_settles_nothing_of_what_was_read() -> None:
+    permit = (limit("nox_at_reference_oxygen", 75, "ppm"), limit("co_at_reference_oxygen", 500, "ppm"))
+    begun = {key: value for key, value in LEAN_US.items() if key != "made"}
+    assert "EX-31" not in [one.code for one in find_limits(case(*AS_FOUND, limits=permit, rules=begun))]
+    assert "EX-31" in [one.code for one in find_limits(case(*AS_FOUND, limits=permit[:1], rules=begun))]

@@ -7,7 +7,14 @@ from collections.abc import Iterator
 from asfound.exhaust.facts import NOT_EVIDENCE, factor
 from asfound.exhaust.limits import NOT_YOURS, Applicable, Application, stricter_than_permit
 from asfound.exhaust.limits_margin import Margin
-from asfound.exhaust.limits_of_case import applicable_to, facts_of, margins, outlets, permit_limits
+from asfound.exhaust.limits_of_case import (
+    applicable_to,
+    can_be_judged,
+    facts_of,
+    margins,
+    outlets,
+    permit_limits,
+)
 from asfound.exhaust.limits_table import READ
 from asfound.exhaust.rule_facts import FACTS
 from asfound.fuel.case_numbers import held, number_at, said
@@ -108,15 +115,17 @@ def _open(case: Case, found: Applicable, slips: tuple[str, ...]) -> Iterator[Fin
             severity="soon",
             next_step="Write it again among the facts of the engine.",
         )
-    if not found.may_apply or (permit_limits(case) and not begun):
+    if permit_limits(case) and not begun:
         return
-    asks = found.questions[:3]
+    open_ = [one for one in found.may_apply if one.overridden_by is None and can_be_judged(case, one)]
+    asked = [fact for one in open_ for fact in one.asks]
+    asks = sorted(dict.fromkeys(asked), key=lambda one: (-asked.count(one), list(FACTS).index(one)))[:3]
     if not asks:
         return
     yield Finding(
         code="EX-31",
         subject="exhaust",
-        says=f"{len(found.may_apply)} rows of general rules may apply; the record does not say "
+        says=f"{len(open_)} rows of general rules may apply to what was read; the record does not say "
         + ", ".join(FACTS[one].ask for one in asks),
         severity="note",
         next_step=f"Say it among the facts of the engine. {ASK}",

@@ -31,4 +31,18 @@ VERDICTS = Verdicts(
 def find(case: Case) -> Iterator[Finding]:
     """Yield a finding for each number of the exhaust that a limit is set for; where undecided, with what decides it."""
     for finding in beside_limits(case, "exhaust", VERDICTS):
-        yield with_margin(case, finding, undecided=finding.code == VERDICTS.undecided.code)
+        if _counts(case, finding):
+            yield with_margin(case, finding, undecided=finding.code == VERDICTS.undecided.code)
+
+
+def _counts(case: Case, finding: Finding) -> bool:
+    """Tell whether a number is what the permit limits: not before the catalyst, nor one run where the mean is there.
+
+    A limit that names the place itself is meant as it says.
+    """
+    state, place, quantity = finding.because[0].split("/", 2)
+    if any(one.quantity == quantity and one.place == place for one in case.limits):
+        return True
+    if place == "before_catalyst":
+        return False
+    return not (place.startswith("run_") and case.worked.result(f"{state}/engine/{quantity}") is not None)

@@ -8,13 +8,13 @@ from typing import Any
 
 from asfound.errors import InputError
 from asfound.exhaust.limits import Applicable, Application, applicable
-from asfound.exhaust.limits_margin import Margin, beside
+from asfound.exhaust.limits_margin import OXYGEN, RAW, Margin, beside
 from asfound.exhaust.limits_table import rules
 from asfound.exhaust.rule_facts import EngineFacts
 from asfound.fuel.case_numbers import number_at
 from asfound.quantities.findings import Case
 from asfound.quantities.register import quantities
-from asfound.quantities.words import Limit, State
+from asfound.quantities.words import STATES, Limit, State
 from asfound.quantities.worked import Worked
 
 OUTLETS = ("after_catalyst", "stack")
@@ -77,3 +77,17 @@ def margins(case: Case, one: Application, state: State) -> tuple[Margin, ...]:
     places = outlets(case.worked, state) if emitted else CATALYST_PLACES
     found = [each for place in places if (each := beside(case.worked, rule, place, state)) is not None]
     return tuple(found[:1] if emitted else found)
+
+
+def can_be_judged(case: Case, one: Application) -> bool:
+    """Tell whether the visit has the number of a row, or the readings under it."""
+    rule = one.rule
+    needed: tuple[str, ...] = (rule.quantity,)
+    if rule.reference_oxygen is not None and rule.quantity in RAW:
+        needed = (RAW[rule.quantity][0], OXYGEN)
+    places = OUTLETS if rule.kind in ("limit", "range") else CATALYST_PLACES
+    return any(
+        all(name and number_at(case.worked, state, place, name) is not None for name in needed)
+        for state in STATES
+        for place in places
+    )
