@@ -11,6 +11,7 @@ from asfound.sources.tables import load_csv
 
 MIDDLE_GLYCOL, MIDDLE_TEMPERATURE = 30.8462, 31.728  # per cent by mass, degrees Celsius
 MOST_GLYCOL, HIGHEST_TEMPERATURE = 0.60, 383.15
+HIGHEST_POWER = 5  # of glycol, in the table
 
 
 def density(temperature: Values, glycol: Values = 0.0) -> Values:
@@ -96,11 +97,13 @@ def _polynomial(column: str, temperature: Values, glycol: Values) -> Values:
         g = np.asarray(glycol, dtype=float)
         inside = (t > 223.15) & (t <= HIGHEST_TEMPERATURE) & (g >= 0) & (g <= MOST_GLYCOL)
         t, g = np.where(inside, t, np.nan) - 273.15 - MIDDLE_TEMPERATURE, 100 * g - MIDDLE_GLYCOL
-        powers = (np.ones(()), t, t * t, t * t * t)
-        by_glycol: dict[int, Array] = {}
-        for i, j, coefficient in _rows(column):
-            by_glycol[i] = by_glycol.get(i, np.zeros(())) + coefficient * powers[j]
+        powers: list[Array] = [np.ones(())]
+        for _ in range(HIGHEST_POWER):
+            powers.append(powers[-1] * g)
+        by_temperature: dict[int, Array] = {}
+        for i, j, coefficient in _rows(column):  # glycol is mostly one number: its powers first
+            by_temperature[j] = by_temperature.get(j, np.zeros(())) + coefficient * powers[i]
         total: Array = np.zeros(())
-        for i in sorted(by_glycol, reverse=True):
-            total = total * g + by_glycol[i]
+        for j in sorted(by_temperature, reverse=True):
+            total = total * t + by_temperature[j]
     return total
