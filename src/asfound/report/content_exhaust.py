@@ -5,16 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from asfound.quantities.words import Result
-from asfound.report.axis import Band
+from asfound.exhaust.mixture_setting import WARNINGS, setting_for
+from asfound.quantities.register import quantity
+from asfound.quantities.words import STATES, Result
+from asfound.report.agreement import Lane
+from asfound.report.axis import Band, Mark
 from asfound.report.changes import change
-from asfound.report.content_lanes import STATE_WORDS, both_states, lanes_picture, mark_of, number_at
-from asfound.report.wording import place_words, say, sentence, title_of
+from asfound.report.content_lanes import MARKS, STATE_WORDS, both_states, lanes_picture, mark_of, number_at
+from asfound.report.wording import interval_of, place_words, say, sentence, title_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from asfound.quantities.words import State
+    from asfound.quantities.words import Limit, State
     from asfound.quantities.worked import Worked
     from asfound.records.visit import VisitView
     from asfound.report.content_lanes import Number
@@ -113,51 +116,63 @@ def _rise_says(worked: Worked, place: str, system: System) -> Iterable[str]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MixtureForLimit:
-    """Lambda as it is, beside lambda at which NOx would just meet its limit."""
+    """Lambda as it is, beside lambda at which NOx would just meet a limit, and what to set to be sure."""
 
     where: str
+    limit: str
     picture: dict[str, Any]
-    says: tuple[str, ...]
-    at_limit: dict[State, tuple[Said, Said | None]]
-    """By state: lambda, and what the analyser would show of oxygen there."""
+    says: tuple[tuple[str, str], ...]
+    """State in words, and the setting with what it rests on."""
+    warnings: tuple[str, ...]
 
 
 def mixtures_for_limit(view: VisitView, system: System) -> tuple[MixtureForLimit, ...]:
-    """Return, where a limit of NOx and the readings allow it, the mixture that would just meet it."""
-    found = (_for_limit(view, place, system) for place in BANKS)
+    """Return, where a limit of NOx and the readings allow it, the mixture that would meet it."""
+    limits = [one for one in view.limits if quantity(one.quantity).species == "NOx" and one.side == "upper"]
+    found = [_for_limit(view, limit, place, system) for limit in limits for place in BANKS]
     return tuple(one for one in found if one is not None)
 
 
-def _for_limit(view: VisitView, place: str, system: System) -> MixtureForLimit | None:
-    worked, name = view.worked, "excess_air_ratio_for_permit"
-    limit = both_states(worked, place, name)
-    if not limit:
+def _for_limit(view: VisitView, limit: Limit, place: str, system: System) -> MixtureForLimit | None:
+    if limit.place not in ("", place):
         return None
-    rows = [("Mixture now", both_states(worked, place, "excess_air_ratio")), ("Mixture at the limit", limit)]
-    rows = [(title, numbers) for title, numbers in rows if numbers]
-    target = number_at(worked, "as_found/engine/target_excess_air_ratio")
-    more: dict[str, Any] = {}
-    if target is not None:
-        mark = mark_of(target, system)
-        more["wanted"] = Band(*mark.ends)
-    oxygen = both_states(worked, place, "exhaust_oxygen_for_permit")
-    at_limit = {
-        state: (say(one, system), say(oxygen[state], system) if state in oxygen else None)
-        for state, one in limit.items()
-    }
+    before = view.previous.worked if view.previous else None
+    found = {state: setting_for(view.worked, limit, place=place, state=state, previous=before) for state in STATES}
+    settings = {state: one for state, one in found.items() if one is not None}
+    if not settings:
+        return None
+    rows = [
+        _row("Mixture now", {state: Mark(one.ratio, *_around(view, state, place)) for state, one in settings.items()}),
+        _row("NOx just at its limit", {state: _range(one.target_interval) for state, one in settings.items()}),
+        _row("To set, to be inside with 95 in 100", {s: Mark(one.target_ratio) for s, one in settings.items()}),
+    ]
+    target = number_at(view.worked, "as_found/engine/target_excess_air_ratio")
+    spoken = "; ".join(f"{STATE_WORDS[state]} {one.says}" for state, one in settings.items())
     return MixtureForLimit(
         where=place_words(place),
-        picture=lanes_picture("Mixture now and at the limit", rows, "excess_air_ratio", system, **more),
-        says=tuple(_leaner(state, *at_limit[state]) for state in limit),
-        at_limit=at_limit,
+        limit=f"{limit.name} {limit.as_typed}",
+        picture={
+            "rows": rows,
+            "label": f"The mixture that meets the {limit.name} {limit.as_typed}: {spoken}",
+            "unit_words": "lambda",
+            "wanted": Band(*mark_of(target, system).ends) if target is not None else None,
+        },
+        says=tuple((sentence(STATE_WORDS[state]), one.says) for state, one in settings.items()),
+        warnings=WARNINGS,
     )
 
 
-def _leaner(state: State, said: Said, oxygen: Said | None) -> str:
-    """Say where the limit is met, and where it is met surely: leaner than the upper end of the interval."""
-    beside = f", {oxygen.value} {oxygen.unit} dry oxygen on the analyser" if oxygen else ""
-    upper = said.interval.split(" to ")[1] if said.interval else said.value
-    return (
-        f"{sentence(STATE_WORDS[state])}: NOx would just meet its limit at lambda {said.value}{beside}; leaner than "
-        f"{upper} it surely would (97 in 100), by the local slope."
-    )
+def _around(view: VisitView, state: State, place: str) -> tuple[float, float] | tuple[()]:
+    """Return the ends of the mixture's bar."""
+    number = number_at(view.worked, f"{state}/{place}/excess_air_ratio")
+    return interval_of(number) if number is not None else ()
+
+
+def _row(title: str, marks: Mapping[State, Mark]) -> Lane:
+    values = " and ".join(f"{one.value:.3f}" for one in marks.values())
+    return Lane(f"{title}: {values}", tuple((MARKS[state], one) for state, one in marks.items()))
+
+
+def _range(ends: tuple[float, float]) -> Mark:
+    """Return a range that is known by its ends as a mark in its middle."""
+    return Mark((ends[0] + ends[1]) / 2, *ends)

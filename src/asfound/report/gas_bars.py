@@ -68,7 +68,7 @@ def gas_bars(
 
 
 def _strip(picture: Picture, parts: Sequence[Part]) -> float:
-    """Draw the strip with its names above, each at its part where there is room, and return where it ends."""
+    """Draw the strip with its names above, and return where it ends."""
     whole = max(100.0, sum(one.percent for one in parts))
     x0, x1 = 1.0, picture.width - 1.0
     size = picture.size_of("tx-s")
@@ -77,17 +77,15 @@ def _strip(picture: Picture, parts: Sequence[Part]) -> float:
         wide = one.percent / whole * (x1 - x0)
         spots.append((one, x, wide))
         x += wide
-    rows = _name_rows(picture, spots)
-    top = (1 + max(rows.values(), default=-1)) * (size + 4) + 4
-    for i, (one, x, wide) in enumerate(spots):
+    names = _names(picture, spots)
+    top = (1 + max((row for row, _ in names), default=-1)) * (size + 4) + 4
+    for (one, x, wide), (row, start) in zip(spots, names, strict=True):
         picture.rect(KINDS[one.kind], x, top, max(wide, 1.2), STRIP)
-        row = rows[i]
         y = top - 6 - row * (size + 4)
-        text = _name(one)
-        start = min(x, picture.width - picture.width_of("tx-s", text) - 1)
-        picture.text("tx-s", max(start, 0), y, text)
+        picture.text("tx-s", start, y, _name(one))
         if row:
-            picture.line("thin", x + min(wide / 2, 3), y + 3, x + min(wide / 2, 3), top)
+            middle = x + wide / 2
+            picture.line("thin", middle, y + 3, middle, top)
     y = top + STRIP
     for percent in (0, 25, 50, 75, 100):
         at = x0 + percent / whole * (x1 - x0)
@@ -103,20 +101,26 @@ def _name(part: Part) -> str:
     return f"{part.title} {part.percent:.1f} %" if part.percent >= 0.1 else f"{part.title} under 0.1 %"
 
 
-def _name_rows(picture: Picture, spots: Sequence[tuple[Part, float, float]]) -> dict[int, int]:
-    """Return the row of each name, counted from the strip, so that none touches another."""
-    rows: dict[int, int] = {}
+def _names(picture: Picture, spots: Sequence[tuple[Part, float, float]]) -> list[tuple[int, float]]:
+    """Return row (counted from the strip) and beginning of each name.
+
+    A name begins with its part; where the picture ends before it does, it ends with its part. None touches another, and
+    no leader from a higher row down to its part runs through a name below it.
+    """
+    found: list[tuple[int, float]] = []
     taken: list[tuple[int, float, float]] = []
-    for i in reversed(range(len(spots))):
-        one, x, _ = spots[i]
-        wide = picture.width_of("tx-s", _name(one))
-        start = max(min(x, picture.width - wide - 1), 0)
+    for one, x, wide in spots:
+        length = picture.width_of("tx-s", _name(one))
+        start = x if x + length <= picture.width - 1 else max(x + wide - length, 0.0)
         row = 0
-        while any(r == row and a < start + wide + 10 and start < b + 10 for r, a, b in taken):
+        while any(r == row and a < start + length + 10 and start < b + 10 for r, a, b in taken):
             row += 1
-        taken.append((row, start, start + wide))
-        rows[i] = row
-    return rows
+        middle = x + wide / 2
+        if row and any(r < row and a - 2 < middle < b + 2 for r, a, b in taken):
+            start = max(middle - 2, 0.0) if middle + length <= picture.width - 1 else max(middle + 2 - length, 0.0)
+        taken.append((row, start, start + length))
+        found.append((row, start))
+    return found
 
 
 def _decades(picture: Picture, components: Sequence[Component], top: float) -> float:
@@ -134,7 +138,7 @@ def _decades(picture: Picture, components: Sequence[Component], top: float) -> f
         return x0 + (min(max(log10(max(percent, 10.0**low)), low), high) - low) / (high - low) * (x1 - x0)
 
     end = top + step * len(components) + 4
-    for decade in range(low, high + 1):
+    for decade in range(low, high + 1 if inside else low):
         picture.line("rule", at(10.0**decade), top, at(10.0**decade), end)
     for i, one in enumerate(components):
         y = top + step * (i + 0.5) + (0 if inside else (size + 3) / 2)
@@ -144,6 +148,8 @@ def _decades(picture: Picture, components: Sequence[Component], top: float) -> f
         else:
             picture.text("tx", 0, y - step / 2 + 2, one.title)
             picture.text("tx-s e", picture.width, y - step / 2 + 2, one.text)
+            for decade in range(low, high + 1):  # words stand above each lane: the grid stays inside the lanes
+                picture.line("rule", at(10.0**decade), y - 9, at(10.0**decade), y + 9)
         for state, mark in one.marks:
             _mark(picture, state, mark, at, y)
     picture.line("axisline", x0, end, x1, end)
@@ -159,9 +165,9 @@ def _ticks(picture: Picture, low: int, high: int, at: At, end: float) -> None:
         x = at(10.0**decade)
         picture.line("axisline", x, end, x, end + 6)
         wide = picture.width_of("tx-s", text)
-        start = min(x - wide / 2, picture.width - wide)
+        start = max(min(x - wide / 2, picture.width - wide), 0)
         if right == -100.0 or start + wide + 8 < right:
-            picture.text("tx-s", max(start, 0), end + 7 + size, text)
+            picture.text("tx-s", start, end + 7 + size, text)
             right = start
 
 
