@@ -188,6 +188,19 @@ def test_nox_of_its_parts_goes_behind_a_reading_of_nox() -> None:
     assert whole.value == pytest.approx(80e-6 * 5.9 / 11.5)
 
 
+def test_voc_of_a_spectrometer_is_brought_to_flame_ionisation() -> None:
+    """60.4244(g): 12.4 ppm of carbon, response 47/51 (reference case N08), in propane: a third."""
+    species = read("exhaust_voc_species_dry", "12.4 ppm")
+    as_is = result(work_out([species]), "stack/exhaust_voc_dry")
+    assert as_is.value == pytest.approx(12.4e-6 / 3)
+    corrected = result(
+        work_out([species, read("voc_response_factor", f"{47 / 51:.9f}", "engine")]), "stack/exhaust_voc_dry"
+    )
+    assert corrected.value == pytest.approx(11.427451e-6 / 3, rel=1e-6)
+    milligrams = 1e6 * float(mass_concentration(corrected.value, MOLAR_MASS["propane"], 293.15))
+    assert milligrams == pytest.approx(6.96846, rel=0.003), "the rule's rounded 0.6098"
+
+
 @pytest.mark.parametrize(
     ("name", "typed", "place", "worksheet"),
     [

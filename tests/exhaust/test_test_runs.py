@@ -367,13 +367,21 @@ def test_an_invalid_run_brings_no_reading() -> None:
 
 
 def test_a_wet_gas_is_dried_by_the_water_of_its_run_or_asked_for_it() -> None:
-    gases = {"formaldehyde": {"method": "320", "basis": "wet"}}
-    given = three_runs(gases=gases, runs=[run(1) | {"gases": {"formaldehyde": {"average": 18}}}], rule="free")
+    gases = {"voc": {"method": "320", "basis": "wet"}}
+    given = three_runs(gases=gases, runs=[run(1) | {"gases": {"voc": {"average": 18}}}], rule="free")
     with pytest.raises(InputError, match="moisture"):
         readings_of(EmissionTest.from_dict(given))
     given["runs"][0]["readings"]["exhaust_water_fraction"] = "10 %"
-    dry = next(one for one in readings_of(EmissionTest.from_dict(given)) if one.quantity == "exhaust_formaldehyde_dry")
+    dry = next(one for one in readings_of(EmissionTest.from_dict(given)) if one.quantity == "exhaust_voc_dry")
     assert dry.value == pytest.approx(20e-6)
+
+
+def test_a_wet_gas_that_a_visit_keeps_wet_stays_so_and_is_dried_by_the_sheet() -> None:
+    gases = {"formaldehyde": {"method": "320", "basis": "wet"}}
+    given = three_runs(gases=gases, runs=[run(1) | {"gases": {"formaldehyde": {"average": 18}}}], rule="free")
+    given["runs"][0]["readings"]["exhaust_water_fraction"] = "10 %"
+    worked = work_out(readings_of(EmissionTest.from_dict(given)))
+    assert result(worked, "run_1/exhaust_formaldehyde_dry").value == pytest.approx(20e-6)
 
 
 # --- findings

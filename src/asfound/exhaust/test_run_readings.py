@@ -38,6 +38,7 @@ QUANTITY: dict[tuple[str, Basis], tuple[str, float]] = {
     ("ethane", "wet"): ("exhaust_ethane_wet", 1.0),
     ("voc", "dry"): ("exhaust_voc_dry", 1.0),
     ("formaldehyde", "dry"): ("exhaust_formaldehyde_dry", 1.0),
+    ("formaldehyde", "wet"): ("exhaust_formaldehyde_wet", 1.0),
     ("so2", "dry"): ("exhaust_so2_dry", 1.0),
 }
 """Quantity of the visit for a gas on a basis, and what a number of the gas counts in it."""

@@ -116,6 +116,35 @@ def methane_dry(wet: Values, water: Values) -> Values:
     return dry_of(wet, water)
 
 
+@worksheet(
+    title="Formaldehyde, dry",
+    takes=("exhaust_formaldehyde_wet", "exhaust_water_fraction"),
+    gives="exhaust_formaldehyde_dry",
+    method=DRYING,
+    cautions=AT_THE_ANALYSER,
+)
+def formaldehyde_dry(wet: Values, water: Values) -> Values:
+    """Return formaldehyde in dry exhaust, from a spectrometer that reads the hot, wet sample. [mol/mol]"""
+    return dry_of(wet, water)
+
+
+@worksheet(
+    title="VOC, from its compounds",
+    takes=("exhaust_voc_species_dry", Take(quantity="voc_response_factor", optional=True, default=1.0)),
+    gives="exhaust_voc_dry",
+    method=Method(
+        "compounds as flame ionisation would read them, as propane", "cfr40_60_4244", "(g), Equations 4 to 6"
+    ),
+    cautions=AT_THE_ANALYSER,
+)
+def voc_from_species(compounds: Values, response: Values) -> Values:
+    """Return VOC as propane from a chromatograph or spectrometer, brought to the response of Method 25A. [mol/mol]
+
+    Three carbons count as one propane; the 0.6098 mg/m³ that the rule prints for a ppm of carbon is 0.2 % less.
+    """
+    return np.divide(hydrocarbons.at_flame_ionisation(compounds, response), 3.0)
+
+
 def dry_of(wet: Values, water: Values) -> Values:
     """Return a wet fraction in dry exhaust; nan where all is water. [mol/mol]"""
     with np.errstate(all="ignore"):
