@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from asfound.fuel import checks_analysis, checks_properties
+from asfound.fuel import checks_analysis, checks_properties, checks_tables
 from asfound.sources.prove import Check
 
-SUBJECTS = (checks_analysis, checks_properties)
+SUBJECTS = (checks_analysis, checks_properties, checks_tables)
 
 
 def checks() -> Iterator[Check]:

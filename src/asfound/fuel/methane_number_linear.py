@@ -66,8 +66,19 @@ def methane_number_linear(fractions: Array, relation: Relation = "iso_15403") ->
         One of `RELATIONS`.
     """
     x = _whole(fractions)
+    return np.where(_lean(x), from_octane(octane_linear(x), relation), np.nan)
+
+
+def octane_linear(fractions: Array) -> Array:
+    """Return the motor octane number by linear coefficients, whatever the gas: outside its range it means nothing.
+
+    Parameters
+    ----------
+    fractions : array [..., 22]
+        Mole fractions in the order of `methane_number.COMPONENTS`, adding up to 1. [mol/mol]
+    """
     coefficients = np.array([LINEAR.get(name, 0.0) for name in COMPONENTS])
-    return np.where(_lean(x), from_octane(x @ coefficients, relation), np.nan)
+    return np.asarray(np.asarray(fractions, dtype=float) @ coefficients)
 
 
 def methane_number_hydrogen_carbon(fractions: Array, relation: Relation = "iso_15403") -> Array:
@@ -76,10 +87,15 @@ def methane_number_hydrogen_carbon(fractions: Array, relation: Relation = "iso_1
     Arguments as in `methane_number_linear`. The carbon of carbon dioxide is not counted (from memory).
     """
     x = _whole(fractions)
+    return np.where(_lean(x), from_octane(octane_of_ratio(hydrogen_carbon_ratio(x)), relation), np.nan)
+
+
+def hydrogen_carbon_ratio(fractions: Array) -> Array:
+    """Return atoms of hydrogen over atoms of carbon in the hydrocarbons of a gas. [1]"""
+    x = np.asarray(fractions, dtype=float)
     carbon, hydrogen = (np.array([_ATOMS.get(name, (0, 0))[at] for name in COMPONENTS], dtype=float) for at in (0, 1))
     with np.errstate(all="ignore"):
-        ratio = (x @ hydrogen) / (x @ carbon)
-    return np.where(_lean(x), from_octane(octane_of_ratio(ratio), relation), np.nan)
+        return np.asarray((x @ hydrogen) / (x @ carbon))
 
 
 def refuse_outside(fractions: Array) -> None:
