@@ -1,8 +1,8 @@
 """The exhaust that a gas makes, and the heat in it.
 
-Complete combustion for lambda 1 and above. Below 1 the missing oxygen leaves carbon monoxide and hydrogen, two parts to
-one: near the frozen water-gas balance of an engine (engineering judgement); it hardly matters to the sensible heat.
-Sulfur counts as carbon dioxide here. Heat is counted above 25 °C with the water as vapour, as the net heating value is.
+Complete combustion for lambda 1 and above. Below 1 the missing oxygen leaves carbon monoxide and hydrogen, shared as
+the water-gas equilibrium of published exhaust formulas has it. Sulfur counts as carbon dioxide here. Heat is counted
+above 25 °C with the water as vapour, as the net heating value is.
 """
 
 from __future__ import annotations
@@ -24,7 +24,8 @@ MOLAR_MASS = np.array([28.0134, 31.9988, 44.0095, 18.01528, 39.948, 28.0101, 2.0
 MOLAR_MASS_WATER = MOLAR_MASS[SPECIES.index("water")]
 REFERENCE = 298.15
 COLDEST, HOTTEST, STEP = 200.0, 1500.0, 2.0
-SHARE_OF_CARBON_MONOXIDE = 2 / 3
+WATER_GAS = 3.5
+"""CO H2O / (CO2 H2) in rich exhaust: R. S. Spindt, SAE 650507; 40 CFR 1065.655 has the same."""
 
 
 class Exhaust(NamedTuple):
@@ -90,7 +91,7 @@ def exhaust_of(elements: Array, ratio: Values, water_in_air: Values = 0.0) -> Ex
         dry_air = need * lam / OXYGEN_IN_DRY_AIR
         moist = np.asarray(water_in_air, dtype=float)
         vapour = dry_air * moist / np.where((moist >= 0) & (moist < 1), 1 - moist, np.nan)
-        monoxide, hydrogen = _unburned(2 * need * (1 - lam), c)
+        monoxide, hydrogen = _unburned(2 * need * (1 - lam), c, h / 2 + vapour)
         parts = (
             NITROGEN_IN_AIR * dry_air + n / 2,
             need * np.maximum(lam - 1, 0),
@@ -105,12 +106,17 @@ def exhaust_of(elements: Array, ratio: Values, water_in_air: Values = 0.0) -> Ex
     return Exhaust(moles, *np.broadcast_arrays(air, mass))
 
 
-def _unburned(lacking: Array, carbon: Array) -> tuple[Array, Array]:
-    """Return carbon monoxide and hydrogen of the oxygen atoms that are lacking; none in lean exhaust. [mol/mol]"""
+def _unburned(lacking: Array, carbon: Array, water: Array) -> tuple[Array, Array]:
+    """Return carbon monoxide and hydrogen of the oxygen atoms that are lacking; none in lean exhaust. [mol/mol]
+
+    The smaller root of (K - 1) x² - (water - lacking + K (carbon + lacking)) x + K carbon lacking = 0.
+    """
     if not np.any(lacking > 0):
         return np.zeros(()), np.zeros(())
     short = np.maximum(lacking, 0)
-    monoxide = np.minimum(SHARE_OF_CARBON_MONOXIDE * short, carbon)
+    middle = water - short + WATER_GAS * (carbon + short)
+    product = WATER_GAS * carbon * short
+    monoxide = 2 * product / (middle + np.sqrt(middle**2 - 4 * (WATER_GAS - 1) * product))
     return monoxide, short - monoxide
 
 

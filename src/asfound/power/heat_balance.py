@@ -14,9 +14,6 @@ from asfound.quantities.typing import Values
 
 HEAT_OF_CARBON_MONOXIDE = 282.98e3  # J/mol, net, 25 °C: ISO 6976:2016, Table 3
 HEAT_OF_HYDROGEN = 241.81e3  # J/mol, net, 25 °C: ISO 6976:2016, Table 3 less the heat of vaporisation
-HYDROGEN_WITH_MONOXIDE = 0.5
-"""Hydrogen that rich exhaust holds beside its carbon monoxide: near the frozen water-gas balance, engineering
-judgement. Analysers do not see it."""
 OIL_HEAT_CAPACITY = 1.77e6
 """Of engine oil near 85 °C by volume: 845 kg/m³ times 2.09 kJ/(kg K), within 4 per cent; common practice. [J/(m³ K)]"""
 
@@ -89,7 +86,7 @@ def unburned(
     monoxide: Values,
     hydrocarbons: Values,
     heat_per_carbon: Values,
-    ratio: Values,
+    hydrogen_beside: Values = 0.0,
 ) -> Values:
     """Return the net heat of carbon monoxide and hydrocarbons in the exhaust.
 
@@ -105,8 +102,8 @@ def unburned(
         In wet exhaust, counted as one carbon. [mol/mol]
     heat_per_carbon : float or array
         Net heat of the gas over its carbon; 802 kJ/mol of methane. [J/mol]
-    ratio : float or array
-        Lambda; below 1 hydrogen stands beside the carbon monoxide. [1]
+    hydrogen_beside : float or array
+        Hydrogen over carbon monoxide, for rich exhaust: analysers do not see it. [mol/mol]
 
     Returns
     -------
@@ -114,8 +111,8 @@ def unburned(
         [W]
     """
     with np.errstate(all="ignore"):
-        rich = np.where(np.less(ratio, 1), HYDROGEN_WITH_MONOXIDE * HEAT_OF_HYDROGEN, 0.0)
-        per_mole = dry * np.multiply(monoxide, HEAT_OF_CARBON_MONOXIDE + rich)
+        beside = np.multiply(hydrogen_beside, HEAT_OF_HYDROGEN)
+        per_mole = dry * np.multiply(monoxide, HEAT_OF_CARBON_MONOXIDE + beside)
         per_mole = per_mole + wet * np.multiply(hydrocarbons, heat_per_carbon)
         return np.multiply(fuel_moles, per_mole)
 

@@ -6,6 +6,7 @@ import asfound.power.heat_balance as balance
 import asfound.power.heat_recovery as recovery
 from asfound.errors import InputError
 from asfound.power.efficiency import efficiency
+from asfound.power.exhaust_heat import SPECIES
 from asfound.power.worksheets_heat import FRACTIONS, HOT, MIXTURE, WATER_IN_AIR, exhaust_of_the_gas
 from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method, Reading, Result
@@ -213,6 +214,6 @@ def exhaust_acid_dew_point(
         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide,
     )  # fmt: skip
     gas = exhaust_of_the_gas(fractions, ratios, water)
-    steam = pressure * gas.moles[3] / gas.wet
+    steam = pressure * gas.moles[SPECIES.index("water")] / gas.wet
     trioxide = pressure * converted * hydrogen_sulfide / sum(fractions) / gas.wet
     return recovery.acid_dew_point(steam, trioxide)

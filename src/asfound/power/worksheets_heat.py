@@ -9,7 +9,7 @@ from asfound.errors import InputError
 from asfound.fuel.stoichiometry import element_columns
 from asfound.fuel.visit_analysis import ANALYSIS, COMPONENTS, of_the_whole
 from asfound.power.coolant import MOST_GLYCOL, heat_of_flow
-from asfound.power.exhaust_heat import Exhaust, air_heat, exhaust_of
+from asfound.power.exhaust_heat import SPECIES, Exhaust, air_heat, exhaust_of
 from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
@@ -210,8 +210,10 @@ def heat_of_the_unburned(
     gas = exhaust_of_the_gas(fractions, ratios, water)
     elements, _ = of_the_whole(_COLUMNS, *fractions)
     per_carbon = heating_value * gas.fuel / elements[0]
-    most, richest = np.asarray(monoxide).max(axis=0), np.asarray(ratios).min(axis=0)
-    return balance.unburned(fuel / gas.fuel, gas.dry, gas.wet, most, hydrocarbons, per_carbon, richest)
+    most = np.asarray(monoxide).max(axis=0)
+    made = gas.moles[SPECIES.index("carbon_monoxide")]
+    beside = np.where(made > 0, gas.moles[SPECIES.index("hydrogen")] / np.where(made > 0, made, 1.0), 0.0)
+    return balance.unburned(fuel / gas.fuel, gas.dry, gas.wet, most, hydrocarbons, per_carbon, beside)
 
 
 WATER_SIDE = Method("flow, warming, heat capacity of water with glycol", "melinder_2010")
