@@ -128,4 +128,4 @@ def test_units_and_states_of_limits():
     assert values["wobbe_index"][0] == pytest.approx(53.61 / 3.6, abs=0.003)
     sour = composition({"methane": 0.9999, "hydrogen sulfide": 0.0001})
     at_15 = values_for(sour, (), "EN 16726 group H")["hydrogen_sulfide_and_carbonyl_sulfide"][0]
-    assert at_15 == pytest.approx(0.0001 * 32.065 / 23.6448e-3, rel=1e-3)  # mg/m3 as sulfur; 23.645 L/mol at 15 C
+    assert at_15 == pytest.approx(0.0001 * 32_065 / 23.6448e-3, rel=1e-3)  # mg/m3 as sulfur; 23.645 L/mol at 15 C
