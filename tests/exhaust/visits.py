@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
+from asfound.exhaust.limits import applicable
+from asfound.exhaust.limits_table import Rule, rules
+from asfound.exhaust.rule_facts import EngineFacts
 from asfound.quantities.findings import Case
 from asfound.quantities.register import quantity
 from asfound.quantities.sheet import work_out
@@ -45,3 +49,32 @@ def case(*readings: Reading, limits: tuple[Limit, ...] = (), previous: Worked | 
         visit={"date": "2031-07-09", "system": "us"},
         previous=previous,
     )
+
+
+DAY = date(2031, 7, 9)
+LEAN_US = {
+    "jurisdictions": "US",
+    "power": "1340 hp",
+    "made": "2011-06-15",
+    "burn": "lean",
+    "fuel": "natural_gas",
+    "ignition": "spark",
+    "emergency": "no",
+    "modified": "no",
+    "source": "area",
+    "existing": "no",
+    "strokes": "4",
+}
+AS_FOUND = (
+    read("exhaust_oxygen_dry", "stack", 8.9, 0.15, "%"),
+    read("exhaust_nox_dry", "stack", 148, 4, "ppm"),
+    read("exhaust_co_dry", "stack", 500, 15, "ppm"),
+)
+
+
+def rule(name: str) -> Rule:
+    return next(one for one in rules() if one.id == name)
+
+
+def used(facts: dict[str, Any], *permit: Limit, day: date = DAY) -> set[str]:
+    return {one.rule.id for one in applicable(EngineFacts.of(facts), rules(), permit, day=day).used}
