@@ -34,6 +34,11 @@ class Change:
         return f"{self.low} to {self.high}"
 
     @property
+    def same(self) -> bool:
+        """Whether both are the same number, without doubt stated."""
+        return not any(figure in "123456789" for figure in self.value + self.low + self.high)
+
+    @property
     def sure(self) -> bool:
         """Whether nought lies outside the interval."""
         return bool(self.direction)

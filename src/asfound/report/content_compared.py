@@ -55,6 +55,11 @@ class LastVisit:
     day: str
     rows: tuple[Compared, ...]
 
+    @property
+    def as_left(self) -> bool:
+        """Whether anything of it was read as left; else it is as it was found then."""
+        return any(one.then_state == "as_left" for one in self.rows)
+
 
 def compared_of(view: VisitView, names: Iterable[str], system: System) -> LastVisit | None:
     """Return numbers then and now in the order of ``names``; None where there is no visit before.

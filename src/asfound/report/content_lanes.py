@@ -69,12 +69,13 @@ def lane_of(title: str, numbers: Mapping[State, Number], system: System, *, used
 def spoken(rows: Iterable[tuple[str, Mapping[State, Number]]], system: System) -> str:
     """Return lanes as a sentence."""
     return "; ".join(
-        f"{title} " + ", ".join(f"{STATE_WORDS[state]} {_whole(say(one, system))}" for state, one in numbers.items())
+        f"{title} " + ", ".join(f"{STATE_WORDS[state]} {whole(say(one, system))}" for state, one in numbers.items())
         for title, numbers in rows
     )
 
 
-def _whole(said: Said) -> str:
+def whole(said: Said) -> str:
+    """Return value, unit and interval."""
     return said.whole + (f" ({said.interval})" if said.interval else "")
 
 

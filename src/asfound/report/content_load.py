@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from asfound.power.derating_sheet import tables_behind
 from asfound.quantities.register import quantity
-from asfound.quantities.words import STATES, Limit, Result
+from asfound.quantities.words import Limit, Result
 from asfound.quantities.worksheets import load
-from asfound.report.axis import Band, Mark
-from asfound.report.content_lanes import MARKS, STATE_WORDS, both_states, mark_of, number_at
+from asfound.report.axis import Mark
+from asfound.report.content_lanes import MARKS, STATE_WORDS, both_states, mark_of, number_at, whole
 from asfound.report.stairs import Stair, Stretch
 from asfound.report.wording import in_units, say, say_value, sentence, title_of, unit_words
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from asfound.quantities.worked import Worked
     from asfound.records.visit import VisitView
     from asfound.report.content_lanes import Number
-    from asfound.report.wording import Said, System
+    from asfound.report.wording import System
 
 POWER = "engine_power"
 RATING = "site_rated_power"
@@ -60,7 +60,7 @@ def site_rating(view: VisitView, system: System) -> SiteRating | None:
         Stair(
             "Site rating",
             (Stretch(MARKS[state], rows[-1].stretches[-1].end.value if rows else rated.value, rated),),
-            text=_whole(say(rating, system)),
+            text=whole(say(rating, system)),
             strong=True,
             wall=True,
         )
@@ -85,16 +85,12 @@ def site_rating(view: VisitView, system: System) -> SiteRating | None:
     )
 
 
-def _whole(said: Said) -> str:
-    return said.whole + (f" ({said.interval})" if said.interval else "")
-
-
 def over_rating(worked: Worked, system: System) -> Iterable[str]:
     """Say how the load stands to the site rating."""
     limit = Limit(quantity="load_fraction", value=1.0, as_typed="100 %", name="site rating")
     for state, one in both_states(worked, "engine", "load_fraction").items():
         over = worked.beyond(one, limit).says
-        yield f"{sentence(STATE_WORDS[state])}: {_whole(say(one, system))} of the site rating; {over} to be over it."
+        yield f"{sentence(STATE_WORDS[state])}: {whole(say(one, system))} of the site rating; {over} to be over it."
 
 
 def fair_test(worked: Worked, system: System) -> Iterable[str]:
@@ -208,79 +204,6 @@ def _one_by_one(
     after = answer(here)
     if abs(after / before - 1) > 1e-6:
         yield "Humidity", after / before
-
-
-# ---------------------------------------------------------------------- where the heat of the fuel goes
-
-SHARES = (
-    ("brake_efficiency", "Work at the shaft"),
-    ("exhaust_heat_share", "Exhaust"),
-    ("jacket_heat_share", "Jacket water"),
-    ("auxiliary_heat_share", "Auxiliary water: charge and oil"),
-    ("unburned_share", "Not burned"),
-)
-REST = ("balance_rest_share", "Rest: radiation, pumps, errors of all readings")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HeatSplit:
-    """The net heat of the fuel, part by part along one axis."""
-
-    picture: dict[str, Any]
-    whole: bool
-    """Every part is known, so that the rest is what no part explains."""
-    lacks: tuple[str, ...]
-    """Parts that are not known."""
-
-
-def heat_split(view: VisitView, system: System, usual: Mapping[str, Band] | None = None) -> HeatSplit | None:
-    """Return where the heat of the fuel goes; None where not even two parts are known."""
-    worked = view.worked
-    at: dict[State, float] = dict.fromkeys(STATES, 0.0)
-    rows, lacks = [], []
-    for name, title in (*SHARES, REST):
-        numbers = both_states(worked, "engine", name)
-        if not numbers:
-            if name not in ("unburned_share", REST[0]):
-                lacks.append(title)
-            continue
-        stretches = []
-        for state, number in numbers.items():
-            mark = mark_of(number, system)
-            start = at[state]
-            stretches.append(Stretch(MARKS[state], start, _shifted(mark, start)))
-            at[state] = start + mark.value
-        texts = " and ".join(_whole(say(one, system)) for one in numbers.values())
-        band = (usual or {}).get(name)
-        start = stretches[0].start
-        rows.append(
-            Stair(
-                title,
-                tuple(stretches),
-                text=texts,
-                usual=Band(start + band.low, start + band.high) if band else None,
-                dashed=name == REST[0],
-                strong=name == SHARES[0][0],
-            )
-        )
-    if len(rows) < 2:
-        return None
-    spoken = "; ".join(f"{row.title} {row.text}" for row in rows)
-    return HeatSplit(
-        picture={
-            "rows": rows,
-            "whole": Band(0.0, 100.0),
-            "unit_words": "% of the net heat of the fuel",
-            "label": f"Where the heat of the fuel goes: {spoken}.",
-        },
-        whole=not lacks,
-        lacks=tuple(lacks),
-    )
-
-
-def _shifted(mark: Mark, start: float) -> Mark:
-    low, high = mark.ends
-    return Mark(start + mark.value, start + low, start + high) if high > low else Mark(start + mark.value)
 
 
 def lacks_rating(view: VisitView) -> tuple[str, ...]:

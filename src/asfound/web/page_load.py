@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from asfound.report.axis import Wall
-from asfound.report.content_load import heat_split, lacks_rating, over_rating, site_rating
+from asfound.report.content_heat import efficiency, heat_split
+from asfound.report.content_load import lacks_rating, over_rating, site_rating
 from asfound.report.content_methods import ways_of
 from asfound.report.rooms import LOAD
 from asfound.web.room_page import shared
@@ -40,4 +41,5 @@ def content(here: AtVisit) -> dict[str, Any]:
         "rating": site_rating(view, system),
         "rating_lacks": lacks_rating(view),
         "heat": heat_split(view, system),
+        "efficiency": efficiency(view, system),
     }
