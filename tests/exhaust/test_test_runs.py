@@ -14,6 +14,7 @@ from uncertainties import ufloat
 
 from asfound.errors import InputError
 from asfound.exhaust import calibration
+from asfound.exhaust.findings_permit import find as find_beside_permit
 from asfound.exhaust.findings_test_run import find
 from asfound.exhaust.runs_of_a_test import judged_alone
 from asfound.exhaust.test_run import EmissionTest
@@ -24,7 +25,7 @@ from asfound.exhaust.test_run_measures import ONCE, PER_RUN
 from asfound.exhaust.test_run_readings import readings_of
 from asfound.quantities.findings import Case
 from asfound.quantities.sheet import work_out
-from asfound.quantities.words import Finding, Result
+from asfound.quantities.words import Finding, Limit, Result
 from asfound.quantities.worked import Worked
 
 from .emission_tests import run, three_runs
@@ -448,11 +449,7 @@ def test_the_next_test_is_due_by_hours() -> None:
         ("as_found/engine/nox_mass_per_energy", "jjjj", True),
         ("as_found/run_1/nox_mass_per_energy", "jjjj", False),
         ("as_found/run_1/nox_mass_per_energy", "de44", True),
-        (
-            "as_left/run_1/nox_mass_per_energy",
-            "jjjj",
-            True,
-        ),  # no test was made as left: a reading somebody placed there
+        ("as_left/run_1/nox_mass_per_energy", "de44", False),  # the test was made as found
     ],
 )
 def test_the_rule_says_whether_a_run_is_judged_alone(key: str, rule: str, alone: bool) -> None:
@@ -493,3 +490,15 @@ def test_whatever_stands_in_a_field_it_is_judged_or_refused(path: str, value: An
         find(Case(readings=(), worked=work_out(()), visit=visit))
         return
     assert said.field
+
+
+@pytest.mark.parametrize(("rule", "over"), [("jjjj", []), ("de44", ["run_3"])])
+def test_the_mean_decides_or_each_run_as_the_rule_has_it(rule: str, over: list[str]) -> None:
+    """C07 and N29 of the kept cases: a run above the limit, the mean below it."""
+    given = three_runs(rule=rule, runs=[run(1, nox=70), run(2, nox=71), run(3, nox=90)])
+    readings = readings_of(EmissionTest.from_dict(given))
+    limit = Limit(quantity="nox_at_reference_oxygen", value=41.5e-6, as_typed="41.5 ppm")
+    case = Case(readings=tuple(readings), worked=work_out(readings), limits=(limit,), visit={"emission_tests": [given]})
+    found = list(find_beside_permit(case))
+    assert [one.because[0].split("/")[1] for one in found if one.code == "EX-01"] == over
+    assert any(one.because[0].split("/")[1] == "engine" for one in found)

@@ -14,7 +14,8 @@ def judged_alone(case: Case, key: str) -> bool:
     """Tell whether the number at a key of the visit stands beside a limit by itself.
 
     A run's does where the test's rule judges each run (44. BImSchV, section 31(7)). Where it judges the mean (40 CFR
-    60.4244 and Table 2 of the subpart), a single run above the limit is no excess.
+    60.4244 and Table 2 of the subpart), a single run above the limit is no excess. Without a test on the visit, runs
+    that somebody typed are not.
 
     Parameters
     ----------
@@ -32,4 +33,4 @@ def judged_alone(case: Case, key: str) -> bool:
         if isinstance(one, dict) and one.get("state", "as_found") == state
     }
     known = rules_of_tests()
-    return any(known[rule]["verdict"] == EACH for rule in rules if rule in known) or not rules
+    return any(known[rule]["verdict"] == EACH for rule in rules if rule in known)
