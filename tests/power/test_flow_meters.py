@@ -202,6 +202,10 @@ def test_a_person_is_told_what_to_do():
     refused = {one.worksheet: one.error for one in sheet.refused}
     assert "equalise" in str(refused["fuel_flow_by_orifice"])
     assert isinstance(refused["fuel_flow_by_orifice"], InputError)
+    swapped = worked({("fuel_meter", "fuel_index_end"): (999.0, "m3", 0.0)})
+    assert "last digit" in str({one.worksheet: one.error for one in swapped.refused}["fuel_flow_metered_by_index"])
+    inches = worked({**ORIFICE, ("fuel_meter", "orifice_pipe_bore"): (4.026, "mm", 0.0)})
+    assert "inches" in str({one.worksheet: one.error for one in inches.refused}["fuel_flow_by_orifice"])
     stopped = worked({("fuel_meter", "fuel_meter_time"): (0.0, "s", 0.0)})
     assert "watch" in str({one.worksheet: one.error for one in stopped.refused}["fuel_flow_metered_by_index"])
 

@@ -264,6 +264,13 @@ def test_exhaust_cooled_near_the_acid_dew_point():
     assert "PW-39" not in found({("stack", "recovery_outlet_temperature"): (180.0, "°C", 0.002)})
 
 
+def test_swapped_water_temperatures_are_refused_in_words():
+    sheet = worked({("engine", "jacket_water_outlet_temperature"): (70.0, "°C", 0.0003)})
+    refused = {one.worksheet: one.says for one in sheet.refused}
+    assert "which thermometer sits where" in refused["jacket_heat"]
+    assert sheet.result("as_found/engine/balance_rest") is not None
+
+
 def test_heat_recovery_beside_published_ranges():
     """50 to 90 % (HHV) overall, 1,000 to 5,000 Btu/kWh: public guides, see data/published_ranges.csv."""
     cold = {("stack", "recovery_outlet_temperature"): (120.0, "°C", 0.002)}

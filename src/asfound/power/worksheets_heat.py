@@ -10,6 +10,7 @@ from asfound.fuel.stoichiometry import element_columns
 from asfound.fuel.visit_analysis import ANALYSIS, COMPONENTS, of_the_whole
 from asfound.power.coolant import MOST_GLYCOL, heat_of_flow
 from asfound.power.exhaust_heat import SPECIES, Exhaust, air_heat, exhaust_of
+from asfound.power.pairs import rising
 from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
@@ -216,6 +217,11 @@ def heat_of_the_unburned(
     return balance.unburned(fuel / gas.fuel, gas.dry, gas.wet, most, hydrocarbons, per_carbon, beside)
 
 
+COLDER = (
+    "is colder than the water that goes in",
+    "the inlet's temperature, and above",
+    "Look which thermometer sits where, and whether the engine was warm; swap the two readings if they were mixed up.",
+)
 WATER_SIDE = Method("flow, warming, heat capacity of water with glycol", "melinder_2010")
 
 
@@ -229,6 +235,7 @@ WATER_SIDE = Method("flow, warming, heat capacity of water with glycol", "melind
 )
 def jacket_heat(flow: Values, inlet: Values, outlet: Values, glycol: Values) -> Values:
     """Return the heat that the jacket water takes up in the engine. [W]"""
+    rising("jacket_water_outlet_temperature", inlet, outlet, *COLDER)
     return heat_of_flow(flow, inlet, outlet, glycol)
 
 
@@ -242,6 +249,7 @@ def jacket_heat(flow: Values, inlet: Values, outlet: Values, glycol: Values) -> 
 )
 def auxiliary_heat(flow: Values, inlet: Values, outlet: Values, glycol: Values) -> Values:
     """Return the heat that the auxiliary water takes up in charge and oil cooler. [W]"""
+    rising("auxiliary_water_outlet_temperature", inlet, outlet, *COLDER)
     return heat_of_flow(flow, inlet, outlet, glycol)
 
 

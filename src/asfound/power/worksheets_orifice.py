@@ -12,6 +12,7 @@ from asfound.fuel.visit_analysis import ANALYSIS
 from asfound.power.gas_viscosity import gas_viscosity
 from asfound.power.meter_takes import AT_THE_METER, assumed, at_meter
 from asfound.power.orifice import orifice_flow
+from asfound.power.pairs import rising
 from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
@@ -135,6 +136,10 @@ def fuel_flow_by_orifice(
     The pressure is that of the upstream tap. The uncertainty of the standard's own coefficient is in the answer; a worn
     edge, dirt or a short straight run is not.
     """
+    rising(
+        "orifice_pipe_bore", bore, pipe, "is below the bore of the plate", "above the bore of the plate",
+        "Read the plate's stamp and the pipe's inner diameter again; look whether one was taken in inches.",
+    )  # fmt: skip
     found = orifice_flow(
         bore, pipe, tap, difference, pressure, density, exponent, viscosity, temperature=temperature, offset=offset
     )
