@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from types import ModuleType
 
+from asfound.crosscheck import checks_published
 from asfound.sources.prove import Check
 
-SUBJECTS: tuple[ModuleType, ...] = ()
+SUBJECTS = (checks_published,)
 
 
 def checks() -> Iterator[Check]:

@@ -73,20 +73,25 @@ def take_out(by_readings: Array, by_unmeasured: Array, scale: Array, correlation
     a = a / rows[:, None]
     left, solve, columns, observable = _without_unmeasured(by_unmeasured / rows[:, None])
     g = left @ a
-    values, vectors = np.linalg.eigh(g @ correlation @ g.T)
-    keep = values > VARIANCE_RANK * max(values[-1], 1.0) if values.size else np.zeros(0, dtype=bool)
-    turn = (vectors[:, keep] / np.sqrt(values[keep])).T
+    turn, exact = _whitening(g @ correlation @ g.T)
     total = np.linalg.norm(a, axis=0)
     return Checking(
         whitened=(turn @ left) / rows,
         marks=turn @ g,
-        exact=(vectors[:, ~keep].T @ left) / rows,
+        exact=(exact @ left) / rows,
         row_scale=rows,
         unmeasured_by_residual=solve / rows,
         unmeasured_scale=columns,
         observable=observable,
         redundant_structure=np.linalg.norm(g, axis=0) / np.where(total > 0, total, 1.0),
     )
+
+
+def _whitening(variance: Array) -> tuple[Array, Array]:
+    """Return what turns numbers with this variance (k, k) into independent ones, and what of them has no variance."""
+    values, vectors = np.linalg.eigh(variance)
+    keep = values > VARIANCE_RANK * max(float(values.max(initial=0.0)), 1e-300)
+    return (vectors[:, keep] / np.sqrt(values[keep])).T, vectors[:, ~keep].T
 
 
 def _row_scale(a: Array, by_unmeasured: Array) -> Array:

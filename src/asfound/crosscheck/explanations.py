@@ -9,7 +9,7 @@ from itertools import product
 import numpy as np
 
 from asfound.crosscheck.critical import chi_squared_p, normal_critical, sidak
-from asfound.crosscheck.marks import Mark, matrix
+from asfound.crosscheck.marks import Mark, matrix, plausible_spreads
 from asfound.crosscheck.odds import Odds, odds
 from asfound.crosscheck.parity import NOT_CHECKED, Parity
 from asfound.crosscheck.reconcile import Reconciled
@@ -108,7 +108,7 @@ class Screen:
         gram, along = columns.T @ columns, columns.T @ parity.vector
         probability = np.array([mark.probability for mark in marks])
         size = np.array([mark.size for mark in marks])
-        spread = np.array([mark.plausible_spread(parity.readings) for mark in marks])
+        spread = plausible_spreads(marks, scaled)
         found = odds(parity.vector, columns, probability, size, spread, at_most)
         squared = np.diag(gram)
         ratio = np.where(seen, along**2 / np.where(seen, squared, 1.0), -1.0)
@@ -123,7 +123,8 @@ class Screen:
     @property
     def agrees(self) -> bool:
         """Whether nothing contradicts: all together and each alone."""
-        return self._left_passes(self.parity.chi_squared, 0) and self._largest_left(()) <= self.critical
+        together = float(chi_squared_p(self.parity.chi_squared, self.parity.degrees))
+        return together >= self.alpha and self._largest_left(()) <= self.critical
 
     def named(self, names: Sequence[str]) -> tuple[Mark, ...]:
         """Return the marks of these names."""
@@ -132,9 +133,11 @@ class Screen:
 
     def ones(self) -> list[Explanation]:
         """Return the single errors that explain everything, the most probable first."""
-        leaders = [group[0] for group in self.groups]
-        found: list[tuple[int, ...]] = [(at,) for at in leaders if self._passes((at,))]
-        return self._explanations(found)
+        leaders = np.array([group[0] for group in self.groups], dtype=int)
+        left = self.parity.chi_squared - self._along[leaders] ** 2 / np.diag(self._gram)[leaders]
+        passing = np.asarray(chi_squared_p(np.maximum(left, 0.0), max(self.parity.degrees - 1, 0))) >= self.alpha
+        found = [(int(at),) for at in leaders[passing]]
+        return self._explanations([one for one in found if self._largest_left(one) <= self.critical])
 
     def twos(self) -> list[Explanation]:
         """Return the pairs of errors that explain everything, the most probable first."""
@@ -171,12 +174,6 @@ class Screen:
     def _group(self, leader: int) -> tuple[int, ...]:
         return next(group for group in self.groups if group[0] == leader)
 
-    def _passes(self, at: tuple[int, ...]) -> bool:
-        return self._left_passes(self._left(at), len(at)) and self._largest_left(at) <= self.critical
-
-    def _left_passes(self, left: float, released: int) -> bool:
-        return bool(chi_squared_p(left, max(self.parity.degrees - released, 0)) >= self.alpha)
-
     def _left(self, at: tuple[int, ...]) -> float:
         """Return chi-squared with some errors released."""
         some = list(at)
@@ -193,7 +190,7 @@ class Screen:
         free = squared > (1 - SAME**2) * np.diag(self._gram)
         return float(np.sqrt(np.max(along[free] ** 2 / squared[free], initial=0.0)))
 
-    def _explanations(self, found: list[tuple[int, ...]]) -> list[Explanation]:
+    def _explanations(self, found: Sequence[tuple[int, ...]]) -> list[Explanation]:
         made = [self._explanation(at) for at in found]
         return sorted(made, key=lambda one: -one.probability)
 

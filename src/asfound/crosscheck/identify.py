@@ -101,15 +101,16 @@ def identify(
     readings = readings.in_order(balances.readings)
     suspects = (*single_marks(readings, probability), *marks)
     plain, far = _plain(balances, readings, start)
-    screen = Screen.of(plain.parity, suspects, alpha, at_most)
-    if plain.converged and screen.agrees:
+    parity = plain.parity if far is None else parity_at(balances, readings, far)
+    screen = Screen.of(parity, suspects, alpha, at_most)
+    if plain.converged and far is None and screen.agrees:
         return _answer("nobody", (), None, plain, None, screen, alpha)
-    if far is not None:
-        screen = Screen.of(parity_at(balances, readings, far), suspects, alpha, at_most)
-    screen, point = _linearised_at_the_best(balances, screen, plain.point if far is None else far, alpha, at_most)
+    screen, point, tried = _linearised_at_the_best(
+        balances, screen, plain.point if far is None else far, alpha, at_most
+    )
     for errors in range(1, at_most + 1):
         found = screen.ones() if errors == 1 else screen.twos()
-        passing, released = _solved(found, balances, screen, point)
+        passing, released = _solved(found, balances, screen, point, tried)
         if passing:
             verdict: Verdict = "one" if errors == 1 else "two"
             return _answer(verdict, passing, None, plain, released, screen, alpha)
@@ -136,8 +137,9 @@ def _plain(
 
 def _linearised_at_the_best(
     balances: Balances, screen: Screen, point: Point, alpha: float, at_most: int
-) -> tuple[Screen, Point]:
-    """Linearise curved balances where the best explanation puts them, until it stays the best."""
+) -> tuple[Screen, Point, Reconciled | None]:
+    """Linearise curved balances where the best explanation puts them, until it stays the best; with that solution."""
+    solved = None
     before: set[frozenset[str]] = set()
     for _ in range(0 if balances.linear else ROUNDS):
         found = screen.ones() or (screen.twos() if at_most > 1 else [])
@@ -150,13 +152,13 @@ def _linearised_at_the_best(
         tried = reconcile(balances, screen.parity.readings, released=screen.named(best.first), point=point)
         if not tried.converged:
             break
-        before, point = now, tried.point
+        before, point, solved = now, tried.point, tried
         screen = Screen.of(tried.parity, screen.marks, alpha, at_most)
-    return screen, point
+    return screen, point, solved
 
 
 def _solved(
-    found: list[Explanation], balances: Balances, screen: Screen, point: Point
+    found: list[Explanation], balances: Balances, screen: Screen, point: Point, tried: Reconciled | None
 ) -> tuple[tuple[Explanation, ...], Reconciled | None]:
     """Return the explanations that still pass when the curved balances are solved, and the solution of the best."""
     passing: list[Explanation] = []
@@ -165,7 +167,11 @@ def _solved(
         if at >= REFINED and passing:
             passing.append(one)
             continue
-        solved = reconcile(balances, screen.parity.readings, released=screen.named(one.first), point=point)
+        marks = screen.named(one.first)
+        if tried is not None and tried.released == marks:
+            solved = tried
+        else:
+            solved = reconcile(balances, screen.parity.readings, released=marks, point=point)
         if solved.converged and solved.p_value < screen.alpha:
             continue
         best = best or solved

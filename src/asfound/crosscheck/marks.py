@@ -40,13 +40,6 @@ class Mark:
             column[readings.at(name)] = effect
         return column
 
-    def plausible_spread(self, readings: Readings) -> float:
-        """Return ``spread``, or 10 u of the reading that the mark moves most in units of its u."""
-        if self.spread is not None:
-            return self.spread
-        moved = np.abs(self.column(readings)) / readings.scale
-        return SPREAD / float(moved.max())
-
 
 def single_marks(readings: Readings, probability: Mapping[str, float] | None = None) -> tuple[Mark, ...]:
     """Return one mark for each reading, in its own unit; ``probability`` overrides that of some by name."""
@@ -56,6 +49,16 @@ def single_marks(readings: Readings, probability: Mapping[str, float] | None = N
     return tuple(
         Mark(name=name, effect={name: 1.0}, probability=given.get(name, PROBABILITY)) for name in readings.names
     )
+
+
+def plausible_spreads(marks: Sequence[Mark], scaled: Array) -> Array:
+    """Return the spread of each mark's size: its own, or 10 u of the reading that it moves most, shape (k,).
+
+    ``scaled`` (n, k) are the effects in units of the readings' u.
+    """
+    usual = SPREAD / np.abs(scaled).max(axis=0, initial=0.0)
+    own = np.array([np.nan if mark.spread is None else mark.spread for mark in marks])
+    return np.where(np.isnan(own), usual, own)
 
 
 def matrix(marks: Sequence[Mark], readings: Readings) -> Array:
@@ -69,9 +72,11 @@ def matrix(marks: Sequence[Mark], readings: Readings) -> Array:
     names = [mark.name for mark in marks]
     if len(set(names)) != len(names):
         raise InputError("marks", ", ".join(names), "name a mark twice", allowed="each once")
+    where = {name: at for at, name in enumerate(readings.names)}
     columns = np.zeros((len(readings.names), len(marks)))
     for at, mark in enumerate(marks):
-        columns[:, at] = mark.column(readings)
+        for name, effect in mark.effect.items():
+            columns[where[name] if name in where else readings.at(name), at] = effect
         if not columns[:, at].any():
             raise InputError("mark", mark.name, "moves no reading", allowed="an effect on at least one")
     return columns

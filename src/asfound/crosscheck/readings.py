@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TypeAlias
 
 import numpy as np
@@ -30,6 +30,14 @@ class Readings:
     names: tuple[str, ...]
     values: Array
     covariance: Array
+    u: Array = field(init=False)
+    """Standard uncertainties, shape (n,)."""
+    scale: Array = field(init=False)
+    """What each reading is divided by: its u; for a value without uncertainty a thousandth of it, shape (n,)."""
+    correlation: Array = field(init=False)
+    """Covariance in units of `scale`: ones on the diagonal, zero for what has no uncertainty, shape (n, n)."""
+    independent_errors: bool = field(init=False)
+    """Whether no two errors have anything in common."""
 
     def __post_init__(self) -> None:
         values, covariance = np.asarray(self.values, dtype=float), np.asarray(self.covariance, dtype=float)
@@ -44,7 +52,12 @@ class Readings:
             raise InputError("readings", shapes, f"do not fit {n} names", allowed=f"({n},) and ({n}, {n})")
         if not (np.isfinite(values).all() and np.isfinite(covariance).all()):
             raise InputError("readings", str(values), "hold a value that is no number", allowed="finite values")
-        _check_covariance(covariance)
+        object.__setattr__(self, "independent_errors", _check_covariance(covariance))
+        u = np.sqrt(np.diag(covariance))
+        scale = np.where(u > 0, u, np.where(values == 0, 1.0, np.abs(values) * 1e-3))
+        object.__setattr__(self, "u", u)
+        object.__setattr__(self, "scale", scale)
+        object.__setattr__(self, "correlation", covariance / scale[:, None] / scale)
 
     @classmethod
     def independent(cls, names: Sequence[str], values: ArrayLike, u: ArrayLike) -> Readings:
@@ -56,24 +69,6 @@ class Readings:
         """Return readings from the draws of a visit, shape (n, number + 1); element 0 of each is its best value."""
         drawn = np.asarray(draws, dtype=float)
         return cls(tuple(names), drawn[:, 0], np.atleast_2d(np.cov(drawn[:, 1:])))
-
-    @property
-    def u(self) -> Array:
-        """Standard uncertainties, shape (n,)."""
-        return np.sqrt(np.diag(self.covariance))
-
-    @property
-    def scale(self) -> Array:
-        """What each reading is divided by: its u; for a value without uncertainty a thousandth of it, shape (n,)."""
-        u = self.u
-        exact = np.where(self.values == 0, 1.0, np.abs(self.values) * 1e-3)
-        return np.where(u > 0, u, exact)
-
-    @property
-    def correlation(self) -> Array:
-        """Covariance in units of `scale`: ones on the diagonal, zero for what has no uncertainty, shape (n, n)."""
-        scale = self.scale
-        return self.covariance / scale[:, None] / scale
 
     def at(self, name: str) -> int:
         """Return the row of a reading; InputError when there is none of that name."""
@@ -93,15 +88,19 @@ class Readings:
         return Readings(tuple(names), self.values[order], self.covariance[np.ix_(order, order)])
 
 
-def _check_covariance(covariance: Array) -> None:
-    """Refuse what is no covariance: not symmetric, a negative variance, a sum with a negative variance."""
+def _check_covariance(covariance: Array) -> bool:
+    """Refuse what is no covariance: not symmetric, a negative variance, a sum with a negative variance.
+
+    Return whether it is diagonal.
+    """
     variance = np.diag(covariance)
-    if (variance < 0).any() or not np.allclose(covariance, covariance.T, rtol=1e-9, atol=0.0):
-        raise InputError("covariance", str(covariance), "is no covariance", allowed="symmetric, no negative variance")
-    off = covariance.copy()
-    np.fill_diagonal(off, 0.0)
-    if not off.any():
-        return
+    if (variance < 0).any():
+        raise InputError("covariance", str(variance), "holds a negative variance", allowed="0 and above")
+    if np.count_nonzero(covariance) == np.count_nonzero(variance):
+        return True
+    if not np.allclose(covariance, covariance.T, rtol=1e-9, atol=0.0):
+        raise InputError("covariance", "as given", "is not symmetric", allowed="symmetric")
     u = np.sqrt(np.where(variance > 0, variance, 1.0))
     if np.linalg.eigvalsh(covariance / u[:, None] / u)[0] < NOT_NEGATIVE:
         raise InputError("covariance", "as given", "gives a sum of readings a negative variance", allowed="positive")
+    return False

@@ -13,7 +13,7 @@ from asfound.crosscheck.readings import Flags, Readings
 from asfound.quantities.typing import Array
 
 STEPS = 100
-SETTLED = 1e-9
+SETTLED = 1e-7
 """Last step of every value, in units of its standard uncertainty. [1]"""
 CLOSED = 1e-7
 """What may be left of a balance, in units of its standard uncertainty. [1]"""
@@ -203,6 +203,9 @@ def _pull(readings: Readings, point: Point, directions: Array, variance: Array) 
     adjusted = (readings.values - point.x) / readings.scale - directions @ point.q
     if not adjusted.any():
         return adjusted
+    if readings.independent_errors:
+        uncertain = np.diag(variance) > 0
+        return np.where(uncertain, adjusted / np.where(uncertain, np.diag(variance), 1.0), 0.0)
     return np.asarray(np.linalg.lstsq(variance, adjusted, rcond=1e-12)[0])
 
 
