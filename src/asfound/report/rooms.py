@@ -39,25 +39,28 @@ class Room:
 
 
 def _of(species: Iterable[str], *kinds: str) -> tuple[str, ...]:
-    return tuple(f"{one}_{kind}" for kind in kinds for one in species)
+    gases = tuple(species)
+    return tuple(f"{one}_{kind}" for kind in kinds for one in gases)
 
 
-_GASES = ("nox", "co", "voc", "formaldehyde", "methane", "hydrocarbons", "so2")
+_GASES = ("nox", "co", "voc", "formaldehyde", "methane", "so2")
 
 EXHAUST = Room(
     step="exhaust",
     large=("excess_air_ratio",),
     groups=(
         ("In other words: reference oxygen, mass in a cubic metre", (
-            *_of(_GASES, "at_reference_oxygen"), *_of(_GASES, "mass_concentration"), "total_carbon_mass_concentration",
+            *_of((*_GASES, "hydrocarbons"), "at_reference_oxygen"),
+            *_of(("nox", "co", "voc", "formaldehyde", "so2"), "mass_concentration"), "total_carbon_mass_concentration",
         )),
         ("Per energy, per heat, per hour, per year", (
-            *_of(_GASES, "mass_per_energy"), *_of(_GASES, "mass_per_heat"), *_of(_GASES, "mass_flow"),
-            *_of(_GASES, "annual_mass"), "annual_hours",
+            *_of(("nox", "co", "voc", "formaldehyde", "methane"), "mass_per_energy"),
+            *_of(_GASES, "mass_per_heat", "mass_flow", "annual_mass"), "annual_hours",
         )),
         ("Mixture and combustion", (
             "air_fuel_ratio", "co2_beside_oxygen", "oxygen_at_wet_probe", "exhaust_water_fraction", "exhaust_dew_point",
             "unburned_fuel_share", "combustion_efficiency", "oxygen_to_set", "oxygen_to_set_wet", "co2_to_set",
+            "exhaust_flow_dry", "exhaust_mass_flow",
         )),
         ("Corrected to reference humidity", (
             "nox_at_reference_humidity", "nox_at_reference_humidity_ci", "nox_at_reference_humidity_vehicle",
@@ -90,7 +93,13 @@ FUEL = Room(
             "stoichiometric_air", "fuel_f_factor", "fuel_co2_per_heat", "fuel_so2_per_heat", "so2_mass_flow",
         )),
         ("Fuel used, and the gas in the line", (
-            "fuel_heat_input", "fuel_flow", "fuel_mass_flow", "fuel_line_compressibility", "fuel_line_density",
+            "fuel_heat_input", "fuel_heat_input_net", "fuel_flow", "fuel_mass_flow", "fuel_line_compressibility",
+            "fuel_line_density",
+        )),
+        ("The flow meter", (
+            "fuel_flow_displayed", "fuel_flow_at_base", "fuel_volume_correction", "fuel_flow_metered",
+            "fuel_meter_error", "orifice_reynolds_number", "orifice_diameter_ratio", "fuel_isentropic_exponent",
+            "fuel_line_viscosity",
         )),
     ),
     compared=(
@@ -111,6 +120,10 @@ LOAD = Room(
             "engine_power", "engine_torque", "mean_effective_pressure", "generator_power", "generator_efficiency",
             "generator_power_factor", "generator_apparent_load", "compressor_power", "stage_power",
             "stage_cylinder_power", "compressor_power_by_rule",
+        )),
+        ("Efficiency in other words", (
+            "brake_efficiency_gross", "heat_rate_gross", "brake_specific_fuel_consumption", "electrical_efficiency",
+            "electrical_efficiency_gross", "electrical_heat_rate", "electrical_heat_rate_gross",
         )),
         ("Site rating and fair test", (
             "site_rated_power", "own_power_fraction", "indicated_power_ratio", "power_adjustment_factor",
