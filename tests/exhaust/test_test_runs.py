@@ -273,6 +273,19 @@ def test_european_drift_is_corrected_between_two_and_five_per_cent() -> None:
         assert found.valid(1, "nox") is valid
 
 
+def test_a_result_as_read_is_as_uncertain_as_its_checks() -> None:
+    """Cells by Appendix A: the worst up-scale reading as a rectangle, beside the certificate (2 %, k = 2, unknown)."""
+    setup = {"method": "zzzz_a", "upscale_gas": 60, "direct": []}
+    read = {"average": 60, "zero": [0, 0], "upscale_readings": [58.5, 60, 60]}
+    given = three_runs(gases={"co": setup}, runs=[run(1) | {"gases": {"co": read}}], rule="free")
+    found = assessed(given).results[1, "co"]
+    assert found.value == 60
+    assert found.standard_uncertainty == pytest.approx(np.hypot(0.6, 1.5 / 3**0.5))
+    bare = three_runs(gases={"co": {"method": "320"}}, runs=[run(1) | {"gases": {"co": {"average": 60}}}], rule="free")
+    unchecked = assessed(bare).results[1, "co"]
+    assert unchecked.standard_uncertainty == pytest.approx(np.hypot(0.6, 0.05 * 60 / 3**0.5))
+
+
 def test_runs_far_apart_and_minutes_that_climb_are_noted_not_refused() -> None:
     climbing = [60.0 + one for one in range(60)]
     given = three_runs(runs=[run(1, nox=60), run(2, nox=83), run(3, nox=84)])

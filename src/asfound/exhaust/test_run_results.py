@@ -113,11 +113,12 @@ def _as_read(setup: Setup, read: Read, run: int, how: str) -> Corrected:
     share = read.average / setup.upscale_gas if setup.upscale_gas else 1.0
     gas = abs(share) * _gas(setup) if setup.upscale_gas else UNKNOWN_GAS / 2 * abs(read.average)
     off = 0.0
-    if read.upscale is not None and setup.upscale_gas is not None:
-        off = abs(share) * max(abs(one - setup.upscale_gas) for one in read.upscale)
+    checked = read.upscale or read.upscale_readings
+    if checked and setup.upscale_gas is not None:
+        off = abs(share) * max(abs(one - setup.upscale_gas) for one in checked)
     if read.zero is not None:
         off += abs(1 - share) * max(abs(one - setup.zero_gas) for one in read.zero)
-    if read.zero is None and read.upscale is None:
+    if read.zero is None and not checked:
         off = UNKNOWN_READING * abs(read.average)
     line = line_error(setup) if setup.direct else 0.0
     whole = math.sqrt(gas**2 + off**2 / 3 + line**2 / 3)
