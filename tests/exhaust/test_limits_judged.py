@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from asfound.errors import InputError
 from asfound.exhaust.decide import BEST, to_decide
-from asfound.exhaust.duties import burn_class, duties, duties_of, emission_test_due, remote
+from asfound.exhaust.due import emission_test_due
+from asfound.exhaust.duties import burn_class, duties, duties_of, remote
 from asfound.exhaust.facts import NOT_EVIDENCE, factor, factors
 from asfound.exhaust.findings_limits import find as find_limits
 from asfound.exhaust.findings_permit import find as find_permit

@@ -7,7 +7,7 @@ from datetime import date
 
 import numpy as np
 
-from asfound.exhaust import catalyst, catalyst_heat, duties, judged_runs
+from asfound.exhaust import catalyst, catalyst_heat, due, duties, judged_runs
 from asfound.exhaust.concentration import MOLAR_MASS
 from asfound.exhaust.emission_rate import F_FACTOR_NATURAL_GAS, MILLION_BTU, f_factor_si
 from asfound.exhaust.facts import fact
@@ -34,15 +34,15 @@ def _rule(name: str) -> Rule:
     return next(one for one in rules() if one.id == name)
 
 
-def _oil(row: str, hours: str, last: str, today: str) -> duties.OilDue:
+def _oil(row: str, hours: str, last: str, today: str) -> due.OilDue:
     limit = next(one.hours for one in duties.duties() if one.id == row) or 0.0
-    return duties.oil_due(limit, float(hours), date.fromisoformat(last), date.fromisoformat(today))
+    return due.oil_due(limit, float(hours), date.fromisoformat(last), date.fromisoformat(today))
 
 
-def _test(*given: str) -> duties.DueTest:
+def _test(*given: str) -> due.DueTest:
     power, certified, kept, tested, start = (float(one) for one in given[:5])
     hours, months, rebuilt = (float(one) for one in (given[5:] or ("nan", "nan", "0")))
-    return duties.emission_test_due(
+    return due.emission_test_due(
         power=float(to_si(power, "hp")),
         certified=bool(certified),
         by_instructions=bool(kept),
@@ -76,16 +76,15 @@ def _within(*given: str) -> float:
     return -1.0 if found is None else float(found)
 
 
-def _passed(*given: str) -> float:
+def _oil_sample(given: tuple[str, ...]) -> due.OilJudged:
     new, now, viscosity_new, viscosity, water = (float(one) for one in given)
-    passed = duties.oil_limits_passed(
+    return due.judge_oil(
         acid_new=new * 1e-3,
         acid=now * 1e-3,
         viscosity_new=viscosity_new,
         viscosity=viscosity,
         water=water / 100,
     )
-    return float(sum(PASSED[one] for one in passed))
 
 
 def _table1(power: str, made: str, burn: str, pollutant: str) -> float:
@@ -168,7 +167,10 @@ WAYS: dict[str, Callable[..., float]] = {
     "rolling_single": lambda *given: _outside(_rolling(given)[2], *_rolling(given)[:2]),
     "dp_within": _within,
     "dp_change": lambda base, now: float(catalyst_pressure_drop_change(float(now), float(base))),
-    "oil_passed": _passed,
+    "oil_passed": lambda *given: float(sum(PASSED[one] for one in _oil_sample(given).passed)),
+    "oil_acid": lambda *given: _oil_sample(given).acid_rise * 1e3,
+    "oil_viscosity": lambda *given: _oil_sample(given).viscosity_change * 100,
+    "oil_days": lambda *given: float(_oil_sample(given).change_within_business_days or 0),
     "runs_mean": lambda *given: _runs(given).mean,
     "runs_mean_holds": lambda *given: float(_runs(given).mean_holds),
     "runs_worst": lambda *given: _runs(given).worst_with_uncertainty,
