@@ -273,6 +273,12 @@ def test_european_drift_is_corrected_between_two_and_five_per_cent() -> None:
         assert found.valid(1, "nox") is valid
 
 
+def test_the_calibration_span_is_the_high_gas_where_it_was_not_entered() -> None:
+    without = changed("gases.nox.span", None)
+    assert EmissionTest.from_dict(without).gases["nox"].span == 200
+    assert not assessed(without).failed
+
+
 def test_a_result_as_read_is_as_uncertain_as_its_checks() -> None:
     """Cells by Appendix A: the worst up-scale reading as a rectangle, beside the certificate (2 %, k = 2, unknown)."""
     setup = {"method": "zzzz_a", "upscale_gas": 60, "direct": []}

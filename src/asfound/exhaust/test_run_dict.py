@@ -85,15 +85,19 @@ def _setup(gas: str, given: object) -> Setup:
     uncertainty = fields.maybe("gas_uncertainty_percent", low=0, high=50, says="0 to 50 %")
     converter = fields.pair("converter", "[certified NO2, NOx read on it]")
     wet = fields.choice("basis", ("dry", "wet"), "dry") == "wet"
+    direct = fields.pairs("direct", "[[certified, read], ...]")
+    span = fields.maybe("span", low=most * 1e-9, high=most)
+    if span is None and direct and methods()[method]["correction"] == "bias":
+        span = max(gas for gas, _ in direct) or None  # the calibration span is the high gas (Method 7E sec. 3.4)
     return Setup(
         gas=gas,
         method=method,
         unit=unit,
         basis="wet" if wet else "dry",
-        span=fields.maybe("span", low=most * 1e-9, high=most),
+        span=span,
         zero_gas=fields.maybe("zero_gas", low=0, high=most) or 0.0,
         upscale_gas=fields.maybe("upscale_gas", low=most * 1e-9, high=most),
-        direct=fields.pairs("direct", "[[certified, read], ...]"),
+        direct=direct,
         gas_uncertainty=None if uncertainty is None else uncertainty / 100,
         zero_readings=fields.numbers("zero_readings"),
         converter=converter,
