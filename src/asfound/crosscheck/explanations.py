@@ -52,6 +52,7 @@ class Explanation:
     largest_left: float
     """Largest test value of any other reading when this is taken out. [1]"""
     probability: float
+    """Among all explanations with no more errors than this one. [1]"""
     refined: bool = False
     """Whether size and rest come from a solution of the curved balances with this error released."""
 
@@ -165,6 +166,20 @@ class Screen:
         first, second = (int(at) for at in np.unravel_index(int(np.argmax(two)), two.shape))
         return self._explanation((self._leader(first), self._leader(second)))
 
+    def ranked(self, errors: int, mass: float, at_most: int) -> list[tuple[tuple[str, ...], float]]:
+        """Return explanations with up to so many errors by name of their marks with their odds, the best first.
+
+        Nobody is the empty one. As many as hold ``mass`` of their probability, ``at_most`` of them.
+        """
+        rows, columns = np.nonzero(self.odds.two) if errors > 1 else (np.zeros(0, dtype=int),) * 2
+        named = [(), *((mark.name,) for mark in self.marks)]
+        named += [(self.marks[row].name, self.marks[column].name) for row, column in zip(rows, columns, strict=True)]
+        share = np.concatenate([[self.odds.nobody], self.odds.one, self.odds.two[rows, columns]])
+        share /= share.sum()
+        order = np.argsort(-share, kind="stable")[:at_most]
+        enough = int(np.searchsorted(np.cumsum(share[order]), mass)) + 1
+        return [(named[at], float(share[at])) for at in order[:enough]]
+
     def _group_probability(self, leader: int) -> float:
         return float(sum(self.odds.one[at] for at in self._group(leader)))
 
@@ -205,7 +220,7 @@ class Screen:
             degrees=degrees,
             p_value=float(chi_squared_p(left, degrees)),
             largest_left=self._largest_left(at),
-            probability=sum(self.odds.of(one) for one in sets),
+            probability=sum(self.odds.of(one) for one in sets) / self.odds.up_to(len(at)),
         )
 
     def _members(self, group: tuple[int, ...], others: list[int]) -> tuple[Member, ...]:

@@ -25,6 +25,8 @@ ROUNDS = 4
 """Most times that the balances are linearised anew with the best explanation released."""
 REFINED = 3
 """Explanations that are solved with the curved balances; the others keep their linear sizes."""
+RIVAL = 0.05
+"""An explanation with less than this share of the best one's probability is no rival, though it passes. [1]"""
 FAR = 4.0
 """Chi-squared over its degrees from which on the balances are linearised at a robust solution first. [1]"""
 
@@ -51,8 +53,13 @@ class Identification:
 
     @property
     def told_apart(self) -> bool:
-        """Whether one explanation passes, with one member for each error."""
-        return len(self.explanations) == 1 and all(len(group) == 1 for group in self.explanations[0].suspects)
+        """Whether the best explanation has no rival, and one member for each error."""
+        return len(self.rivals) == 1 and all(len(group) == 1 for group in self.explanations[0].suspects)
+
+    @property
+    def rivals(self) -> tuple[Explanation, ...]:
+        """The best explanation and those that are not much less probable: a twentieth of it at least."""
+        return tuple(one for one in self.explanations if one.probability >= RIVAL * self.explanations[0].probability)
 
     @property
     def best(self) -> Reconciled:

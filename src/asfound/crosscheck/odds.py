@@ -31,6 +31,10 @@ class Odds:
         """Probability of each error to be there, alone or with another, shape (k,)."""
         return np.asarray(self.one + self.two.sum(axis=0) + self.two.sum(axis=1))
 
+    def up_to(self, errors: int) -> float:
+        """Return the probability that there are no more errors than this."""
+        return 1.0 if errors > 1 else self.nobody + float(self.one.sum())
+
     def of(self, at: tuple[int, ...]) -> float:
         """Return the probability of one error or of a pair."""
         if len(at) == 1:
