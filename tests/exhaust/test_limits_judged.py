@@ -257,3 +257,28 @@ def test_no_fact_is_asked_for_that_settles_nothing_of_what_was_read() -> None:
     begun = {key: value for key, value in LEAN_US.items() if key != "made"}
     assert "EX-31" not in [one.code for one in find_limits(case(*AS_FOUND, limits=permit, rules=begun))]
     assert "EX-31" in [one.code for one in find_limits(case(*AS_FOUND, limits=permit[:1], rules=begun))]
+
+
+@pytest.mark.parametrize("baseline", [3.3, 4.1, 5.7])
+def test_what_is_just_at_a_limit_holds_in_any_unit(baseline: float) -> None:
+    """Tables 1b and 2b allow 2 in of water: 4.1 and 6.1 in are within, whatever pascals make of it."""
+    from asfound.exhaust.due import judge_oil
+    from asfound.exhaust.judged_runs import pressure_drop_within
+    from asfound.quantities.units import to_si
+
+    base, now = float(to_si(baseline, "inH2O")), float(to_si(baseline + 2.0, "inH2O"))
+    assert pressure_drop_within(base, 0.9, now, 1.1) is True
+    assert pressure_drop_within(base, 1.0, now * 1.001, 1.0) is False
+    sample = judge_oil(acid_new=1.1e-3, acid=4.1e-3, viscosity_new=10.0, viscosity=12.0, water=0.005)
+    assert sample.passed == ()
+    assert sample.change_within_business_days is None
+
+
+def test_a_looser_permit_at_another_oxygen_is_named_by_a_finding() -> None:
+    """The permit counts at 5 %, where 82 ppm at 15 % are 221 ppm; its reference lies among the site's papers."""
+    permit = (limit("nox_at_reference_oxygen", 450, "ppm"),)
+    reference = read("permit_reference_oxygen", "site", 5.0, 0.0, "%")
+    found = find_limits(case(*AS_FOUND, reference, limits=permit, rules=LEAN_US))
+    stricter = [one for one in found if one.code == "EX-32"]
+    assert len(stricter) == 1
+    assert "82 ppm" in stricter[0].says

@@ -147,8 +147,8 @@ def judge_oil(*, acid_new: float, acid: float, viscosity_new: float, viscosity: 
     """
     rise, change = acid - acid_new, viscosity / viscosity_new - 1.0
     limits: Mapping[str, bool] = {
-        "acid number": rise > 3.0e-3,
-        "viscosity": abs(change) > 0.20,
+        "acid number": rise > 3.0e-3 * (1 + 1e-9),
+        "viscosity": abs(change) > 0.20 * (1 + 1e-9),
         "water": water > 0.005,
     }
     return OilJudged(acid_rise=rise, viscosity_change=change, passed=tuple(name for name, bad in limits.items() if bad))

@@ -135,7 +135,8 @@ def _open(case: Case, found: Applicable, slips: tuple[str, ...]) -> Iterator[Fin
 
 def _stricter(case: Case, found: Applicable) -> Iterator[Finding]:
     """Yield the rows that a permit puts aside although they are stricter."""
-    reference = held(case.worked, "as_found", "engine", "permit_reference_oxygen")
+    at_engine = held(case.worked, "as_found", "engine", "permit_reference_oxygen")
+    reference = at_engine or held(case.worked, "as_found", "site", "permit_reference_oxygen")
     at = None if reference is None else reference.value
     for one in found.applying:
         limit = one.overridden_by

@@ -15,6 +15,8 @@ WINDOW = 16
 """Quarter-hour values in the 4 hours of 40 CFR 63.6640, Table 6."""
 LARGEST_CHANGE = 2.0 * 249.08891
 """Of a catalyst's pressure drop since the initial performance test: 2 inches of water at 4 degrees Celsius. [Pa]"""
+ROUNDING = 1e-9
+"""What is just at a limit stays there when units are converted."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +87,7 @@ def pressure_drop_within(baseline: float, baseline_load: float, drop: float, loa
     ----------
     .. [1] 40 CFR 63 Subpart ZZZZ, Tables 1b and 2b.
     """
-    low, high = FULL_LOAD
+    low, high = FULL_LOAD[0] * (1 - ROUNDING), FULL_LOAD[1] * (1 + ROUNDING)
     if not (low <= load <= high and low <= baseline_load <= high):
         return None
-    return abs(drop - baseline) <= LARGEST_CHANGE
+    return abs(drop - baseline) <= LARGEST_CHANGE * (1 + ROUNDING)
