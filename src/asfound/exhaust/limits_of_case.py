@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
+from functools import lru_cache
 from typing import Any
 
 from asfound.errors import InputError
@@ -48,7 +49,13 @@ def facts_of(engine: Mapping[str, Any]) -> tuple[EngineFacts, tuple[str, ...]]:
 def applicable_to(case: Case) -> Applicable:
     """Return which packaged rules concern the engine of a visit, on the day of the visit, beside its permit."""
     facts, _ = facts_of(case.engine)
-    return applicable(facts, rules(), permit_limits(case), day=day_of(case))
+    return _applicable(facts, permit_limits(case), day_of(case))
+
+
+@lru_cache(maxsize=64)
+def _applicable(facts: EngineFacts, permit: tuple[Limit, ...], day: date) -> Applicable:
+    """Return the same for an engine that has not changed: a visit is judged afresh at each reading."""
+    return applicable(facts, rules(), permit, day=day)
 
 
 def permit_limits(case: Case) -> tuple[Limit, ...]:
