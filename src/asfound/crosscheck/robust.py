@@ -16,7 +16,7 @@ import numpy as np
 from asfound.crosscheck.balances import Balances
 from asfound.crosscheck.readings import Readings
 from asfound.crosscheck.reconcile import starting_point
-from asfound.crosscheck.steps import Point, settle
+from asfound.crosscheck.steps import Linear, Point, settle
 from asfound.errors import UnknownNameError
 from asfound.quantities.typing import Array
 
@@ -43,6 +43,8 @@ FAINTEST = 1e-12
 """Weight of a reading that is let go: as good as none, and the covariance stays regular. [1]"""
 ROUNDS = 5000
 NEAR_ROUNDS = 15
+NEAR = 0.1
+"""For a start, adjustments need not settle closer than this, in units of u. [1]"""
 
 
 def _biweight(e: Array, c: float) -> Array:
@@ -129,14 +131,14 @@ def robust_reconcile(
     readings = readings.in_order(balances.readings)
     weight, constant = WEIGHTS[kind], TUNING[kind] if tuning is None else tuning
     point, none = starting_point(balances, readings, start), np.zeros((len(readings.names), 0))
-    variance = readings.correlation
+    variance, linear = readings.correlation, Linear.at(balances, point)
     before = np.full(len(readings.names), np.inf)
     weights = np.ones(len(readings.names))
     done, count = False, 0
     while not done and count < rounds:
         count += 1
-        end = settle(balances, readings, point, none, variance=variance, at_most=2)
-        point = end.point
+        end = settle(balances, readings, point, none, variance=variance, at_most=1, linear=linear)
+        point, linear = end.point, end.linear
         off = (readings.values - point.x) / readings.scale
         done = bool(np.abs(off - before).max() < settled)
         before = off
@@ -158,4 +160,4 @@ def robust_point(
     balances: Balances, readings: Readings, start: Mapping[str, float] | None = None, rounds: int = NEAR_ROUNDS
 ) -> Point:
     """Return where the balances hold with weights that a wild reading cannot pull: a place to linearise at."""
-    return robust_reconcile(balances, readings, "cauchy", start=start, rounds=rounds, settled=0.05).point
+    return robust_reconcile(balances, readings, "cauchy", start=start, rounds=rounds, settled=NEAR).point

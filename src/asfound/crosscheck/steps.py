@@ -131,6 +131,7 @@ def settle(
     *,
     variance: Array | None = None,
     at_most: int = STEPS,
+    linear: Linear | None = None,
 ) -> End:
     """Step until nothing moves.
 
@@ -142,11 +143,13 @@ def settle(
         Released errors in units of the readings' scale.
     variance : array of shape (n, n), optional
         Covariance in units of scale; that of the readings when left out.
+    linear : Linear, optional
+        The balances at the start, where they are known already.
     """
     variance = readings.correlation if variance is None else variance
     point = begin if begin.q.size == directions.shape[1] else Point(begin.x, begin.u, np.zeros(directions.shape[1]))
     pull = _pull(readings, point, directions, variance)
-    linear = Linear.at(balances, point)
+    linear = linear or Linear.at(balances, point)
     if not (np.isfinite(linear.f).all() and np.isfinite(linear.by_x).all() and np.isfinite(linear.by_u).all()):
         return _end(point, linear, np.nan, np.inf, 0, "the balances have no value at the start")
     penalty, merits = 0.0, [np.inf] * REMEMBERED
