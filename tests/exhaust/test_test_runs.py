@@ -366,6 +366,16 @@ def test_each_run_has_its_rates_and_the_engine_their_mean() -> None:
     )
 
 
+def test_the_mean_goes_before_what_a_meter_beside_the_test_would_make_of_it() -> None:
+    """Mass per hour of the test over another power reading is a ratio of means: it stands beside, not before."""
+    readings = readings_of(EmissionTest.from_dict(three_runs()))
+    power = next(one for one in readings if one.quantity == "engine_power")
+    meter = replace(power, place="engine", value=1.30e6, as_typed="1300 kW", shared_with="", shared_fraction=0.0)
+    worked = work_out([*readings, meter])
+    assert result(worked, "engine/nox_mass_per_energy").worksheet == "mean_of_runs_nox_mass_per_energy"
+    assert len(worked.alternatives("as_found/engine/nox_mass_per_energy")) == 2
+
+
 def test_the_certified_gas_is_one_error_for_all_runs() -> None:
     """So three runs are not three times as good: the mean keeps what they share."""
     readings = [one for one in readings_of(EmissionTest.from_dict(three_runs())) if one.quantity == "exhaust_nox_dry"]

@@ -15,6 +15,7 @@ from asfound.exhaust import (
 )
 
 SUBJECTS = (
+    worksheets_test_run,
     worksheets_permit,
     worksheets_mixture,
     worksheets_exhaust_flow,
@@ -23,6 +24,8 @@ SUBJECTS = (
     worksheets_wet_dry,
     worksheets_catalyst,
     worksheets_inverse,
-    worksheets_test_run,
 )
-"""Where several give one quantity, the one of the earlier subject is taken unless somebody chooses another."""
+"""Where several give one quantity, the one of the earlier subject is taken unless somebody chooses another.
+
+The mean of a formal test goes before what is worked out from readings beside it.
+"""

@@ -47,6 +47,15 @@ AVERAGED = (
     Averaged("formaldehyde_mass_flow", "Formaldehyde per hour"),
     Averaged("nox_mass_per_heat", "NOx per heat of the fuel"),
     Averaged("co_mass_per_heat", "CO per heat of the fuel"),
+    Averaged("voc_mass_per_heat", "VOC per heat of the fuel"),
+    Averaged("formaldehyde_mass_per_heat", "Formaldehyde per heat of the fuel"),
+    Averaged("hydrocarbons_at_reference_oxygen", "Hydrocarbons at the permit's oxygen"),
+    Averaged("so2_at_reference_oxygen", "SO2 at the permit's oxygen"),
+    Averaged("so2_mass_concentration", "SO2 by mass in a normal cubic metre"),
+    Averaged("so2_mass_flow", "SO2 per hour"),
+    Averaged("voc_mass_concentration", "VOC by mass in a normal cubic metre"),
+    Averaged("methane_mass_flow", "Methane per hour"),
+    Averaged("methane_mass_per_energy", "Methane per energy at the shaft"),
     Averaged("excess_air_ratio", "Mixture"),
 )
 
