@@ -79,11 +79,20 @@ def test_to_a_visit_and_back_changes_nothing(weights):
     assert there.heat_off == pytest.approx(0.0, abs=1e-12)
 
 
-def test_what_heavier_components_become_is_said_with_what_it_costs():
+def test_heavier_components_keep_their_heat_by_their_mean_carbon_number():
     there = of_composition(composition({"methane": 0.95, "hexanes_plus": 0.05}, heavier="60/30/10"))
     assert there.fractions["fuel_hexanes_plus"][0] == pytest.approx(0.05)
-    assert -0.03 < there.heat_off < -0.01
+    assert there.heavier == pytest.approx(0.6 * 6 + 0.3 * 7 + 0.1 * 8)
+    assert abs(there.heat_off) < 1e-5
     assert any("heptane" in said for said in there.says)
+    assert any("6.50 carbon atoms" in said for said in there.says)
+    back = as_composition(there.fractions, heavier=there.heavier)
+    assert back.by_name == pytest.approx({"methane": 0.95, "n-hexane": 0.025, "n-heptane": 0.025})
+
+
+def test_what_counts_as_something_else_is_said_with_what_it_costs():
+    there = of_composition(composition({"methane": 0.95, "ethyne": 0.05}))
+    assert there.heat_off > 0.005
     assert any("gross heat" in said for said in there.says)
 
 

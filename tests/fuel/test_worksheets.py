@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from asfound.errors import InputError
 from asfound.fuel import worksheets_analysis as sheets
 from asfound.fuel.iso6976 import COMBUSTION_TEMPERATURES, METERING_TEMPERATURES, Reference, properties
+from asfound.fuel.stoichiometry import stoichiometry
 from asfound.fuel.visit_analysis import ANALYSIS, COMPONENTS, NORMAL_TEMPERATURE, of_the_whole, over_normal_volume
 from asfound.quantities.register import quantity
 from asfound.quantities.words import Reading
@@ -93,3 +94,21 @@ def test_a_reference_outside_the_tables_is_refused():
 def test_every_component_is_a_quantity():
     for name in ANALYSIS:
         assert quantity(name).step == "fuel"
+
+
+def test_the_mean_carbon_number_of_heavier_components_is_that_of_the_gas():
+    """C6+ of 7 carbon atoms is heptane: the standard itself says what comes out."""
+    names = (*COMPONENTS[:7], "n-heptane", *COMPONENTS[8:])
+    rich = (*G1[:7], 0.02, *G1[8:])
+    x = np.array(rich) / sum(rich)
+    iso = properties(x, names, Reference(288.15, 288.15))
+    ours = over_normal_volume(288.15, 288.15, *rich, heavier=7.0)
+    assert ours.gross == pytest.approx(iso.volume_gross * 288.15 / NORMAL_TEMPERATURE, rel=1e-12)
+    assert ours.molar_mass == pytest.approx(iso.molar_mass, rel=1e-12)
+    assert sheets.air_for_the_gas(*rich, 7.0)[0] == pytest.approx(stoichiometry(x, names).dry_air, rel=1e-12)
+    drawn = over_normal_volume(288.15, 288.15, *rich, heavier=np.array([6.0, 7.0, 6.5])).gross
+    assert drawn[1] == pytest.approx(ours.gross)
+    assert drawn[0] == pytest.approx(over_normal_volume(288.15, 288.15, *rich).gross)
+    assert drawn[0] < drawn[2] < drawn[1]
+    many = [np.full(3, one) for one in rich]
+    assert over_normal_volume(288.15, 288.15, *many, heavier=7.0).gross == pytest.approx(np.full(3, ours.gross))

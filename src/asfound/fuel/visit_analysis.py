@@ -30,6 +30,9 @@ ANALYSIS: dict[str, str] = {
 }
 """Quantities of an analysis on a visit, and the component each counts as."""
 COMPONENTS = tuple(ANALYSIS.values())
+HEXANE = 6.0
+"""Carbon atoms of what hexanes and heavier count as, where nobody says more. [1]"""
+AT_HEAVIER = COMPONENTS.index("n-hexane")
 NORMAL_TEMPERATURE = 273.15
 NOISE = -1e-3
 """A share a little below zero is the noise of a component that is not there, and counts as zero. [mol/mol]"""
@@ -49,7 +52,9 @@ def without_noise(fraction: Values) -> Values:
     return np.where((x >= NOISE) & (x < 0), 0.0, x) if x.size and x.min() < 0 else x
 
 
-def of_the_whole(columns: Array, *fractions: Values) -> tuple[Array, Array]:
+def of_the_whole(
+    columns: Array, *fractions: Values, heavier: Values = HEXANE, step: Array | None = None
+) -> tuple[Array, Array]:
     """Return sums over the components of an analysis scaled to 1, and what it added up to.
 
     A component that is one number for all draws (mostly 0: the analysis does not name it) costs nothing.
@@ -60,6 +65,10 @@ def of_the_whole(columns: Array, *fractions: Values) -> tuple[Array, Array]:
         What a mole of each component brings, in the order of `ANALYSIS`.
     *fractions : float or array (n,)
         As analysed. [mol/mol]
+    heavier : float or array (n,)
+        Mean number of carbon atoms of what counts as n-hexane. [1]
+    step : array (k,), optional
+        What one carbon atom more brings there; nothing when left out.
 
     Returns
     -------
@@ -80,6 +89,10 @@ def of_the_whole(columns: Array, *fractions: Values) -> tuple[Array, Array]:
         for block in iso6976.blocks(x.shape[-1], len(at)):
             np.matmul(part, x[:, block], out=of_draws[:, block])
         sums = sums[:, np.newaxis] + of_draws
+    if step is not None and np.any(np.asarray(heavier) != HEXANE):
+        more = np.asarray(fractions[AT_HEAVIER]) * (np.asarray(heavier, dtype=float) - HEXANE)
+        added = np.multiply.outer(np.append(step, 0.0), more)
+        sums = (sums[:, np.newaxis] if added.ndim > sums.ndim else sums) + added
     total = sums[-1]
     with np.errstate(all="ignore"):
         return sums[:-1] / np.where(total > 0, total, np.nan), total
@@ -111,7 +124,9 @@ class NormalVolume:
     """[1]"""
 
 
-def over_normal_volume(combustion: Values, metering: Values, *fractions: Values) -> NormalVolume:
+def over_normal_volume(
+    combustion: Values, metering: Values, *fractions: Values, heavier: Values = HEXANE
+) -> NormalVolume:
     """Return the properties of ISO 6976:2016, volumes counted back to 0 °C as those of an ideal gas.
 
     A gas volume of the program counts at 0 °C and 101.325 kPa by the law of the ideal gas. So Z is that of the
@@ -124,12 +139,15 @@ def over_normal_volume(combustion: Values, metering: Values, *fractions: Values)
         Reference temperatures: 0 to 25 °C and 0 to 20 °C; nan comes of others. [K]
     *fractions : float or array (n,)
         In the order of `ANALYSIS`; they are scaled to 1. [mol/mol]
+    heavier : float or array (n,)
+        Mean number of carbon atoms of hexanes and heavier: each more than 6 brings what heptane has over hexane. [1]
     """
-    at, data = places(COMPONENTS), table()
+    at, data = places((*COMPONENTS, "n-heptane")), table()
     burn, meter = _between(combustion, COMBUSTION_TEMPERATURES), _between(metering, METERING_TEMPERATURES)
     hydrogen = data.atoms[at, ELEMENTS.index("H")] / 2
     heat, factor = _columns_at(data.gross[at], burn), _columns_at(data.summation[at], meter)
-    sums, _ = of_the_whole(np.column_stack((data.molar_mass[at], hydrogen, heat, factor)), *fractions)
+    columns, step = _with_step(np.column_stack((data.molar_mass[at], hydrogen, heat, factor)))
+    sums, _ = of_the_whole(columns, *fractions, heavier=heavier, step=step)
     mass, water = sums[0], sums[1]
     gross = _at(sums[2 : 2 + heat.shape[1]], burn)
     net = gross - water * (burn @ np.asarray(iso6976.WATER_HEAT))
@@ -154,14 +172,21 @@ def over_normal_volume(combustion: Values, metering: Values, *fractions: Values)
         )
 
 
-def burning(*fractions: Values) -> tuple[Array, Array]:
+def burning(*fractions: Values, heavier: Values = HEXANE) -> tuple[Array, Array]:
     """Return the sums of `stoichiometry.element_columns` for the scaled analysis, and its gross heat. (7, n), [J/mol]
 
-    The heat is that of 60 °F, at which US rules take it.
+    The heat is that of 60 °F, at which US rules take it. Arguments as `over_normal_volume`.
     """
-    gross = table().gross[places(COMPONENTS), COMBUSTION_COLUMNS.index("60F")]
-    sums, _ = of_the_whole(np.column_stack((element_columns(COMPONENTS), gross)), *fractions)
+    names = (*COMPONENTS, "n-heptane")
+    gross = table().gross[places(names), COMBUSTION_COLUMNS.index("60F")]
+    columns, step = _with_step(np.column_stack((element_columns(names), gross)))
+    sums, _ = of_the_whole(columns, *fractions, heavier=heavier, step=step)
     return sums[:-1], sums[-1]
+
+
+def _with_step(columns: Array) -> tuple[Array, Array]:
+    """Return the columns of an analysis, and what heptane, their last row, has over hexane."""
+    return columns[:-1], np.asarray(columns[-1] - columns[AT_HEAVIER])
 
 
 def _between(temperature: Values, known: tuple[float, ...]) -> Array:

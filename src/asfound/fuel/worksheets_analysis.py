@@ -8,7 +8,7 @@ from asfound.errors import InputError
 from asfound.fuel.elements import ATOMS, atoms
 from asfound.fuel.iso6976 import COMBUSTION_TEMPERATURES, METERING_TEMPERATURES
 from asfound.fuel.stoichiometry import MOLAR_MASS_CARBON_DIOXIDE, f_factor_of_elements, of_elements
-from asfound.fuel.visit_analysis import ANALYSIS, burning, of_the_whole, over_normal_volume
+from asfound.fuel.visit_analysis import ANALYSIS, HEXANE, burning, of_the_whole, over_normal_volume
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
@@ -25,6 +25,8 @@ def _fraction(name: str) -> Take:
 
 
 FRACTIONS = tuple(_fraction(name) for name in ANALYSIS)
+HEAVIER = Take(quantity="fuel_hexanes_plus_carbon", place="fuel", optional=True, default=HEXANE)
+"""Mean carbon number of C6+, from the split that the laboratory states; hexane where nobody says."""
 SUM_RANGE = (0.99, 1.01, "99 to 101 %: beyond that a component is missing or misread")
 
 
@@ -100,7 +102,11 @@ def fuel_heat_input(flow: Values, heating_value: Values) -> Values:
     return flow * heating_value
 
 
-ISO_6976 = Method("ISO 6976, real gas; analysis scaled to 100 %, C6+ as hexane", "iso_6976", "clauses 5 to 10")
+ISO_6976 = Method(
+    "ISO 6976, real gas; analysis scaled to 100 %, C6+ as hexane unless its split is stated",
+    "iso_6976",
+    "clauses 5 to 10",
+)
 
 
 @worksheet(
@@ -126,7 +132,12 @@ def fuel_analysis_sum(
 
 @worksheet(
     title="Heating value, Wobbe index and density of the gas",
-    takes=(*FRACTIONS, _reference("combustion_reference_temperature"), _reference("metering_reference_temperature")),
+    takes=(
+        *FRACTIONS,
+        _reference("combustion_reference_temperature"),
+        _reference("metering_reference_temperature"),
+        HEAVIER,
+    ),
     gives=(
         "gross_heating_value",
         "net_heating_value",
@@ -150,7 +161,7 @@ def properties_of_the_gas(
     methane: Values, ethane: Values, propane: Values, isobutane: Values, butane: Values, isopentane: Values,
     pentane: Values, hexanes_plus: Values, nitrogen: Values, carbon_dioxide: Values, oxygen: Values, hydrogen: Values,
     carbon_monoxide: Values, hydrogen_sulfide: Values,
-    combustion: Values, metering: Values,
+    combustion: Values, metering: Values, heavier: Values = HEXANE,
 ) -> tuple[Values, ...]:  # fmt: skip
     """Return heating value, Wobbe index and density of the gas that was analysed.
 
@@ -160,7 +171,7 @@ def properties_of_the_gas(
     gas = over_normal_volume(
         combustion, metering,
         methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
-        nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide,
+        nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide, heavier=heavier,
     )  # fmt: skip
     return (
         gas.gross,
@@ -178,7 +189,7 @@ def properties_of_the_gas(
 
 @worksheet(
     title="Air that the gas needs, and its carbon dioxide",
-    takes=FRACTIONS,
+    takes=(*FRACTIONS, HEAVIER),
     gives=("stoichiometric_air", "fuel_co2_per_heat"),
     at="fuel",
     method=Method("balance of the elements; dry air with 20.939 % oxygen", "cipm_2007", "composition of air"),
@@ -186,12 +197,12 @@ def properties_of_the_gas(
 def air_for_the_gas(
     methane: Values, ethane: Values, propane: Values, isobutane: Values, butane: Values, isopentane: Values,
     pentane: Values, hexanes_plus: Values, nitrogen: Values, carbon_dioxide: Values, oxygen: Values, hydrogen: Values,
-    carbon_monoxide: Values, hydrogen_sulfide: Values,
+    carbon_monoxide: Values, hydrogen_sulfide: Values, heavier: Values = HEXANE,
 ) -> tuple[Values, Values]:  # fmt: skip
     """Return the dry air that a mole of gas needs, and the carbon dioxide per gross heat. [mol/mol], [kg/J]"""
     elements, gross = burning(
         methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
-        nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide,
+        nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide, heavier=heavier,
     )  # fmt: skip
     burned = of_elements(elements)
     heat = np.where(gross > 0, gross, np.nan)
@@ -212,7 +223,7 @@ def f_factor_stated(stated: Values) -> Values:
 
 @worksheet(
     title="F factor of the gas analysed",
-    takes=FRACTIONS,
+    takes=(*FRACTIONS, HEAVIER),
     gives="fuel_f_factor",
     at=F_FACTOR_AT,
     method=Method("elements of the gas over its gross heat", "epa_method_19", "Equation 19-13"),
@@ -220,10 +231,10 @@ def f_factor_stated(stated: Values) -> Values:
 def f_factor_of_the_gas(
     methane: Values, ethane: Values, propane: Values, isobutane: Values, butane: Values, isopentane: Values,
     pentane: Values, hexanes_plus: Values, nitrogen: Values, carbon_dioxide: Values, oxygen: Values, hydrogen: Values,
-    carbon_monoxide: Values, hydrogen_sulfide: Values,
+    carbon_monoxide: Values, hydrogen_sulfide: Values, heavier: Values = HEXANE,
 ) -> Values:  # fmt: skip
     """Return the dry exhaust without excess air per gross heat, at 20 °C and 101.325 kPa. [m³/J]"""
     return f_factor_of_elements(*burning(
         methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
-        nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide,
+        nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide, heavier=heavier,
     ))  # fmt: skip

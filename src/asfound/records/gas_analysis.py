@@ -7,8 +7,8 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import InputError
-from asfound.fuel.visit_analysis import ANALYSIS
-from asfound.fuel.visit_gas import OF_AN_ANALYSIS, VisitGas, as_composition, of_composition
+from asfound.fuel.visit_analysis import ANALYSIS, HEXANE
+from asfound.fuel.visit_gas import HEAVIER, OF_AN_ANALYSIS, VisitGas, as_composition, of_composition
 from asfound.quantities.display import show
 from asfound.quantities.words import STATES, State
 from asfound.records.entries import sha256
@@ -138,6 +138,9 @@ def _contents(
         elif value == 0:
             content["standard_uncertainty"] = 0.0
         yield content
+    if counted.heavier is not None:
+        yield {"quantity": HEAVIER, "value": counted.heavier, "as_typed": f"{counted.heavier:.4g}", "unit": "1",
+               "standard_uncertainty": 0.0}  # fmt: skip
     measured = {one.quantity: one for one in traces}
     for name, mass in counted.traces.items():
         if name not in measured:
@@ -161,7 +164,7 @@ def _read_before(view: VisitView) -> set[str]:
     """Return the components and traces that were read on this visit in either state."""
     return {
         name for state in STATES for name in OF_AN_ANALYSIS
-        if name != "fuel_analysis_age" and f"{state}/{PLACE}/{name}" in view.readings
+        if name not in ("fuel_analysis_age", HEAVIER) and f"{state}/{PLACE}/{name}" in view.readings
     }  # fmt: skip
 
 
@@ -223,9 +226,12 @@ def kept(view: VisitView, state: State) -> Kept | None:
         return None
     age = next((one.value / 86_400 for one in there if one.quantity == "fuel_analysis_age" and one.value), None)
     source = next((one.said_by for one in there if one.quantity in ANALYSIS), "").replace(USUAL, "")
+    heavier = next((one.value for one in there if one.quantity == HEAVIER and one.value), HEXANE)
     return Kept(
         state=state,
-        composition=replace(as_composition(shares), source=f"{view.visit.name}, {state.replace('_', ' ')}"),
+        composition=replace(
+            as_composition(shares, heavier=heavier), source=f"{view.visit.name}, {state.replace('_', ' ')}"
+        ),
         readings=tuple(there),
         source=source,
         age_days=age,
