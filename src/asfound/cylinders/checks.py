@@ -1,0 +1,16 @@
+"""Published values of the cylinders, recomputed: each subject brings its own module ``checks_*``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from types import ModuleType
+
+from asfound.sources.prove import Check
+
+SUBJECTS: tuple[ModuleType, ...] = ()
+
+
+def checks() -> Iterator[Check]:
+    """Yield each published value with what the room's functions give now."""
+    for subject in SUBJECTS:
+        yield from subject.checks()

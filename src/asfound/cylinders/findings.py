@@ -1,0 +1,17 @@
+"""Findings of the cylinders: each subject brings its own module ``findings_*``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from types import ModuleType
+
+from asfound.quantities.findings import Case
+from asfound.quantities.words import Finding
+
+SUBJECTS: tuple[ModuleType, ...] = ()
+
+
+def find(case: Case) -> Iterator[Finding]:
+    """Yield what each subject finds."""
+    for subject in SUBJECTS:
+        yield from subject.find(case)
