@@ -84,7 +84,8 @@ def test_arrays_equal_scalars_and_no_answer_is_nan() -> None:
 def test_the_limit_of_the_permit_lies_on_the_sheet_as_a_reading() -> None:
     lax, strict = limit("nox_mass_per_energy", 1.0, "g/hp-h"), limit("nox_mass_per_energy", 0.7, "g/hp-h")
     co = limit("co_mass_per_energy", 2.0, "g/hp-h")
-    (found,) = limit_readings((lax, co, strict), TIME)
+    alarm = limit("nox_mass_per_energy", 0.6, "g/hp-h", name="alarm")
+    (found,) = limit_readings((lax, co, strict, alarm), TIME)
     assert (found.quantity, found.place, found.value) == ("permit_nox_per_energy", "engine", strict.value)
     assert found.standard_uncertainty == 0.0
 

@@ -278,3 +278,9 @@ def test_a_dutch_engine_on_digester_gas_has_the_small_engines_limit() -> None:
     engine = {"jurisdictions": "NL", "thermal_input": "3 MW", "fuel": "biogas"}
     assert used(engine) & {"nl.act.small.nox", "nl.act.large.nox"} == {"nl.act.small.nox"}
     assert "nl.act.large.nox" in used({**engine, "fuel": "natural_gas"})
+
+
+def test_an_alarm_puts_no_rule_aside() -> None:
+    alarm = limit("nox_mass_per_energy", 0.8, "g/hp-h", name="alarm")
+    assert used(LEAN_US, alarm) == used(LEAN_US)
+    assert used(LEAN_US, replace(alarm, name="permit")) < used(LEAN_US)

@@ -33,7 +33,7 @@ def read(name: str, place: str, value: float, doubt: float, unit: str, state: St
     )
 
 
-def limit(name: str, value: float, unit: str, **more: Any) -> Limit:
+def limit(name: str, value: float, unit: str, /, **more: Any) -> Limit:
     """Return a limit of the permit."""
     return Limit(quantity=name, value=quantity(name).from_unit(value, unit), as_typed=f"{value:g} {unit}", **more)
 

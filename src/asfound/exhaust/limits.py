@@ -28,6 +28,8 @@ INSIDE: dict[str, tuple[str, ...]] = {
 }
 """Wider jurisdictions whose texts hold too."""
 NOT_YOURS = "general rule, not your permit"
+NO_PERMIT = frozenset({"alarm", "warning", "rating", "target"})
+"""Words for walls that nobody outside the site has set."""
 SPECIES = {"formaldehyde": "HCHO"}
 """Pollutant as a table writes it to species of the register, where they differ."""
 
@@ -111,6 +113,11 @@ class Applicable:
         return " ".join(parts) + f" Known: {in_words(self.facts)}."
 
 
+def of_permit(limits: Iterable[Limit]) -> tuple[Limit, ...]:
+    """Return the limits that bind: an alarm or a rating is a wall too, but no permit and no rule."""
+    return tuple(one for one in limits if not set(one.name.lower().replace(",", " ").split()) & NO_PERMIT)
+
+
 def applicable(facts: EngineFacts, rules: Iterable[Rule], permit: Sequence[Limit] = (), *, day: date) -> Applicable:
     """Return which rows of a catalogue concern an engine on a day, and which the permit puts aside.
 
@@ -121,13 +128,14 @@ def applicable(facts: EngineFacts, rules: Iterable[Rule], permit: Sequence[Limit
     rules : iterable of Rule
         The packaged tables, a company's own, or both.
     permit : sequence of Limit
-        The limits on the record. One that was adopted from a general row counts as the permit at hand: somebody put it
-        on the record.
+        The limits on the record; alarms and ratings among them are left out. One that was adopted from a general row
+        counts as the permit at hand: somebody put it on the record.
     day : date
         Of the visit.
     """
+    binding = of_permit(permit)
     return Applicable(
-        facts=facts, day=day, permit=tuple(permit), all=tuple(_apply(one, facts, permit, day) for one in rules)
+        facts=facts, day=day, permit=binding, all=tuple(_apply(one, facts, binding, day) for one in rules)
     )
 
 

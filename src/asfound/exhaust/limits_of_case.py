@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import Any
 
 from asfound.errors import InputError
-from asfound.exhaust.limits import Applicable, Application, applicable
+from asfound.exhaust.limits import Applicable, Application, applicable, of_permit
 from asfound.exhaust.limits_margin import OXYGEN, RAW, Margin, beside
 from asfound.exhaust.limits_table import rules
 from asfound.exhaust.rule_facts import EngineFacts
@@ -59,9 +59,11 @@ def _applicable(facts: EngineFacts, permit: tuple[Limit, ...], day: date) -> App
 
 
 def permit_limits(case: Case) -> tuple[Limit, ...]:
-    """Return the limits of the exhaust that are on the record."""
+    """Return the limits of the exhaust that are on the record and bind."""
     known = quantities()
-    return tuple(one for one in case.limits if one.quantity in known and known[one.quantity].step == "exhaust")
+    return tuple(
+        one for one in of_permit(case.limits) if one.quantity in known and known[one.quantity].step == "exhaust"
+    )
 
 
 def day_of(case: Case) -> date:

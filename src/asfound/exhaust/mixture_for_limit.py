@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from asfound.exhaust.limits import of_permit
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Limit, Reading
 
@@ -90,7 +91,7 @@ def share_at(share: Values, ratio: Values, sensitivity: Values, other: Values) -
 def limit_readings(limits: tuple[Limit, ...], time: str) -> list[Reading]:
     """Return the NOx limits of the permit as readings of the sheet, so that worksheets can count with them.
 
-    Of several limits in one basis the strictest is taken. A limit is exact: its doubt is nobody's.
+    Of several limits in one basis the strictest is taken; an alarm is none. A limit is exact: its doubt is nobody's.
 
     Parameters
     ----------
@@ -102,7 +103,7 @@ def limit_readings(limits: tuple[Limit, ...], time: str) -> list[Reading]:
     from asfound.quantities.register import quantity
 
     found: dict[str, Limit] = {}
-    for one in limits:
+    for one in of_permit(limits):
         name = PERMIT_QUANTITY.get(one.quantity)
         if name and one.side == "upper" and one.value > 0 and (name not in found or one.value < found[name].value):
             found[name] = one
