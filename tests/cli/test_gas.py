@@ -156,6 +156,11 @@ def test_limits_of_documents(at_demo, report):
     assert "methane number at least 65" in judged.out
     assert at_demo("gas", "limits", "D1", "--document", "EN 16726 group H", "--groups", "other points").code == NO
     assert at_demo("gas", "limits", report, *READ, "--document", "nobody's").code == CANNOT
+    report.write_text(REPORT + "Siloxanes 25 mg/m3(n)\n")
+    assert at_demo("gas", "take", "A2", report, *READ, "--state", "as_left").code == DONE
+    sour = at_demo("gas", "limits", "A2", "--document", "Spain PD-01", "--groups", "biogas and similar", "--json").data
+    siloxanes = next(one for one in sour if one["limit"]["quantity"] == "siloxanes")
+    assert (siloxanes["verdict"], siloxanes["value"]) == ("violates", pytest.approx(25.0))
 
 
 def test_air_is_taken_out_on_request(at_demo):

@@ -100,7 +100,7 @@ def take(
     whole = one.whole()
     who = writer(hand, records)
     entries = keep(
-        records, view, whole, traces=one.understood.traces if one.understood else (), papers=one.papers,
+        records, view, whole, traces=one.traces, papers=one.papers,
         state=in_state, who=who, source=source_words(laboratory, report, whole.sampled, who),
         caption=_caption(how, one), correct=correct,
     )  # fmt: skip

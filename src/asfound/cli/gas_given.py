@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from asfound.cli.options import Home
     from asfound.fuel.composition import Composition
     from asfound.fuel.iso6976 import Reference
+    from asfound.fuel.report_traces import Trace
     from asfound.fuel.understood import Understood
     from asfound.records.gas_analysis import Paper
 
@@ -63,6 +64,8 @@ class Given:
     papers: tuple[Paper, ...] = ()
     air: float = 0.0
     """Share of air that was taken out. [mol/mol]"""
+    traces: tuple[Trace, ...] = ()
+    """What the gas carries by mass."""
 
     def whole(self) -> Composition:
         """Return the gas; raises what stands against it."""
@@ -93,7 +96,7 @@ def given(words: Sequence[str], how: How, where: Home) -> Given:
     )  # fmt: skip
     stands = found.composition is not None and (how.leave_refused or not found.refused)
     gas, air = _treated(found.composition, how) if stands and found.composition is not None else (None, 0.0)
-    return Given(understood=found, gas=gas, papers=papers, air=air)
+    return Given(understood=found, gas=gas, papers=papers, air=air, traces=found.traces)
 
 
 def _treated(gas: Composition, how: How) -> tuple[Composition, float]:
@@ -141,7 +144,7 @@ def _of_visit(words: Sequence[str], how: How, where: Home) -> Given:
     if found is None:
         raise InputError("visit", words[0], "has no gas analysis", try_next=f"asfound gas take {words[0]} FILE")
     gas, air = _treated(found.composition, how)
-    return Given(understood=None, gas=gas, air=air)
+    return Given(understood=None, gas=gas, air=air, traces=found.traces)
 
 
 def _day(text: str) -> date | None:

@@ -156,8 +156,7 @@ def limits(*what: str, document: str = "", groups: tuple[str, ...] = (), how: Ho
             raise InputError("document", "", "is not said", allowed=", ".join(documents()))
         return DONE
     one = given(what, how, where)
-    traces = one.understood.traces if one.understood else ()
-    judged = judge(values_for(as_whole(one.whole()), traces, document), document, groups=groups)
+    judged = judge(values_for(as_whole(one.whole()), one.traces, document), document, groups=groups)
     words = [(each.verdict, each.limit.says, "" if each.value != each.value else f"{each.value:.5g}", each.limit.found)
              for each in judged]  # fmt: skip
     answer(where, [ready(each) for each in judged], lambda: columns(words, ("", "limit", "gas", "seen"), right=(2,)))

@@ -7,8 +7,9 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import InputError
+from asfound.fuel.report_traces import Trace
 from asfound.fuel.visit_analysis import ANALYSIS, HEXANE
-from asfound.fuel.visit_gas import HEAVIER, OF_AN_ANALYSIS, VisitGas, as_composition, of_composition
+from asfound.fuel.visit_gas import HEAVIER, OF_AN_ANALYSIS, TRACES, VisitGas, as_composition, of_composition
 from asfound.quantities.display import show
 from asfound.quantities.words import STATES, State
 from asfound.records.entries import sha256
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from asfound.fuel.composition import Composition
-    from asfound.fuel.report_traces import Trace
     from asfound.records.entries import Entry
     from asfound.records.store import Records
     from asfound.records.view_parts import KeptReading
@@ -51,6 +51,8 @@ class Kept:
     age_days: float | None
     papers: tuple[Entry, ...]
     """Files it came from."""
+    traces: tuple[Trace, ...] = ()
+    """What it carries by mass."""
 
 
 def source_words(laboratory: str, report: str, sampled: date | None, person: str = "") -> str:
@@ -235,6 +237,11 @@ def kept(view: VisitView, state: State) -> Kept | None:
         readings=tuple(there),
         source=source,
         age_days=age,
+        traces=tuple(
+            Trace(quantity=one.quantity, value=mass, as_typed=one.as_typed, below=one.censored == "below")
+            for one in there
+            if one.quantity in TRACES and (mass := one.bound if one.censored else one.value) is not None
+        ),
         papers=tuple(
             one for one in view.photos if one.content.get("place") == PLACE and one.content.get("state") == state
         ),
