@@ -275,3 +275,16 @@ def test_operating_limits_of_a_rule_that_applies() -> None:
     assert len(found) == 2
     part_load = (*passed, read("engine_load", "engine", 70, 1, "%"))
     assert len(list(find_operating(case(*part_load, rules=rules)))) == 1
+
+
+def test_a_three_way_catalyst_run_rich() -> None:
+    rich = (
+        read("exhaust_oxygen_dry", "before_catalyst", 0.2, 0.02, "%"),
+        read("exhaust_oxygen_dry", "after_catalyst", 0.05, 0.02, "%"),
+        read("exhaust_co_dry", "before_catalyst", 2.2, 0.05, "%"),
+        read("exhaust_co_dry", "after_catalyst", 1.5, 0.05, "%"),
+    )
+    found = {one.code: one for one in find(case(*rich))}
+    assert "too rich" in found["EX-45"].says
+    good = (rich[0], rich[1], read("exhaust_co_dry", "before_catalyst", 0.5, 0.02, "%"), rich[3])
+    assert "EX-45" not in codes(good)

@@ -40,6 +40,8 @@ class Seen:
     """Pressure drop against clean."""
     oxygen_before: Number | None
     oxygen_after: Number | None
+    mixture_before: Number | None
+    """Lambda before it."""
 
     @property
     def window(self) -> tuple[float, float]:
@@ -87,6 +89,7 @@ def seen(case: Case, state: State) -> Seen | None:
         drops=drops,
         oxygen_before=before,
         oxygen_after=after,
+        mixture_before=number_at(worked, state, BEFORE, "excess_air_ratio"),
     )
 
 

@@ -219,25 +219,36 @@ def _temperature(case: Case, shows: Seen) -> Iterator[Finding]:
 
 
 def _window(case: Case, shows: Seen) -> Iterator[Finding]:
-    """Yield a three-way catalyst that is run too lean to reduce NOx."""
-    most = fact("three_way.oxygen").high_si
+    """Yield a three-way catalyst that is run too lean to reduce NOx, or too rich to burn CO."""
     if shows.kind != "three_way" or shows.oxygen_before is None:
         return
+    most, least = fact("three_way.oxygen").high_si, fact("three_way.lambda").low_si
     lean = chance_above(case.worked, shows.oxygen_before, most)
-    if lean < SURE:
-        return
-    nox = shows.conversions.get("nox")
-    lost = "" if nox is None else f"; NOx conversion is {said(case, nox)}"
-    yield _finding(
-        shows,
-        "EX-45",
-        "visit",
-        f"Oxygen before the three-way catalyst is {said(case, shows.oxygen_before)}, above about {100 * most:g} % "
-        f"(from memory, unverified){lost}: too lean to take NOx out",
-        "Look for air leaks before the sensor, then at the oxygen sensor and its set point; trim in small steps.",
-        *(one for one in (shows.oxygen_before, nox) if one is not None),
-        chance=lean,
-    )
+    if lean >= SURE:
+        nox = shows.conversions.get("nox")
+        lost = "" if nox is None else f"; NOx conversion is {said(case, nox)}"
+        yield _finding(
+            shows,
+            "EX-45",
+            "visit",
+            f"Oxygen before the three-way catalyst is {said(case, shows.oxygen_before)}, above about {100 * most:g} % "
+            f"(from memory, unverified){lost}: too lean to take NOx out",
+            "Look for air leaks before the sensor, then at the oxygen sensor and its set point; trim in small steps.",
+            *(one for one in (shows.oxygen_before, nox) if one is not None),
+            chance=lean,
+        )
+    elif shows.mixture_before is not None and chance_above(case.worked, shows.mixture_before, least) <= UNSURE:
+        co = shows.conversions.get("co")
+        lost = "" if co is None else f"; CO conversion is {said(case, co)}"
+        yield _finding(
+            shows,
+            "EX-45",
+            "visit",
+            f"Lambda before the three-way catalyst is {said(case, shows.mixture_before)}, below about {least:g} "
+            f"(common practice, unverified){lost}: too rich to burn CO and hydrocarbons",
+            "Look at the oxygen sensor and its set point, then at fuel pressure; trim leaner in small steps.",
+            *(one for one in (shows.mixture_before, co) if one is not None),
+        )
 
 
 def _leak(case: Case, shows: Seen) -> Iterator[Finding]:
