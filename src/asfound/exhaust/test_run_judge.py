@@ -115,6 +115,10 @@ class Assessment:
         """Drift that lets the data stand but asks for a calibration before the next run."""
         return tuple(one for one in self.failed if one.criterion.consequence == "next_run")
 
+    def calibrate_after(self, run: int) -> bool:
+        """Tell whether calibration error and bias are to be passed anew before the run that follows."""
+        return any(one.run == run and one.criterion.measure in ("bias", "drift") for one in self.failed)
+
     @property
     def complete(self) -> bool:
         """Tell whether enough runs stand for every gas, and the rule of the test is kept."""
