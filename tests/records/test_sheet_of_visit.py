@@ -46,13 +46,14 @@ def test_the_derate_tables_of_the_home_give_the_site_rating(demo: Records) -> No
 
 @pytest.mark.parametrize("how", ["missing", "broken", "other"])
 def test_derate_tables_that_cannot_be_read_are_said_and_the_standard_takes_over(demo: Records, how: str) -> None:
-    path = demo.home.folder / "derating.yaml"
-    if how == "missing":
-        path.unlink()
-    elif how == "broken":
-        path.write_text("derating: [\n")
-    else:
-        path.write_text(path.read_text().replace("family: HM9", "family: HM8"))
+    engine = demo.engine("A2")
+    tables = demo.attachment(engine.content["derating"])
+    digest = "0" * 64
+    if how == "broken":
+        digest = demo.attach(b"derating: [", "tables.yaml", "application/yaml")
+    elif how == "other":
+        digest = demo.attach(tables.replace(b"family: HM9", b"family: HM8"), "tables.yaml", "application/yaml")
+    demo.append("engine", {**engine.content, "derating": digest}, engine=engine.id, corrects=engine.entry.id, who="X")
     seen = view(demo, "A2")
     assert any("derate tables" in one.lower() for one in seen.problems)
     rating = seen.worked.result("as_found/engine/site_rated_power")

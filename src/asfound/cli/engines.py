@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from cyclopts import App, Parameter
@@ -132,7 +133,7 @@ def add(
     bearings_measured: Annotated[bool | None, Parameter(negative="--bearings-not-measured")] = None,
     plate: tuple[str, ...] = (),
     rule: tuple[str, ...] = (),
-    derating: str = "",
+    derating: Path | None = None,
     in_store: tuple[str, ...] = (),
     paper: tuple[str, ...] = (),
     catalogue: str = "",
@@ -179,7 +180,7 @@ def add(
     rule
         What general rules ask of it, as name=text: jurisdictions=US, fuel=natural_gas, burn=lean, made=2009-06-15.
     derating
-        File under the home with what its maker lets it give in other air and on other gas.
+        File with what its maker lets it give in other air and on other gas; docs/power.md shows its form.
     in_store
         Part of the catalogue that lies in the store for this engine; several.
     paper
@@ -201,7 +202,7 @@ def add(
         "site": site_of(records, site) if site else None,
         "in_store": list(in_store),
         "papers": list(paper),
-        "derating": derating,
+        "derating": _kept_derating(records, derating, family) if derating else None,
         "plate": dict(_name_and_text(one, "plate", "family=..., works_number=..., generation=...") for one in plate),
         "rules": _rules(rule),
     }  # fmt: skip
@@ -236,6 +237,20 @@ def _name_and_text(word: str, field: str, allowed: str) -> tuple[str, str]:
     if not equals:
         raise InputError(field, word, "is not name=text", allowed=allowed)
     return name, text
+
+
+def _kept_derating(records: Records, path: Path, family: str) -> str:
+    """Keep a file of derate tables, after it was read without complaint, and return its digest."""
+    from asfound.power.derating_file import read_derating
+
+    try:
+        content = path.read_bytes()
+    except OSError as fault:
+        raise InputError("derating", str(path), f"cannot be read: {fault.strerror}") from None
+    tables = read_derating(content.decode("utf-8", "replace"), file=str(path))
+    if family:
+        tables.of(family)
+    return records.attach(content, path.name, "application/yaml")
 
 
 def _rules(words: tuple[str, ...]) -> dict[str, str]:

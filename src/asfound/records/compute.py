@@ -262,7 +262,7 @@ def _limit_states(worked: Worked, limits: Sequence[Limit]) -> tuple[LimitState, 
         numbers = [
             one
             for one in known
-            if one.quantity == limit.quantity and limit.place in ("", one.place) and one.value == one.value
+            if one.quantity == limit.quantity and _limited(one.place, limit) and one.value == one.value
         ]
         made.append(
             LimitState(
@@ -273,6 +273,11 @@ def _limit_states(worked: Worked, limits: Sequence[Limit]) -> tuple[LimitState, 
             )
         )
     return tuple(made)
+
+
+def _limited(place: str, limit: Limit) -> bool:
+    """Tell whether a limit is about a place: its own; without one, any but that before the catalyst."""
+    return place == limit.place if limit.place else place != "before_catalyst"
 
 
 def _by_kind(entries: Sequence[Entry]) -> dict[str, tuple[Entry, ...]]:

@@ -28,8 +28,6 @@ STORY_NOW = datetime.fromisoformat("2032-07-08T11:52:00-06:00")
 VISITS = ("a2_april", "n1", "n2", "a3", "a1", "d1", "d2", "a2")
 PERSON = "R. Imber"
 DEVICE = "demo00laptop"
-DERATING = "derating.yaml"
-"""File in the home with what the builder lets its engines give; the engines' entries name it."""
 SEED = 48
 
 
@@ -64,7 +62,6 @@ def make_demo_home(path: str | os.PathLike[str]) -> Home:
         zone=f"{zone[:3]}:{zone[3:]}",
         clock_offset=(STORY_NOW - datetime.now(UTC)).total_seconds(),
     )
-    (home.folder / DERATING).write_text(read_text("asfound.power", "data/demo_derate.yaml"), encoding="utf-8")
     clock = StoryClock(STORY_NOW)
     with Records.open(home.folder, clock=clock, randbits=random.Random(SEED).getrandbits) as records:
         world = load_yaml("asfound.records", "data/demo/world.yaml")
@@ -106,6 +103,8 @@ def _world(records: Records, clock: StoryClock, world: dict[str, Any]) -> demo_v
         for content in world["instruments"].values()
     ]
     written = iter(records.append_many(drafts))
+    tables = read_text("asfound.power", "data/demo_derate.yaml").encode()
+    records.attach(tables, "derating.yaml", "application/yaml")
     sites = {name: next(written).id for name in world["sites"]}
     instruments = {name: next(written).id for name in world["instruments"]}
     drafts = [

@@ -13,7 +13,7 @@ from asfound.quantities.parse import parse_amount
 from asfound.quantities.register import quantity
 from asfound.records.entries import sha256
 from asfound.records.store import Draft
-from asfound.sources.tables import load_yaml
+from asfound.sources.tables import load_yaml, read_text
 
 LIMITS = {
     "g/hp-h": {"nox": "nox_mass_per_energy", "co": "co_mass_per_energy"},
@@ -189,6 +189,7 @@ def engine(tag: str, given: Mapping[str, Any], sites: Mapping[str, str]) -> dict
     rated = given["rated"]
     content = {key: value for key, value in given.items() if key != "limits"}
     content["tag"] = tag
+    content["derating"] = sha256(read_text("asfound.power", "data/demo_derate.yaml").encode())
     content["site"] = sites[given["site"]]
     content["rated"] = {
         "power": _si(rated["power"], "rated_power"),

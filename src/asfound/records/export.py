@@ -81,7 +81,7 @@ def visit_record(records: Records, visit: str, *, computed: bool = True, files: 
         "visit": found.id,
         "context": [one.as_dict() for one in context],
         "entries": [one.as_dict() for one in entries],
-        "files": [_file(records, digest, files) for digest in _all_files(entries)],
+        "files": [_file(records, digest, files) for digest in _all_files((*entries, *context))],
     }
     if computed:
         from asfound.records.visit import view
@@ -233,7 +233,7 @@ def _context(records: Records, engine: str, entries: Iterable[Entry]) -> list[En
 
 
 def _all_files(entries: Iterable[Entry]) -> list[str]:
-    """Return the digests of all files of a visit, those of its addenda too."""
+    """Return the digests of all files that entries name, those of addenda too."""
     listed = list(entries)
     added = [str(one["digest"]) for entry in listed if entry.kind == "addendum" for one in entry.content["attachments"]]
     return list(dict.fromkeys([*attachments(listed), *added]))

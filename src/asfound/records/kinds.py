@@ -139,8 +139,8 @@ class Engine(Content):
     """Spares of the catalogue that lie in the store for it."""
     rules: dict[Line, Text] = {}
     """What general rules ask of it, in words: ``burn: lean``, ``made: 2009-06-15`` (``exhaust.rule_facts.FACTS``)."""
-    derating: Text = ""
-    """File under the home with what its maker lets it give in other air and on other gas; see docs/power.md."""
+    derating: Digest | None = None
+    """File, by digest, with what its maker lets it give in other air and on other gas; see docs/power.md."""
     papers: tuple[Line, ...] = ()
     """Documents in the cupboard, with revision: ``VR-12 c``."""
     plate: dict[str, Text] = {}

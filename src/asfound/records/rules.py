@@ -8,7 +8,7 @@ from asfound.errors import InputError
 from asfound.exhaust.duties import Concerns, duties_of
 from asfound.exhaust.limits import Applicable, adopt, applicable
 from asfound.exhaust.limits_of_case import facts_of
-from asfound.exhaust.limits_table import rules
+from asfound.exhaust.limits_table import read_rules, rules
 from asfound.exhaust.rule_facts import EngineFacts
 from asfound.quantities.register import quantities
 from asfound.records import readings as taken
@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from asfound.records.store import Records
     from asfound.records.things import EngineRecord
 
+OWN_RULES = "limits.csv"
+"""Name of a company's own table in the home; its columns are those of the packaged tables (docs/exhaust.md)."""
+
 
 def rules_for(records: Records, engine: EngineRecord, day: date) -> Applicable:
     """Return the general rows beside an engine on a day, those that its permit puts aside marked."""
@@ -31,7 +34,23 @@ def rules_for(records: Records, engine: EngineRecord, day: date) -> Applicable:
         for one in taken.limits_on(records.fold(engine.id), day.isoformat())
         if one.quantity in known and known[one.quantity].step == "exhaust"
     )
-    return applicable(facts, rules(), permit, day=day)
+    return applicable(facts, (*rules(), *own_rules(records)), permit, day=day)
+
+
+def own_rules(records: Records) -> tuple[Rule, ...]:
+    """Return the company's own table of rules, `OWN_RULES` in the home; none where there is no such file.
+
+    Raises
+    ------
+    KnowledgeError
+        A row of it is wrong; names file, line and column.
+    """
+    path = records.home.folder / OWN_RULES
+    try:
+        written = path.read_text(encoding="utf-8-sig", errors="replace")
+    except OSError:
+        return ()
+    return read_rules(written, file=str(path))
 
 
 def duties_for(engine: EngineRecord) -> tuple[Concerns, ...]:

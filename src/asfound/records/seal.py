@@ -96,7 +96,7 @@ def seal(records: Records, visit: str, *, who: str | None = None, statement: str
             f"{len(folded.conflicts)} entries were corrected twice (first: {about.kind} of {about.at}). Settle them, "
             "then close the visit."
         )
-    files = [_file(records, digest) for digest in attachments(records.entries(visit=found.id))]
+    files = [_file(records, digest) for digest in _files_of(records, found.engine, records.entries(visit=found.id))]
     person = who or records.settings.person
     written: list[Entry] = []
 
@@ -106,7 +106,7 @@ def seal(records: Records, visit: str, *, who: str | None = None, statement: str
         entries = records.entries(visit=found.id)
         if any(one.kind == "sealed" for one in entries):
             raise RecordError(f"The visit {found.name} is sealed already.")
-        now_files = attachments(entries)
+        now_files = _files_of(records, found.engine, entries)
         if [one["digest"] for one in files] != now_files:
             raise RecordError("A file came in while the visit was being closed. Close it again.")
         content: dict[str, Any] = {
@@ -229,12 +229,19 @@ def seal_digest(content: Mapping[str, Any]) -> str:
     return sha256(canonical({name: value for name, value in content.items() if name not in ("digest", "signature")}))
 
 
+def _files_of(records: Records, engine: str, entries: Sequence[Entry]) -> list[str]:
+    """Return the digests of the files that come under the seal of a visit."""
+    return attachments([*entries, *context(records, engine, entries)])
+
+
 def attachments(entries: Sequence[Entry]) -> list[str]:
     """Return the digests of the files that entries name, each once, in order of first mention."""
     found: dict[str, None] = {}
     for entry in entries:
         if entry.kind == "photo":
             found.setdefault(str(entry.content["digest"]))
+        if entry.kind == "engine" and entry.content.get("derating"):
+            found.setdefault(str(entry.content["derating"]))
         if entry.kind in ("setting", "emission_test") and entry.content.get("file"):
             found.setdefault(str(entry.content["file"]))
         for digest in entry.content.get("photos", ()) if entry.kind == "look" else ():

@@ -6,11 +6,9 @@ of the engine and the ways that a person chose.
 
 from __future__ import annotations
 
-from functools import lru_cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from asfound.errors import AsFoundError, RecordError
+from asfound.errors import AsFoundError
 from asfound.exhaust.mixture_for_limit import limit_readings
 from asfound.exhaust.test_run import EmissionTest
 from asfound.exhaust.test_run_readings import readings_of
@@ -168,22 +166,22 @@ def _sheet_takes(reading: Reading, problems: list[str]) -> bool:
 
 def _own_derate(records: Records, engine: EngineRecord, problems: list[str]) -> Derate | None:
     """Return the derate tables of the engine's family, where its entry names a file that has them."""
-    named = str(engine.content.get("derating", ""))
-    if not named:
+    digest = str(engine.content.get("derating") or "")
+    if not digest:
         return None
-    path = records.home.folder / named  # an absolute path stays as it is
     try:
-        state = path.stat()
-        found = _read(str(path), state.st_mtime_ns, state.st_size)
-        return found.of(str(engine.content.get("family", "")))
-    except OSError as fault:
-        problems.append(str(RecordError(f"The derate tables {path} cannot be read: {fault.strerror}.")))
-    except (AsFoundError, UnicodeDecodeError) as refused:
+        return derating_of(records, digest).of(str(engine.content.get("family", "")))
+    except AsFoundError as refused:
         problems.append(f"The derate tables of {engine.tag} were left out: {refused}")
-    return None
+        return None
 
 
-@lru_cache(maxsize=8)
-def _read(path: str, _changed: int, _size: int) -> Derating:
-    """Read a file of derate tables; once for each state of the file."""
-    return read_derating(Path(path).read_text(encoding="utf-8"), file=path)
+def derating_of(records: Records, digest: str) -> Derating:
+    """Return a kept file of derate tables; read once, for a digest never means anything else."""
+    key = ("derating", digest)
+
+    def read() -> Derating:
+        return read_derating(records.attachment(digest).decode("utf-8", "replace"), file=f"derate tables {digest[:12]}")
+
+    found: Derating = records.remembered(key, read, slot=key)
+    return found
