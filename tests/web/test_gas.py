@@ -164,6 +164,27 @@ def test_a_new_well_share_by_share_and_its_mixture_kept(as_left: TestClient, rec
     assert as_left.post(MIX, data=data | {"least": "many"}).status_code == 422
 
 
+def test_the_http_door_understands_and_keeps(client: TestClient, records: Records) -> None:
+    body = {"text": REPORT + "Unobtainium 0.1\n", "heavier": "60/30/10"}
+    answer = client.post("/api/gas", json=body)
+    assert answer.status_code == 200
+    assert answer.json()["gas"] is None
+    assert [one["kind"] for one in answer.json()["lines"]].count("refused") == 1
+    found = client.post("/api/gas", json=body | {"leave_refused": True}).json()
+    assert found["gas"]["components"]["methane"]["fraction"] == pytest.approx(0.882)
+    assert {one["name"] for one in found["properties"]} >= {"wobbe_gross", "methane_number"}
+    before = len(records.entries())
+    where = "/api/visits/A2/2032-07-08/gas"
+    assert client.post(where, json=body | {"state": "as_left"}).status_code == 422
+    assert client.post("/api/gas", json=body | {"volume_at": "the moon"}).status_code == 422
+    assert client.post("/api/gas", json=body | {"sampled": "2032-06-31"}).status_code == 422
+    assert len(records.entries()) == before
+    kept = client.post(where, json=body | {"state": "as_left", "leave_refused": True, "sampled": "2032-07-01"})
+    assert kept.status_code == 201
+    assert keys_left(records)["as_left/fuel/fuel_methane"] == pytest.approx(0.882)
+    assert keys_left(records)["as_left/fuel/fuel_hexanes_plus_carbon"] == pytest.approx(6.5)
+
+
 @pytest.mark.browser
 def test_axe_finds_nothing(browser: Browser, reading_address: str) -> None:
     for width in (1440, 390):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from asfound.cli.answer import coloured, columns, ready, wrapped
+from asfound.cli.answer import coloured, columns, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -104,42 +104,14 @@ def along(found: NewWell) -> Iterator[str]:
 
 
 def preview_data(one: Given) -> dict[str, Any]:
-    """Return a preview as JSON holds it."""
-    found = one.understood
-    if found is None:
-        return {}
-    return {
-        "lines": [
-            {
-                "line": row.number,
-                "text": row.text,
-                "kind": row.kind,
-                "means": row.line.component if row.line else row.means,
-                "amount": ready(row.line.fraction) if row.line else ready(row.trace.value) if row.trace else None,
-                "standard_uncertainty": ready(row.line.standard_uncertainty) if row.line else None,
-                "because": str(row.error) if row.error else "",
-            }
-            for row in found.rows
-        ],
-        "basis": found.basis,
-        "to_be_said": [str(question) for question in found.questions],
-        "stated_total": ready(found.stated_total),
-        "notes": list(found.notes),
-    }
+    """Return a preview as JSON holds it; empty for a gas that lies on a visit."""
+    from asfound.fuel.gas_data import understood_data
+
+    return understood_data(one.understood) if one.understood is not None else {}
 
 
 def gas_data(gas: Composition) -> dict[str, Any]:
     """Return a gas as JSON holds it."""
-    return {
-        "components": {
-            name: {"fraction": x, "standard_uncertainty": u}
-            for name, x, u in zip(
-                gas.components, gas.fractions.tolist(), gas.standard_uncertainties.tolist(), strict=True
-            )
-        },
-        "total_analysed": gas.total_analysed,
-        "scaled": gas.scaled,
-        "sampled": str(gas.sampled) if gas.sampled else None,
-        "source": gas.source,
-        "heavier": dict(gas.heavier),
-    }
+    from asfound.fuel.gas_data import composition_data
+
+    return composition_data(gas)

@@ -11,13 +11,16 @@ from asfound.quantities.worksheets import load
 from asfound.sources.register import cite, sources
 from asfound.web.api_bodies import Body, Compute, IdentifyBody, LooksBody, ReadingsBody
 from asfound.web.calculate import field_name
+from asfound.web.gas_bodies import GasBody, KeepGasBody
 
 if TYPE_CHECKING:
     from asfound.quantities.worksheets import Take, Worksheet
 
 BODIES: dict[str, type[Body]] = {
     "Compute": Compute,
+    "Gas": GasBody,
     "Identify": IdentifyBody,
+    "KeepGas": KeepGasBody,
     "Looks": LooksBody,
     "Readings": ReadingsBody,
 }
@@ -267,6 +270,17 @@ def _visits() -> dict[str, Any]:
         ),
         f"{base}/readings": keeping("keep_readings", "Keep readings, all or none", "Readings"),
         f"{base}/looks": keeping("keep_looks", "Keep looks, all or none", "Looks"),
+        f"{base}/gas": keeping("keep_gas", "Keep a gas analysis, all of it or nothing", "KeepGas"),
+        "/api/gas": {
+            "post": _post(
+                "understand_gas",
+                "How the text of a gas analysis is understood, and what the gas is",
+                {"$ref": body + "Gas"},
+                OBJECT,
+                status="200",
+                refusals=("400", "404", "413", "422"),
+            )
+        },
         "/api/identify": {
             "post": _post(
                 "identify",
