@@ -17,6 +17,8 @@ Formula = Callable[[Any, Any], Any]
 Jacobian = Callable[[Array, Array], tuple[Array, Array]]
 """Derivatives at one point x (n,), u (p,): by the readings (m, n) and by the unmeasured values (m, p)."""
 COMPLEX_STEP = 1e-30
+OUTSIDE = 1e-12
+"""An imaginary part larger than this is no derivative: a root or logarithm was taken of a negative number."""
 CENTRAL_STEP = 6e-6
 """Cube root of the spacing of floats near 1: errors of truncation and of rounding are alike."""
 
@@ -80,14 +82,16 @@ class Balances:
 
 
 def complex_step(formula: Formula, x: Array, u: Array) -> tuple[Array, Array]:
-    """Return residuals (m,) and their derivatives (m, n + p) from one call with imaginary steps."""
+    """Return residuals (m,), nan outside a formula's range, and derivatives (m, n + p) from one imaginary step each."""
     z = np.concatenate([x, u])
     columns = np.repeat(z[:, None], z.size, axis=1).astype(complex)
     columns[np.diag_indices(z.size)] += 1j * COMPLEX_STEP
     f = np.asarray(formula(columns[: x.size], columns[x.size :]))
     if f.shape[1:] != (z.size,):
         f = np.broadcast_to(f, (f.shape[0], z.size))
-    return np.ascontiguousarray(f[:, 0].real), f.imag / COMPLEX_STEP
+    derivatives = f.imag / COMPLEX_STEP
+    outside = np.abs(f.imag).max(axis=1, initial=0.0) > OUTSIDE
+    return np.where(outside, np.nan, f[:, 0].real), derivatives
 
 
 def central_differences(formula: Formula, x: Array, u: Array) -> tuple[Array, Array]:

@@ -90,8 +90,9 @@ def serial_elimination(
 ) -> Elimination:
     """Release the error with the largest test value, reconcile again, until the readings agree.
 
-    An error whose release would leave others unchecked is no further suspect: its mark is spanned by those released.
-    Two errors can hide each other or swap: `identify.identify` looks at pairs together and says what else passes.
+    Where nothing is left to check, readings agree with anything: that is no pass. An error whose release would leave
+    others unchecked is no further suspect: its mark is spanned by those released. Two errors can hide each other or
+    swap: `identify.identify` looks at pairs together and says what else passes.
 
     References
     ----------
@@ -104,6 +105,7 @@ def serial_elimination(
         now = steps[-1]
         left = now.parity.without(matrix(now.released, readings))
         passes, tests = agrees(left, suspects, now.p_value, alpha)
+        passes = passes and (now.degrees > 0 or not now.released)
         if passes and now.converged:
             return Elimination(steps=tuple(steps), passes=True, said="")
         free = [at for at in tests.order() if _told(left, suspects[at]) and suspects[at] not in now.released]

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from asfound.crosscheck.balances import COMPLEX_STEP, Balances
+from asfound.crosscheck.balances import COMPLEX_STEP, OUTSIDE, Balances
 from asfound.crosscheck.critical import chi_squared_p
+from asfound.crosscheck.elimination import take_out
 from asfound.crosscheck.parity import NOT_CHECKED
 from asfound.crosscheck.readings import Flags, Readings
 from asfound.crosscheck.reconcile import reconcile
@@ -67,6 +68,8 @@ def reconcile_many(
     Whole Gauss-Newton steps; a visit that does not settle, or whose unmeasured values do not all follow, is taken by
     itself with `reconcile`.
     """
+    if balances.linear:
+        return _linear(balances, readings, np.asarray(values, dtype=float))
     given = np.asarray(values, dtype=float)
     order = [readings.names.index(name) for name in balances.readings]
     ordered, given = readings.in_order(balances.readings), given[order]
@@ -97,6 +100,33 @@ def reconcile_many(
         test=test[back],
         size=size[back],
         converged=settled,
+    )
+
+
+def _linear(balances: Balances, readings: Readings, values: Array) -> Many:
+    """Return visits of linear balances: one set of matrices does for all."""
+    order = [readings.names.index(name) for name in balances.readings]
+    back = [balances.readings.index(name) for name in readings.names]
+    y, scale = values[order], readings.scale[order]
+    correlation = readings.correlation[np.ix_(order, order)]
+    none = np.zeros((len(balances.unmeasured), y.shape[1]))
+    _, by_x, by_u = balances.linearised(y[:, 0], none[:, 0])
+    checking = take_out(by_x, by_u, scale, correlation)
+    parity = checking.whitened @ balances.residuals(y, none)
+    along = checking.marks.T @ parity
+    x = y - scale[:, None] * (correlation @ along)
+    u = -checking.unmeasured_by_residual @ balances.residuals(x, none)
+    u[~checking.observable] = np.nan
+    squared = np.einsum("dn,dn->n", checking.marks, checking.marks)[:, None]
+    squared = np.where(squared > NOT_CHECKED**2, squared, np.nan)
+    return Many(
+        x=x[back],
+        unmeasured=u,
+        chi_squared=np.einsum("dv,dv->v", parity, parity),
+        degrees=checking.degrees,
+        test=(along / np.sqrt(squared))[back],
+        size=(along / squared * scale[:, None])[back],
+        converged=np.ones(y.shape[1], dtype=bool),
     )
 
 
@@ -178,4 +208,5 @@ def _linearised(balances: Balances, x: Array, u: Array) -> tuple[Array, Array, A
     flat = columns.reshape(size, visits * size)
     f = np.asarray(balances.formula(flat[: len(x)], flat[len(x) :])).reshape(-1, visits, size)
     derivatives = f.imag.transpose(1, 0, 2) / COMPLEX_STEP
-    return f[:, :, 0].real.T, derivatives[:, :, : len(x)], derivatives[:, :, len(x) :]
+    outside = np.abs(f.imag).max(axis=2, initial=0.0) > OUTSIDE
+    return np.where(outside, np.nan, f[:, :, 0].real).T, derivatives[:, :, : len(x)], derivatives[:, :, len(x) :]
