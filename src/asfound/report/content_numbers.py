@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 from asfound.quantities.display import chance
 from asfound.quantities.words import Reading, Result
 from asfound.report.axis import Mark, Wall
-from asfound.report.bars import share_bar
 from asfound.report.numbering import Sources
 from asfound.report.scales import scale
 from asfound.report.wording import (
@@ -165,10 +164,6 @@ def readings(view: VisitView, system: System) -> list[dict[str, Any]]:
     return tables
 
 
-def _order(name: str, place: str) -> tuple[Any, ...]:
-    return title_of(name), natural(place)
-
-
 def _step(name: str) -> str:
     from asfound.errors import UnknownNameError
     from asfound.quantities.register import quantity
@@ -187,7 +182,7 @@ def _reading_row(
         "name": named(name, place),
         "found": _typed(both.get("as_found"), system),
         "left": _typed(both.get("as_left"), system),
-        "difference": _difference(difference, name, system),
+        "difference": difference_words(difference, name, system),
         "instrument": one.said_by,
         "doubt": doubt(one, system),
         "note": "; ".join(dict.fromkeys(k.note for k in both.values() if k.note)),
@@ -211,7 +206,7 @@ def _typed(kept: KeptReading | None, system: System) -> dict[str, str] | None:
     }
 
 
-def _difference(one: Difference | None, name: str, system: System) -> str:
+def difference_words(one: Difference | None, name: str, system: System) -> str:
     """Say how much it moved; an amount of difference has no offset."""
     if one is None:
         return ""
@@ -233,31 +228,6 @@ def _places(half_width: float) -> int:
 def _signed(value: float, places: int) -> str:
     text = f"{abs(value):,.{places}f}"
     return f"−{text}" if value < 0 else f"+{text}"
-
-
-def results(view: VisitView, system: System, sources: Sources) -> list[dict[str, Any]]:
-    """Return all results: as found and as left with interval, what they moved, method and source, what is outside."""
-    differences = {one.key: one for one in view.differences if one.worksheet}
-    both: dict[tuple[str, str, str], dict[str, Result]] = {}
-    for one in view.worked.results:
-        both.setdefault((one.quantity, one.place, one.worksheet), {})[one.state] = one
-    rows = []
-    for (name, place, worksheet), pair in both.items():
-        one = pair.get("as_found") or pair["as_left"]
-        assumed = [named(r.quantity, r.place) for r in one.assumed]
-        rows.append(
-            {
-                "name": named(name, place),
-                "found": say(pair["as_found"], system).as_dict() if "as_found" in pair else None,
-                "left": say(pair["as_left"], system).as_dict() if "as_left" in pair else None,
-                "difference": _difference(differences.get(f"{place}/{name}/{worksheet}"), name, system),
-                "method": one.method.name,
-                "source": sources.mark(one.method.source, one.method.clause),
-                "outside": "; ".join(dict.fromkeys(w for r in pair.values() for w in r.outside)),
-                "assumed": ", ".join(dict.fromkeys(assumed)),
-            }
-        )
-    return rows
 
 
 def limits(view: VisitView, system: System, sources: Sources, width: float = 310) -> list[dict[str, Any]]:
@@ -298,61 +268,6 @@ def _beside(state: LimitState, number: Number | None, words: str, system: System
     risk = f"{chance(beyond)} to be {side}" if beyond is not None else "chance not worked out"
     interval = f" ({said.interval})" if said.interval else ""
     return {"state": words, "value": f"{said.whole}{interval}", "chance": risk}
-
-
-def trails(view: VisitView, system: System, sources: Sources) -> list[dict[str, Any]]:
-    """Return how each judged number came to be, down to the readings, with the share of each in the doubt."""
-    judged: dict[tuple[str, str], Result] = {}
-    for state in view.limit_states:
-        for number in (*state.left, *state.found):
-            if isinstance(number, Result):
-                judged[(number.key, number.worksheet)] = number
-    numbers = sorted(judged.values(), key=lambda r: r.state == "as_left")
-    return [_trail(view, one, system, sources) for one in numbers]
-
-
-def _trail(view: VisitView, result: Result, system: System, sources: Sources) -> dict[str, Any]:
-    shares = {key: share for keys, share in view.worked.shares(result) for key in [keys]}
-    rows, met = [], set()
-    for depth, one in result.walk():
-        if (one.key, depth) in met:
-            continue
-        met.add((one.key, depth))
-        said = say(one, system)
-        row: dict[str, Any] = {
-            "depth": depth,
-            "name": named(one.quantity, one.place),
-            **said.as_dict(),
-            "percent": "",
-            "svg": "",
-        }
-        if isinstance(one, Result):
-            row |= {
-                "kind": "computed",
-                "source": f"{one.method.name} {sources.mark(one.method.source, one.method.clause)}".strip(),
-            }
-        else:
-            row |= {"kind": "assumed" if one.origin == "assumed" else "read", "source": _who(one)}
-            share = next((s for keys, s in shares.items() if one.key in keys.split(" + ")), None)
-            if share is not None:
-                row |= {"percent": _percent(share), "svg": share_bar(share, width=72, height=10, paper=True)}
-        rows.append(row)
-    words = "as found" if result.state == "as_found" else "as left"
-    return {
-        "title": f"{named(result.quantity, result.place)}, {words}",
-        "rows": rows,
-        "draws": f"{view.worked.number:,}",
-    }
-
-
-def _who(reading: Reading) -> str:
-    origin = {"assumed": "assumed", "measured": "", "typed": ""}[reading.origin]
-    said = ", ".join(part for part in (origin, reading.said_by, clock(reading.time)) if part)
-    return said or "typed"
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %" if share >= 0.005 else "under 1 %"
 
 
 def missing(view: VisitView) -> list[str]:

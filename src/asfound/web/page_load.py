@@ -17,6 +17,13 @@ if TYPE_CHECKING:
 TEMPLATE = "load.html"
 METERED = ("fuel_flow", "fuel_mass_flow", "exhaust_flow_dry")
 """Numbers of other pages whose ways belong here: the flow meter computed, displayed, and against the exhaust."""
+COMPRESSOR = (
+    "suction_pressure", "discharge_pressure", "suction_temperature", "discharge_temperature", "compressed_gas_flow",
+    "stage_gas_flow", "compressor_speed", "compressor_bore", "compressor_stroke", "compressor_rod_diameter",
+    "compressor_cylinders", "compressor_ends", "compressor_clearance", "stage_volumetric_loss",
+    "stage_isentropic_efficiency", "compressor_mechanical_efficiency",
+)  # fmt: skip
+"""Readings of the machine that the engine drives: many, and folded together."""
 
 
 def content(here: AtVisit) -> dict[str, Any]:
@@ -30,6 +37,8 @@ def content(here: AtVisit) -> dict[str, Any]:
     made["open_ways"] |= {"fuel_flow"}
     return made | {
         "ways": (*made["ways"], *ways_of(view, METERED, system)),
+        "folded_rows": COMPRESSOR,
+        "folded_title": "The compressor",
         "jumps": (
             ("results-h", "Results"),
             ("rating", "Site rating"),
