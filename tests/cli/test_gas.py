@@ -75,6 +75,25 @@ def test_an_analysis_becomes_one_thing_on_the_visit(at_demo, report):
     assert "as_left/fuel/wobbe_index" in {one["key"] for one in results}
 
 
+def test_the_gas_as_left_does_not_touch_the_results_as_found(at_demo, report):
+    """Components and the split of C6+ that only the later analysis names are not carried back into the earlier one."""
+
+    def found():
+        results = at_demo("visit", "show", "A2", "--json").data["results"]
+        return {one["key"]: one["value"] for one in results if one["key"].startswith("as_found/fuel/")}
+
+    before = found()
+    report.write_text(REPORT + "Oxygen 0.50\nHydrogen 2.0\n")
+    assert at_demo("gas", "take", "A2", report, *READ, "--state", "as_left", "--scale").code == DONE
+    after = found()
+    assert {key: after[key] for key in before} == pytest.approx(before, rel=1e-12)
+    assert at_demo("gas", "undo", "A2", "--state", "as_found").code == CANNOT  # that one was typed by itself
+    assert at_demo("gas", "undo", "A2", "--state", "as_left").code == DONE
+    keys = {one["key"] for one in at_demo("visit", "show", "A2", "--json").data["readings"]}
+    assert "as_found/fuel/fuel_hydrogen" not in keys
+    assert "as_left/fuel/fuel_hydrogen" not in keys
+
+
 def test_what_was_read_wrong_is_put_right_or_taken_back(at_demo, report):
     assert at_demo("gas", "take", "A2", report, "--state", "as_left", *READ).code == DONE
     before = at_demo("visit", "show", "A2", "--json").data["readings"]

@@ -87,6 +87,8 @@ def test_an_analysis_is_kept_as_one_and_taken_back_as_one(as_left: TestClient, r
     data = {"text": REPORT, "do": "keep", "sampled": "2032-07-01", "laboratory": "Ashgrebe", "report": "4812", **SPLIT}
     answer = as_left.post(GAS, data=data)
     assert (answer.status_code, answer.headers["location"]) == (303, f"{A2}/fuel")
+    for path in ("", "/fuel", "/exhaust", "/findings", "/report"):  # a file among the photos, a mean carbon number
+        assert as_left.get(A2 + path).status_code == 200, path
     kept = keys_left(records)
     assert kept["as_left/fuel/fuel_methane"] == pytest.approx(0.882)
     assert kept["as_left/fuel/fuel_analysis_age"] == pytest.approx(7 * 86_400)

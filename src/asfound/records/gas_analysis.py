@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 PLACE, STEP = "fuel", "fuel"
 NOTE = "gas analysis "
 """Beginning of the note that ties the readings of one analysis together; the digest of its text follows."""
+FILLED = "its own analysis does not name it; for "
+"""Beginning of the note of a component that another state's analysis brought up, so that it is not carried over."""
 TRACE_BELOW = 1e-4
 """Share from which on a component is written in per cent, below it in ppm. [mol/mol]"""
 
@@ -76,7 +78,8 @@ def take(
 ) -> list[Entry]:
     """Keep an analysis in a visit, all of it or nothing.
 
-    A component that an earlier analysis named and this one does not is kept as zero, so that two analyses never mix.
+    A component that an earlier analysis named and this one does not is kept as zero, and one that only this one names
+    is kept as zero in the other state where that has an analysis of its own: two analyses never mix.
 
     Parameters
     ----------
@@ -125,6 +128,12 @@ def take(
         )
         for one in contents
     ]
+    drafts += [
+        Draft(kind="reading", content=common | one | {"state": other, "note": FILLED + tie}, visit=view.id, who=who)
+        for other in STATES
+        if other != state
+        for one in _not_named_there(view, other, named)
+    ]
     drafts += [_paper(records, one, state, now, caption, view.id, who) for one in papers]
     return records.append_many(drafts)
 
@@ -170,6 +179,18 @@ def _read_before(view: VisitView) -> set[str]:
     }  # fmt: skip
 
 
+def _not_named_there(view: VisitView, state: State, named: set[str]) -> Iterable[dict[str, Any]]:
+    """Yield what keeps components of a new analysis out of the analysis of another state, where there is one."""
+    there = {name for name in OF_AN_ANALYSIS if f"{state}/{PLACE}/{name}" in view.readings}
+    if not there & set(ANALYSIS):
+        return
+    for name in sorted(named - there, key=OF_AN_ANALYSIS.index):
+        if name in ANALYSIS:
+            yield _none(name)
+        elif name == HEAVIER:
+            yield {"quantity": name, "value": HEXANE, "as_typed": "6, as hexane", "standard_uncertainty": 0.0}
+
+
 def _none(name: str) -> dict[str, Any]:
     """Return the content of a component that this analysis does not name."""
     if name in ANALYSIS:
@@ -196,7 +217,9 @@ def undo(records: Records, view: VisitView, state: State, *, who: str | None = N
         There is none that was taken as one.
     """
     tie = _tie(view, state)
-    entries = [one.entry for one in view.readings.values() if one.state == state and one.note == tie] if tie else []
+    entries = [
+        one.entry for one in view.readings.values() if tie and one.note == (tie if one.state == state else FILLED + tie)
+    ]
     if not entries:
         raise InputError("state", state, "has no analysis that was taken as one", allowed="as_found, as_left",
                          try_next="Take single readings back by themselves.")  # fmt: skip
