@@ -45,7 +45,7 @@ def test_the_promise_is_what_measuring_once_more_gives(seed, data):
 
 
 def test_a_check_gauge_on_one_of_two_suspects_decides():
-    balances = linear_balances([[1.0, -1.0], [1.0, 1.0]], ["a", "b"], ["twice"])
+    balances = linear_balances([[1.0, -1.0, 0.0], [1.0, 1.0, -1.0]], ["a", "b"], ["twice"])
     found = identify(balances, Readings.independent("ab", [110.0, 100.0], [1.0, 1.0]))
     assert not found.told_apart
     ranked = worth_for_suspects(found, {"a": 1.0, "b": 1.0, "twice": 40.0})

@@ -13,6 +13,8 @@ UNMEASURED_RANK = 1e-9
 """Singular values of the unmeasured part below this share of the largest count as zero. [1]"""
 VARIANCE_RANK = 1e-12
 """Eigenvalues of the variance of what is left below this share of the largest count as zero. [1]"""
+PLAIN = 1e-9
+"""Pivots of that variance above this share of the largest: every combination of balances is uncertain. [1]"""
 IN_NULL_SPACE = 1e-6
 """An unmeasured value whose row in the null space is larger than this cannot be told by the balances. [1]"""
 
@@ -89,6 +91,13 @@ def take_out(by_readings: Array, by_unmeasured: Array, scale: Array, correlation
 
 def _whitening(variance: Array) -> tuple[Array, Array]:
     """Return what turns numbers with this variance (k, k) into independent ones, and what of them has no variance."""
+    try:  # the usual case, in a fifth of the time
+        half = np.linalg.cholesky(variance)
+        pivots = np.square(np.diag(half))
+        if pivots.min(initial=1.0) > PLAIN * pivots.max(initial=1.0):
+            return np.linalg.inv(half), np.zeros((0, len(variance)))
+    except np.linalg.LinAlgError:
+        pass
     values, vectors = np.linalg.eigh(variance)
     keep = values > VARIANCE_RANK * max(float(values.max(initial=0.0)), 1e-300)
     return (vectors[:, keep] / np.sqrt(values[keep])).T, vectors[:, ~keep].T

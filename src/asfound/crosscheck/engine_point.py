@@ -1,0 +1,239 @@
+"""What several balances have in common at a point: humidity, exhaust, charge, heats. Worked out once for all."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cached_property
+
+import numpy as np
+from numpy.polynomial import polynomial
+
+from asfound.crosscheck.arrays import Any_
+from asfound.crosscheck.gas_properties import (
+    GAS_CONSTANT,
+    SPECIES,
+    RealGas,
+    heat_coefficients,
+    heat_of,
+    heat_of_coolant,
+    saturation,
+)
+from asfound.crosscheck.plant import FuelGas, Plant
+from asfound.fuel import real_gas
+from asfound.fuel.stoichiometry import OXYGEN_IN_DRY_AIR
+from asfound.power.exhaust_heat import ARGON_IN_AIR, CARBON_DIOXIDE_IN_AIR, NITROGEN_IN_AIR
+
+HEAT_OF_CARBON_MONOXIDE, HEAT_OF_NITRIC_OXIDE = 282_980.0, 90_250.0
+"""Combustion and formation at 25 °C: usual tables, from memory. [J/mol]"""
+NORMAL = 101_325.0 / (GAS_CONSTANT * 273.15)
+"""Ideal gas in a normal cubic metre. [mol/m³(n)]"""
+DRY_AIR = np.array([NITROGEN_IN_AIR, OXYGEN_IN_DRY_AIR, CARBON_DIOXIDE_IN_AIR, 0.0, ARGON_IN_AIR, 0.0])
+"""Of `SPECIES`. [mol/mol]"""
+HOT_GAS = (
+    "turbine_inlet_temperature",
+    "turbine_outlet_temperature",
+    "catalyst_inlet_temperature",
+    "catalyst_outlet_temperature",
+)
+CHARGE = ("intake_air_temperature", "compressor_outlet_temperature", "manifold_temperature", "ambient_temperature")
+
+
+class EnginePoint:
+    """Values by name at some points, shape (points,) each, and what follows from them; each worked out when asked."""
+
+    def __init__(self, values: Mapping[str, Any_], plant: Plant, line_gas: RealGas | None, stage_gas: RealGas | None):
+        self.of = values
+        self.plant = plant
+        self.line_gas = line_gas
+        self.stage_gas = stage_gas
+
+    def __getitem__(self, name: str) -> Any_:
+        return self.of[name]
+
+    def has(self, *names: str) -> bool:
+        """Tell whether all of these stand among the values."""
+        return all(name in self.of for name in names)
+
+    def pressure(self, name: str) -> Any_:
+        """Return an absolute pressure, the barometer added where it was read as gauge. [Pa]"""
+        read = self.of[name]
+        return read + self.of["barometric_pressure"] if name in self.plant.gauge else read
+
+    @property
+    def fuel(self) -> FuelGas:
+        """The gas as analysed."""
+        assert self.plant.fuel is not None
+        return self.plant.fuel
+
+    @cached_property
+    def richness(self) -> Any_:
+        """Atoms of the gas burned over those of the gas analysed. [1]"""
+        return self.of["gas_richness"]
+
+    @cached_property
+    def burned(self) -> Any_:
+        """Share of the fuel that burns. [1]"""
+        return 1 - self.of["unburned_share"]
+
+    @cached_property
+    def heat(self) -> Any_:
+        """Net heat of a mole of fuel. [J/mol]"""
+        return self.fuel.heat * self.of["heating_value_factor"] * self.richness
+
+    @cached_property
+    def fuel_power(self) -> Any_:
+        """[W]"""
+        return self.of["fuel"] * self.heat
+
+    @cached_property
+    def humidity(self) -> Any_:
+        """Water for each mole of dry air. [mol/mol]"""
+        vapour = self.of["relative_humidity"] * saturation(self.of["ambient_temperature"])
+        return vapour / (self.of["barometric_pressure"] - vapour)
+
+    @cached_property
+    def air(self) -> Any_:
+        """Dry air for each mole of fuel. [mol/mol]"""
+        return self.of["excess_air_ratio"] * self.richness * (self.fuel.oxygen_needed / OXYGEN_IN_DRY_AIR)
+
+    @cached_property
+    def dry(self) -> Any_:
+        """Dry exhaust for each mole of fuel, the unburned fuel with it. [mol/mol]
+
+        Carbon monoxide holds half a mole of oxygen back, nitric oxide none in sum.
+        """
+        gas, burned = self.fuel, self.burned
+        need = gas.oxygen_needed * self.richness
+        complete = burned * (gas.carbon * self.richness + gas.nitrogen / 2 - need) + self.air + (1 - burned)
+        return complete / (1 - self.of["exhaust_co_dry"] / 2)
+
+    @cached_property
+    def monoxide(self) -> Any_:
+        """For each mole of fuel, before the catalyst. [mol/mol]"""
+        return self.of["exhaust_co_dry"] * self.dry
+
+    @cached_property
+    def nitric_oxide(self) -> Any_:
+        """For each mole of fuel. [mol/mol]"""
+        return self.of["exhaust_nox_dry"] * self.dry
+
+    @cached_property
+    def oxygen(self) -> Any_:
+        """For each mole of fuel. [mol/mol]"""
+        need = self.fuel.oxygen_needed * self.richness
+        return OXYGEN_IN_DRY_AIR * self.air - self.burned * need + (self.monoxide - self.nitric_oxide) / 2
+
+    @cached_property
+    def dioxide(self) -> Any_:
+        """For each mole of fuel. [mol/mol]"""
+        return self.burned * self.fuel.carbon * self.richness - self.monoxide + CARBON_DIOXIDE_IN_AIR * self.air
+
+    @cached_property
+    def water(self) -> Any_:
+        """Of combustion and air, for each mole of fuel. [mol/mol]"""
+        return self.burned * self.fuel.hydrogen * self.richness / 2 + self.humidity * self.air
+
+    @cached_property
+    def wet(self) -> Any_:
+        """Wet exhaust for each mole of fuel. [mol/mol]"""
+        return self.dry + self.water
+
+    @cached_property
+    def dry_share(self) -> Any_:
+        """Dry over wet exhaust. [1]"""
+        return self.dry / self.wet
+
+    @cached_property
+    def charge(self) -> Any_:
+        """Air, its water and the fuel, for each mole of fuel. [mol/mol]"""
+        gas = 0.0 if self.plant.port_admission else 1.0
+        return gas + self.air * (1 + self.humidity)
+
+    @cached_property
+    def _species(self) -> Any_:
+        """Exhaust for each mole of fuel by `SPECIES`, shape (6, points). Nitric oxide counts as half of each."""
+        half = self.nitric_oxide / 2
+        nitrogen = self.burned * self.fuel.nitrogen / 2 + NITROGEN_IN_AIR * self.air
+        return np.stack(
+            [nitrogen + 0 * half, self.oxygen + half, self.dioxide, self.water, ARGON_IN_AIR * self.air, self.monoxide]
+        )
+
+    @cached_property
+    def _fuel_heat(self) -> Any_:
+        there = [at for at, share in enumerate(self.fuel.fractions) if share > 0]
+        names = tuple(real_gas.COMPONENTS[at] for at in there)
+        return heat_coefficients(names, tuple(self.fuel.fractions[at] for at in there))
+
+    @cached_property
+    def _hot(self) -> dict[str, Any_]:
+        """Heat above 25 °C in the exhaust of a mole of fuel, at each temperature that was read. [J/mol]"""
+        names = [name for name in HOT_GAS if name in self.of]
+        t = np.stack([self.of[name] for name in names])
+        parts = heat_of(heat_coefficients(SPECIES), t)
+        total = np.einsum("sk,stk->tk", self._species, parts)
+        total = total + (1 - self.burned) * heat_of(self._fuel_heat, t)[0]
+        return dict(zip(names, total, strict=True))
+
+    def exhaust_heat(self, name: str) -> Any_:
+        """Return the heat above 25 °C in the exhaust of a mole of fuel at a temperature. [J/mol]"""
+        return self._hot[name]
+
+    @cached_property
+    def _cold(self) -> tuple[dict[str, Any_], dict[str, Any_]]:
+        names = [name for name in CHARGE if name in self.of]
+        t = np.stack([self.of[name] for name in names])
+        parts = heat_of(heat_coefficients(SPECIES), t)
+        air = np.einsum("s,stk->tk", DRY_AIR, parts) + self.humidity * parts[SPECIES.index("water")]
+        gas = heat_of(self._fuel_heat, t)[0]
+        return dict(zip(names, air, strict=True)), dict(zip(names, gas, strict=True))
+
+    def charge_heat(self, name: str) -> Any_:
+        """Return the heat above 25 °C in the charge of a mole of fuel at a temperature. [J/mol]"""
+        air, gas = self._cold
+        found = self.air * air[name]
+        return found if self.plant.port_admission else found + gas[name]
+
+    def air_heat(self, name: str) -> Any_:
+        """Return the heat above 25 °C in the moist air of a mole of fuel at a temperature. [J/mol]"""
+        return self.air * self._cold[0][name]
+
+    def fuel_sensible_heat(self, temperature: Any_) -> Any_:
+        """Return the heat above 25 °C in a mole of fuel. [J/mol]"""
+        return heat_of(self._fuel_heat, temperature)[0]
+
+    def coolant_heat(self, stream: str) -> Any_:
+        """Return the heat that a stream (`jacket_water`, `auxiliary_water`) takes up, at its middle temperature. [W]"""
+        cold, hot = self.of[f"{stream}_inlet_temperature"], self.of[f"{stream}_outlet_temperature"]
+        glycol = self.plant.glycol if stream == "jacket_water" else 0.0
+        carried = polynomial.polyval((cold + hot) / 200, heat_of_coolant(glycol), tensor=False)
+        return self.of[f"{stream}_flow"] * carried * (hot - cold)
+
+    @cached_property
+    def stages(self) -> tuple[str, ...]:
+        """Places of the stages whose four gauges were all read."""
+        return tuple(one for one in self.plant.stages if f"{one}/suction_pressure" in self.of)
+
+    @cached_property
+    def _compression(self) -> dict[str, dict[str, Any_]]:
+        """Isentropic work [J/mol], compressibilities, enthalpy rise as read [J/mol] of each stage."""
+        assert self.stage_gas is not None
+        gas, at = self.stage_gas, self.stages
+
+        def all_(what: str) -> Any_:
+            return np.stack([self.of[f"{one}/{what}"] for one in at])
+
+        p_s = np.stack([self.pressure(f"{one}/suction_pressure") for one in at])
+        p_d = np.stack([self.pressure(f"{one}/discharge_pressure") for one in at])
+        t_s = all_("suction_temperature")
+        work, z_s = gas.isentropic(t_s, p_s, p_d)
+        _, h_s, _ = gas.at(t_s, p_s)
+        found = {"work": work, "z_s": z_s, "p_s": p_s, "p_d": p_d}
+        if all(f"{one}/discharge_temperature" in self.of for one in at):
+            t_d = all_("discharge_temperature")
+            z_d, h_d, _ = gas.at(t_d, p_d)
+            found |= {"z_d": z_d, "rise": h_d - h_s, "k": gas.exponent((t_s + t_d) / 2)}
+        return {one: {name: value[row] for name, value in found.items()} for row, one in enumerate(at)}
+
+    def compression(self, stage: str, what: str) -> Any_:
+        """Return ``work``, ``rise`` [J/mol], ``z_s``, ``z_d``, ``k`` [1] or ``p_s``, ``p_d`` [Pa] of a stage."""
+        return self._compression[stage][what]
