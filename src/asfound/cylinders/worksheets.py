@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from types import ModuleType
+from asfound.cylinders import worksheets_spread, worksheets_wear
 
-SUBJECTS: tuple[ModuleType, ...] = ()
+SUBJECTS = (worksheets_spread, worksheets_wear)
 """Where several give one quantity, the one of the earlier subject is taken unless somebody chooses another."""
