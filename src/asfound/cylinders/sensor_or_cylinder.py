@@ -36,6 +36,8 @@ HEARD = 0.5
 """A wire that tells the sides apart by less is not counted as a witness. [nats]"""
 TELLS = 0.4
 """A statement speaks for a side when it makes it one and a half times as probable against the other. [nats]"""
+TOLD = 0.75
+"""From here on a side is said to be it (own setting)."""
 SETTLED = 0.9
 """From here on a side is taken as told, and the next witness is chosen to tell its causes apart (own setting)."""
 
@@ -170,7 +172,7 @@ def judge(
         bound=bound,
         bounded=bounded,
         wires=wires,
-        testimony=tuple(testimony_of(known, one, others) for one in statements),
+        testimony=tuple(speaks_for(known, one, others) for one in statements),
         next=now,
         next_later=later,
         says=in_words(known, causes, sides, bounded, bound, len(wires)),
@@ -254,7 +256,7 @@ def within_bound(known: Knowledge, causes: Mapping[str, float], bound: float) ->
     }, True
 
 
-def testimony_of(known: Knowledge, statement: Statement, others: Sequence[Mapping[str, float]] = ()) -> Testimony:
+def speaks_for(known: Knowledge, statement: Statement, others: Sequence[Mapping[str, float]] = ()) -> Testimony:
     """Return which side one statement speaks for."""
     witness = witness_of(known, statement)
     logs = side_logs(known, cause_logs(known, statement, others))
@@ -281,6 +283,8 @@ def in_words(
     """Return the verdict with its doubt, in a few sentences."""
     best = max(sides, key=lambda name: sides[name])
     said = f"{side_words(best)}: {in_hundred(sides[best])}."
+    if best != "nothing" and sides[best] < TOLD:
+        said = f"Not told yet: sensor {in_hundred(sides['sensor'])}, cylinder {in_hundred(sides['cylinder'])}."
     odd = sorted(((p, name) for name, p in causes.items() if name not in ("sound", OTHER)), reverse=True)[:2]
     if best not in ("nothing", OTHER):
         (p1, first), (p2, second) = odd
