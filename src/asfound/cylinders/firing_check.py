@@ -70,12 +70,13 @@ def check_order(
         return OrderCheck(order, faults, (), {}, {})
     angles = crank_angles(order, intervals)
     paired = companions(order, intervals)
+    wrong: tuple[str, ...] = ()
     if layout.form == "vee":
-        faults = tuple(_partners(where, angles, bank_angle))
-        remarks = ("there is no standard order of V engines: compare it with the engine's own data",)
+        wrong = tuple(_partners(where, angles, bank_angle))
+        remarks: tuple[str, ...] = ("there is no standard order of V engines: compare it with the engine's own data",)
     else:
         remarks = tuple(_in_line(layout, where, order, paired))
-    return OrderCheck(order, faults, remarks, angles if not faults else {}, paired if not faults else {})
+    return OrderCheck(order, wrong, remarks, {} if wrong else angles, {} if wrong else paired)
 
 
 def _each_once(order: Sequence[str], where: dict[str, Position]) -> list[str]:
