@@ -21,6 +21,7 @@ from asfound.crosscheck.tests_of_readings import (
     measurement_tests,
     nodal_tests,
     smallest_errors,
+    what_others_say,
 )
 from asfound.errors import InputError
 
@@ -179,6 +180,24 @@ def test_releasing_a_reading_is_not_having_it(name, seed, data):
     assert released.sizes[0] == pytest.approx(one.size[0], rel=1e-7)
     assert released.u_sizes[0] == pytest.approx(one.u_size[0], rel=1e-7)
     assert reconcile(balances, y).chi_squared - released.chi_squared == pytest.approx(one.ratio[0], rel=1e-6, abs=1e-8)
+
+
+@settings(deadline=None)
+@given(networks, seeds, st.data())
+def test_what_others_say_is_what_they_say_without_it(name, seed, data):
+    """Also where readings share an error; their value is that of the reading released."""
+    balances, y = readings(name, seed, {1: 4.0})
+    a, b = data.draw(st.permutations(range(len(y.names))))[:2]
+    covariance = y.covariance.copy()
+    covariance[a, b] = covariance[b, a] = 0.6 * y.u[a] * y.u[b]
+    for given_readings in (y, Readings(y.names, y.values, covariance)):
+        found = what_others_say(reconcile(balances, given_readings).parity)
+        stream = f"stream_{a + 1}"
+        released = reconcile(balances, given_readings, released=[Mark(name="out", effect={stream: 1.0})])
+        assert found.values[a] == pytest.approx(released.value(stream), rel=1e-7)
+        assert found.u[a] == pytest.approx(released.standard_uncertainty(stream), rel=1e-6)
+    alone = what_others_say(reconcile(balances, y).parity)
+    assert alone.distance == pytest.approx((y.values - alone.values) / np.hypot(y.u, alone.u), rel=1e-6, abs=1e-6)
 
 
 @settings(deadline=None, max_examples=25)

@@ -128,6 +128,34 @@ def nodal_tests(balances: Balances, readings: Readings) -> Array:
     return np.asarray(found)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Others:
+    """What all the other readings make of each; arrays of shape (n,), nan where they say nothing."""
+
+    values: Array
+    u: Array
+    distance: Array
+    """Reading less that, over the uncertainty of the difference: the signed test of the reading. [1]"""
+
+
+def what_others_say(parity: Parity) -> Others:
+    """Return each reading's value as it follows from all others, as if it had not been read.
+
+    A reading that shares its error with another lends that one's news of the common error; its own value is not used.
+    """
+    readings, tests = parity.readings, measurement_tests(parity)
+    size, squared = tests.size / readings.scale, 1 / np.square(tests.u_size / readings.scale)
+    moved = parity.marks @ readings.correlation  # (degrees, n)
+    across = np.einsum("ij,ij->j", moved, parity.marks)
+    pulled = moved.T @ parity.vector - across * size
+    variance = np.diag(readings.correlation) - np.einsum("ij,ij->j", moved, moved) + (1 - across) ** 2 / squared
+    return Others(
+        values=readings.values - readings.scale * (size + pulled),
+        u=readings.scale * np.sqrt(np.clip(variance, 0.0, None)),
+        distance=tests.test,
+    )
+
+
 def smallest_errors(parity: Parity, alpha: float = 0.01, power: float = POWER, *, tests: int = 1) -> Array:
     """Return the smallest error of each reading that would be noticed with this probability, in its unit, shape (n,).
 
