@@ -99,7 +99,7 @@ def _step(verdict: Verdict, code: str, next_: Next | None) -> str:
         said.append(f"If it is what is most probable: {does}.")
     if code == "CY-33":
         said.append("Change no sensor and open no cylinder on one witness.")
-    elif verdict.causes.get("sensor_swapped", 0.0) > 0.02 and verdict.side == "sensor":
+    elif verdict.side == "sensor" and "channel_proved" not in {one.statement.witness for one in verdict.testimony}:
         said.append("Before a sensor is renewed, prove that this channel is of this cylinder.")
     return " ".join(said) or "Watch it at the next visit."
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from asfound.cylinders.inference_knowledge import Knowledge
 from asfound.cylinders.inference_knowledge import knowledge as shipped
-from asfound.cylinders.inference_model import Statement
+from asfound.cylinders.inference_model import Statement, witness_of
 from asfound.cylinders.sensor_or_cylinder import Verdict, judge
 from asfound.cylinders.witnesses import BANK_PLACES, statements_of
 from asfound.quantities.findings import Case
@@ -41,7 +41,7 @@ def judge_together(
     """
     known = shipped() if knowledge is None else knowledge
     own = {
-        place: [one for one in all_ if one.could_not_tell or not known.witnesses[one.witness].shared]
+        place: [one for one in all_ if one.could_not_tell or not witness_of(known, one).shared]
         for place, all_ in said.items()
     }
     alone = {place: judge(some, knowledge=known, ask=False) for place, some in own.items() if some}
