@@ -134,7 +134,8 @@ def take(
         if other != state
         for one in _not_named_there(view, other, named)
     ]
-    drafts += [_paper(records, one, state, now, caption, view.id, who) for one in papers]
+    words = f"{caption or 'Gas analysis'} {_mark(tie)}"
+    drafts += [_paper(records, one, state, now, words, view.id, who) for one in papers]
     return records.append_many(drafts)
 
 
@@ -203,7 +204,7 @@ def _paper(records: Records, paper: Paper, state: State, time: str, caption: str
     digest = records.attach(paper.content, paper.filename, paper.media_type)
     content = {
         "digest": digest, "filename": paper.filename, "media_type": paper.media_type, "size": len(paper.content),
-        "time": time, "caption": caption or "Gas analysis", "state": state, "step": STEP, "place": PLACE,
+        "time": time, "caption": caption, "state": state, "step": STEP, "place": PLACE,
     }  # fmt: skip
     return Draft(kind="photo", content=content, visit=visit, who=who)
 
@@ -223,9 +224,18 @@ def undo(records: Records, view: VisitView, state: State, *, who: str | None = N
     if not entries:
         raise InputError("state", state, "has no analysis that was taken as one", allowed="as_found, as_left",
                          try_next="Take single readings back by themselves.")  # fmt: skip
+    entries += [  # the files that came with it
+        one for one in view.photos
+        if one.content.get("state") == state and str(one.content.get("caption", "")).endswith(_mark(tie))
+    ]  # fmt: skip
     return records.append_many(
         [Draft(kind="withdrawn", content={"why": why}, visit=view.id, corrects=one.id, who=who) for one in entries]
     )
+
+
+def _mark(tie: str) -> str:
+    """Return what ends the caption of a file, so that it is known which analysis it came with."""
+    return f"[{tie.removeprefix(NOTE)}]"
 
 
 def _tie(view: VisitView, state: State) -> str:
