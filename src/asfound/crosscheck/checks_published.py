@@ -22,6 +22,7 @@ from asfound.crosscheck.critical import chi_squared_critical
 from asfound.crosscheck.network import flow_network, mixing_network
 from asfound.crosscheck.readings import Readings
 from asfound.crosscheck.reconcile import reconcile
+from asfound.crosscheck.tests_of_readings import adjustment_tests
 from asfound.crosscheck.vdi_2048 import Validated, validate
 from asfound.sources.prove import Check
 from asfound.sources.tables import check_source, read_text
@@ -76,8 +77,10 @@ def _correlated(item: Item, _: dict[str, Item]) -> Iterator[Check]:
     if item["recomputed"]:
         again, note = item["recomputed"], "computed, not published"
         yield check(item, "chi-squared", found.control.chi_squared, again["chi2"], 1e-6, note=note)
-        local = 1.96 * found.local
+        local = adjustment_tests(found.reconciled.parity)
         yield from checks_each(item, "local test", local, again["local_test"], tolerance=1e-6, note=note)
+    if "local" in printed:
+        yield from checks_each(item, "local quality", found.local, printed["local"], rel=rel)
 
 
 def validated(item: Item) -> Validated:

@@ -10,12 +10,14 @@ import numpy as np
 from asfound.crosscheck.balances import Balances
 from asfound.crosscheck.readings import Readings
 from asfound.crosscheck.reconcile import Reconciled, reconcile
-from asfound.crosscheck.tests_of_readings import GlobalTest, adjustment_tests, global_test
+from asfound.crosscheck.tests_of_readings import GlobalTest, global_test
 from asfound.quantities.typing import Array
 
 K = 1.96
 """Half-width of a 95 % interval over the standard uncertainty, as the guideline rounds it. [1]"""
 LEVEL = 0.05
+LEAST_SHARE = 0.1
+"""The local control takes a variance of the improvement of at least this share of the measured value's. [1]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -32,7 +34,11 @@ class Validated:
     control: GlobalTest
     """Quality control of all values together."""
     local: Array
-    """|improvement| over its own half-width: at most 1 where a value passes, 0 where nothing checks it, shape (n,)."""
+    """|improvement| over its half-width, at most 1 where a value passes, shape (n,); 0 where nothing checks it.
+
+    The half-width is that of the improvement, or sqrt(0.1) of the measured value's where that is more: so values with
+    little redundancy are not accused for next to nothing. `adjustment_tests` has it without that floor.
+    """
     reconciled: Reconciled
 
     @property
@@ -62,6 +68,7 @@ def validate(
     References
     ----------
     .. [1] VDI 2048 part 1, Uncertainties of measurement during acceptance tests on energy-conversion and power plants.
+       The floor of the local control: as a public Modelica compiler does it (source `modelica_reconciliation_tests`).
     """
     names = tuple(values)
     u = np.array([half_widths[name] for name in names]) / K
@@ -71,6 +78,8 @@ def validate(
         covariance[row, column] = covariance[column, row] = r * u[row] * u[column]
     found = reconcile(balances, Readings(names, np.array([values[name] for name in names]), covariance), start=start)
     order = [found.readings.at(name) for name in names]
+    widest = np.maximum(found.detectability, np.sqrt(LEAST_SHARE)) * found.readings.u * K
+    local = np.abs(found.adjustment) / np.where(widest > 0, widest, np.inf)
     pairs = zip(balances.unmeasured, found.unmeasured, K * found.u_unmeasured, strict=True)
     return Validated(
         names=names,
@@ -79,6 +88,6 @@ def validate(
         improvement=found.adjustment[order],
         unmeasured={name: (float(value), float(half)) for name, value, half in pairs},
         control=global_test(found.parity, LEVEL),
-        local=adjustment_tests(found.parity)[order] / K,
+        local=local[order],
         reconciled=found,
     )
