@@ -1,0 +1,201 @@
+"""Findings of sensors: thermocouples of another alloy, entries that show another cylinder."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from asfound.cylinders.channel_order import OrderVerdict, judge_order
+from asfound.cylinders.engine_numbering import both_numbers, rows
+from asfound.cylinders.findings_numbering import STEP, with_site_number
+from asfound.cylinders.shown import difference, in_units
+from asfound.cylinders.spread_of_case import TEMPERATURE, Cylinder, SpreadOfVisit, judged
+from asfound.cylinders.thermocouple_faults import PAIRS, true_temperature
+from asfound.fuel.case_numbers import number_at
+from asfound.quantities.findings import Case
+from asfound.quantities.words import STATES, Finding, State
+
+SECOND = "cylinder_second_temperature"
+TERMINALS_ABOVE_AMBIENT, TERMINALS = 15.0, 308.15
+"""Terminals of an input on or beside a running engine: over the site's air, or as such. Engineering judgement. [K]"""
+FITS = 25.0
+"""A true temperature this near to the median of the bank fits it: the usual spread. Engineering judgement. [K]"""
+ALIKE = 20.0
+"""Cold cylinders must be as alike as this before another alloy is thought of. Engineering judgement. [K]"""
+STEADY = 8.0
+"""Between two snapshots of a sound engine at like load, of each cylinder. Engineering judgement. [K]"""
+BY_HAND = 15.0
+"""Between the engine's own and a hand thermometer, the common offset aside. Engineering judgement. [K]"""
+FEWEST = 4
+"""Cylinders of a bank with both values before their order is judged."""
+NOT_MOVED = 15.0
+"""A reading that moved less between the states did not answer to the work. Engineering judgement. [K]"""
+HOT = ("hot",)
+
+
+def find(case: Case) -> Iterator[Finding]:
+    """Yield what the readings tell of their sensors."""
+    for state in STATES:
+        spread = judged(case, state)
+        if spread is not None:
+            yield from _alloy(case, spread, state)
+            yield from _channels(case, spread, state)
+    yield from _not_moved(case)
+
+
+def _alloy(case: Case, spread: SpreadOfVisit, state: State) -> Iterator[Finding]:
+    """Compare each odd cylinder with what the others would read through wire or input of another type."""
+    hot = [one for one in spread.cylinders if one.beyond_limit and one.deviation > 0]
+    cold = [one for one in spread.cylinders if one.beyond_limit and one.deviation < 0]
+    if hot and (fits := _pairs(case, hot, state)):
+        listed = "; ".join(_said(case, one, fits[0][1][i]) for i, one in enumerate(hot))
+        several = len(hot) > 1
+        yield Finding(
+            code="CY-02",
+            subject=STEP,
+            says=(
+                f"{_named(case, hot)} read{'' if several else 's'} as much too high as {_types(fits)} would: {listed}; "
+                "the rest of the bank is there"
+            ),
+            severity="clash" if several else "soon",
+            next_step=(
+                "Compare the colours of their leads and the type letter at the terminals with the others, and the "
+                "ports by a hand thermometer, before fuel or timing is touched."
+                + ("" if several else " One cylinder alone may as well be hot.")
+            ),
+            compared_with="reference functions of IEC 60584-1 (ITS-90), terminals as warm as said or assumed",
+            because=tuple(one.key for one in hot),
+            cautions=HOT,
+            state=state,
+        )
+    together = len(cold) > 1 and max(one.deviation for one in cold) - min(one.deviation for one in cold) < ALIKE
+    if together and (fits := _pairs(case, cold, state)):
+        yield Finding(
+            code="CY-09",
+            subject=STEP,
+            says=f"{_named(case, cold)} read equally low; {_types(fits)} would read so on sound cylinders",
+            severity="note",
+            next_step="Look at the colours of their leads when the cylinders themselves have been looked at: cold "
+            "cylinders are more often cold than wrongly wired.",
+            compared_with="reference functions of IEC 60584-1 (ITS-90)",
+            because=tuple(one.key for one in cold),
+            cautions=HOT,
+            state=state,
+        )
+
+
+def _pairs(case: Case, odd: Sequence[Cylinder], state: State) -> list[tuple[tuple[str, str], list[float]]]:
+    """Return wire and input that bring all odd cylinders back to the others, best first, with the true temperatures."""
+    shown = np.array([one.value for one in odd])
+    level = shown - np.array([one.deviation for one in odd])
+    found = []
+    for pair in PAIRS:
+        true = np.asarray(true_temperature(*pair, shown, terminals(case, state)))
+        away = np.abs(true - level)
+        if bool((away < FITS).all()):  # nan is no fit
+            found.append((float(away.max()), pair, true.tolist()))
+    return [(pair, true) for _, pair, true in sorted(found, key=lambda one: one[0])]
+
+
+def terminals(case: Case, state: State) -> float:
+    """Return the temperature of the terminals: as read, else over the site's air, else assumed. [K]"""
+    read = number_at(case.worked, state, "engine", "terminal_temperature")
+    if read is not None:
+        return read.value
+    air = number_at(case.worked, state, "site", "ambient_temperature")
+    return air.value + TERMINALS_ABOVE_AMBIENT if air is not None else TERMINALS
+
+
+def _channels(case: Case, spread: SpreadOfVisit, state: State) -> Iterator[Finding]:
+    """Compare the pattern shown with that of a hand thermometer, else with the usual one, bank by bank."""
+    by_place = {one.place: one for one in spread.cylinders}
+    for places in rows(case.engine).values():
+        cylinders = [by_place[place] for place in places if place in by_place]
+        second = [number_at(case.worked, state, one.place, SECOND) for one in cylinders]
+        if sum(one is not None for one in second) >= FEWEST:
+            usual = np.array([one.value if one else np.nan for one in second])
+            doubt, beside = BY_HAND, "a hand thermometer at each port"
+        else:
+            usual = np.array([one.deviation - one.residual for one in cylinders])
+            doubt, beside = STEADY, spread.compared
+        shown = np.array([one.deviation for one in cylinders])
+        if np.isfinite(usual - shown).sum() < FEWEST:
+            continue
+        names = [one.name for one in cylinders]
+        verdict = judge_order(shown, usual, doubt, called=names.__getitem__)
+        if verdict.verdict != "as_is" and verdict.of_kind("as_is") < 0.5:
+            yield _order_finding(verdict, cylinders, beside, state)
+
+
+def _order_finding(verdict: OrderVerdict, cylinders: Sequence[Cylinder], beside: str, state: State) -> Finding:
+    told = verdict.verdict != "cannot_be_told"
+    return Finding(
+        code="CY-03" if told else "CY-04",
+        subject=STEP,
+        says=f"The pattern fits {beside} only when entries are put in another order: {verdict.says}"
+        if told
+        else f"The pattern does not fit {beside} as the entries stand, and in which order they are {verdict.says}",
+        severity="clash" if told else "soon",
+        next_step=(
+            "Prove which entry is which before a sensor or a coil is changed: warm one probe, or cut one cylinder out "
+            "by the documented method, and see which entry answers."
+        ),
+        compared_with=beside,
+        probability=verdict.probability if told else 1 - verdict.of_kind("as_is"),
+        because=tuple(one.key for one in cylinders),
+        cautions=("hot", "hv", "unburnt"),
+        state=state,
+    )
+
+
+def _not_moved(case: Case) -> Iterator[Finding]:
+    """Yield a cylinder that was odd as found, was read again as left, and has not moved."""
+    found = judged(case, "as_found")
+    for one in found.cylinders if found else ():
+        again = number_at(case.worked, "as_left", one.place, TEMPERATURE)
+        if not one.beyond_limit or again is None or abs(again.value - one.value) > NOT_MOVED:
+            continue
+        other = _counted_backwards(case, one.place)
+        where = f" On a strip that counts backwards it would show {other}." if other else ""
+        yield Finding(
+            code="CY-05",
+            subject=STEP,
+            says=(
+                f"Cylinder {one.name} still reads {'hot' if one.deviation > 0 else 'cold'} as left: "
+                f"{difference(case, one.deviation, signed=True)} as found, "
+                f"{difference(case, again.value - one.value, signed=True)} since"
+            ),
+            severity="soon",
+            next_step=(
+                "If its thermocouple was changed, neither the old nor the new one is the fault: the cylinder is so, or "
+                f"this entry shows another cylinder.{where} Prove which entry is which before anything else is changed."
+            ),
+            because=(one.key, again.key),
+            cautions=HOT,
+            state="as_left",
+        )
+
+
+def _counted_backwards(case: Case, place: str) -> str:
+    """Return the name that the entry of a cylinder shows when its bank counts backwards; empty for the middle one."""
+    for places in rows(case.engine).values():
+        if place in places:
+            other = places[len(places) - 1 - places.index(place)]
+            return "" if other == place else other.removeprefix("cylinder_")
+    return ""
+
+
+def _types(fits: Sequence[tuple[tuple[str, str], list[float]]]) -> str:
+    return " or ".join(f"a type {wire} thermocouple on a type {at_input} input" for (wire, at_input), _ in fits[:3])
+
+
+def _named(case: Case, odd: Sequence[Cylinder]) -> str:
+    both = {one.place: with_site_number(one) for one in both_numbers(case.engine)}
+    names = [both.get(one.place, one.name) for one in odd]
+    listed = f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
+    return f"Cylinders {listed}" if len(names) > 1 else f"Cylinder {listed}"
+
+
+def _said(case: Case, one: Cylinder, true: float) -> str:
+    return f"{in_units(case, one.value, TEMPERATURE)} would be {in_units(case, true, TEMPERATURE)}"
