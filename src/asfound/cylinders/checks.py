@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from types import ModuleType
 
+from asfound.cylinders import checks_spread
 from asfound.sources.prove import Check
 
-SUBJECTS: tuple[ModuleType, ...] = ()
+SUBJECTS: tuple[ModuleType, ...] = (checks_spread,)
 
 
 def checks() -> Iterator[Check]:
