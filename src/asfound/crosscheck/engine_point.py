@@ -219,21 +219,25 @@ class EnginePoint:
         assert self.stage_gas is not None
         gas, at = self.stage_gas, self.stages
 
-        def all_(what: str) -> Any_:
-            return np.stack([self.of[f"{one}/{what}"] for one in at])
-
         p_s = np.stack([self.pressure(f"{one}/suction_pressure") for one in at])
         p_d = np.stack([self.pressure(f"{one}/discharge_pressure") for one in at])
-        t_s = all_("suction_temperature")
-        work, z_s = gas.isentropic(t_s, p_s, p_d)
-        _, h_s, _ = gas.at(t_s, p_s)
-        found = {"work": work, "z_s": z_s, "p_s": p_s, "p_d": p_d}
-        if all(f"{one}/discharge_temperature" in self.of for one in at):
-            t_d = all_("discharge_temperature")
-            z_d, h_d, _ = gas.at(t_d, p_d)
-            found |= {"z_d": z_d, "rise": h_d - h_s, "k": gas.exponent((t_s + t_d) / 2)}
-        return {one: {name: value[row] for name, value in found.items()} for row, one in enumerate(at)}
+        t_s = np.stack([self.of[f"{one}/suction_temperature"] for one in at])
+        hot = [row for row, one in enumerate(at) if f"{one}/discharge_temperature" in self.of]
+        t_d = [self.of[f"{at[row]}/discharge_temperature"] for row in hot]
+        both = gas.at(np.stack([*t_s, *t_d]), np.stack([*p_s, *p_d[hot]]))
+        suction = tuple(one[: len(at)] for one in both)
+        ratio = p_d / p_s
+        found = {"work": gas.isentropic(t_s, suction, ratio, p_d), "z_s": suction[0], "p_s": p_s, "ratio": ratio}
+        of_each = {one: {name: value[row] for name, value in found.items()} for row, one in enumerate(at)}
+        for place, row in enumerate(hot):
+            end = len(at) + place
+            of_each[at[row]] |= {
+                "z_d": both[0][end],
+                "rise": both[1][end] - both[1][row],
+                "k": gas.exponent((t_s[row] + t_d[place]) / 2),
+            }
+        return of_each
 
     def compression(self, stage: str, what: str) -> Any_:
-        """Return ``work``, ``rise`` [J/mol], ``z_s``, ``z_d``, ``k`` [1] or ``p_s``, ``p_d`` [Pa] of a stage."""
+        """Return ``work``, ``rise`` [J/mol], ``ratio``, ``z_s``, ``z_d``, ``k`` [1] or ``p_s`` [Pa] of a stage."""
         return self._compression[stage][what]

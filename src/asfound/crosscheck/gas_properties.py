@@ -92,7 +92,9 @@ class RealGas:
         t = _within(temperature, self.temperatures)
         p = _within(pressure, self.pressures)
         by_t, by_p = _chebyshev(t, _T_DEGREE), _chebyshev(p, _P_DEGREE)
-        found = np.einsum("qij,i...,j...->q...", self.coefficients, by_t, by_p)
+        flat_t, flat_p = by_t.reshape(_T_DEGREE + 1, -1), by_p.reshape(_P_DEGREE + 1, -1)
+        along = (self.coefficients.reshape(-1, _P_DEGREE + 1) @ flat_p).reshape(3, _T_DEGREE + 1, -1)
+        found = (along * flat_t).sum(axis=1).reshape(3, *np.shape(temperature))
         return found[0], found[1], found[2] - GAS_CONSTANT * np.log(pressure)
 
     def exponent(self, temperature: Any_) -> Any_:
@@ -100,19 +102,28 @@ class RealGas:
         capacity = polynomial.polyval(temperature / 1000, self.heat_capacity, tensor=False)
         return capacity / (capacity - GAS_CONSTANT)
 
-    def isentropic(self, temperature: Any_, suction: Any_, discharge: Any_) -> tuple[Any_, Any_]:
-        """Return the least work of compression [J/mol] and the compressibility at suction [1]."""
-        z, enthalpy, entropy = self.at(temperature, suction)
-        k = self.exponent(temperature)
-        hot = temperature * (discharge / suction) ** ((k - 1) / k)
-        for _ in range(2):
-            _, end, found = self.at(hot, discharge)
-            capacity = polynomial.polyval(hot / 1000, self.heat_capacity, tensor=False) * 1.08
-            step = hot * (np.exp((entropy - found) / capacity) - 1)
-            hot, last = hot + step, (end, found, capacity)
-        end, found, capacity = last
-        # along constant pressure dh = T ds: what two steps leave is far below a kelvin
-        return end + (hot - step / 2) * (entropy - found) - enthalpy, z
+    def isentropic(self, temperature: Any_, state: tuple[Any_, Any_, Any_], ratio: Any_, discharge: Any_) -> Any_:
+        """Return the least work of compression. [J/mol]
+
+        The gas is looked at where an ideal gas would end, some kelvin beside the end; from there the enthalpy follows
+        along constant pressure, dh = T ds, to the second order: what is left out is below 0.05 J/mol.
+
+        Parameters
+        ----------
+        temperature : array
+            At suction. [K]
+        state : tuple of arrays
+            What `at` gives there.
+        ratio, discharge : array
+            Pressure ratio [1], discharge pressure [Pa].
+        """
+        _, enthalpy, entropy = state
+        k = self.exponent(temperature * (1 + 0.13 * np.log(ratio)))
+        hot = temperature * ratio ** ((k - 1) / k)
+        _, end, found = self.at(hot, discharge)
+        capacity = polynomial.polyval(hot / 1000, self.heat_capacity, tensor=False) * 1.08
+        lacking = entropy - found
+        return end + hot * lacking * (1 + lacking / (2 * capacity)) - enthalpy
 
 
 @lru_cache(maxsize=8)
@@ -153,14 +164,13 @@ def _within(value: Any_, window: tuple[float, float]) -> Any_:
     """Return a value as -1 to 1 of its window; beyond the window it stays at the edge."""
     low, high = window
     found = (2 * value - (low + high)) / (high - low)
-    real = np.real(found)
-    out = np.abs(real) > 1.0
-    return np.where(out, np.sign(real), found) if out.any() else found
+    return found if np.abs(found.real).max() <= 1.0 else np.where(np.abs(found.real) > 1.0, np.sign(found.real), found)
 
 
 def _chebyshev(x: Any_, degree: int) -> Any_:
     """Return the Chebyshev polynomials up to a degree, along a new first axis."""
-    rows = [np.ones_like(x), x]
-    for _ in range(degree - 1):
-        rows.append(2 * x * rows[-1] - rows[-2])
-    return np.stack(rows)
+    rows = np.empty((degree + 1, *x.shape), dtype=x.dtype)
+    rows[0], rows[1] = 1.0, x
+    for at in range(2, degree + 1):
+        rows[at] = 2 * x * rows[at - 1] - rows[at - 2]
+    return rows

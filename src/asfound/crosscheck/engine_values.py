@@ -1,0 +1,82 @@
+"""Names of all values that the balances of an engine know, and what is assumed where nobody read them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+from types import MappingProxyType
+from typing import Literal, cast
+
+from asfound.sources.tables import load_csv
+
+Role = Literal["reading", "default", "assumption"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EngineValue:
+    """One value that may be wrong."""
+
+    name: str
+    symbol: str
+    title: str
+    quantity: str
+    """In the register of quantities; empty where it has none."""
+    places: tuple[str, ...]
+    unit: str
+    role: Role
+    value: float | None
+    """Assumed where nobody read it."""
+    u: float | None
+    prior: float
+    """Probability of being grossly wrong, before the balances are looked at. [1]"""
+    source: str
+
+    @property
+    def may_be_assumed(self) -> bool:
+        """Whether there is something to assume."""
+        return self.value is not None
+
+
+@cache
+def _rows() -> tuple[EngineValue, ...]:
+    def number(text: str) -> float | None:
+        return float(text) if text else None
+
+    return tuple(
+        EngineValue(
+            name=row["name"],
+            symbol=row["symbol"],
+            title=row["title"],
+            quantity=row["quantity"],
+            places=tuple(row["places"].split()),
+            unit=row["unit"],
+            role=cast("Role", row["role"]),
+            value=number(row["value"]),
+            u=number(row["u"]),
+            prior=float(row["prior"]),
+            source=row["source"],
+        )
+        for row in load_csv("asfound.crosscheck", "data/engine_values.csv")
+    )
+
+
+@cache
+def engine_values(stages: tuple[str, ...] = ()) -> Mapping[str, EngineValue]:
+    """Return all values by name, those of a compressor for each of its stages."""
+    found: dict[str, EngineValue] = {}
+    for one in _rows():
+        if not one.name.startswith("*/"):
+            found[one.name] = one
+            continue
+        for stage in stages:
+            name = f"{stage}/{one.name[2:]}"
+            title = f"{one.title}, {stage.replace('_', ' ')}"
+            symbol = f"{one.symbol}{stage.rsplit('_', 1)[-1]}"
+            found[name] = replace(one, name=name, title=title, symbol=symbol, places=(stage,))
+    return MappingProxyType(found)
+
+
+def by_symbol(stages: Iterable[str] = ()) -> Mapping[str, EngineValue]:
+    """Return the same by symbol."""
+    return {one.symbol: one for one in engine_values(tuple(stages)).values()}
