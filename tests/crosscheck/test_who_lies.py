@@ -7,7 +7,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from asfound.crosscheck.balances import linear_balances
+from asfound.crosscheck.balances import Balances, linear_balances
 from asfound.crosscheck.critical import normal_critical, noticed_at, sidak
 from asfound.crosscheck.explanations import Screen
 from asfound.crosscheck.gross_errors import serial_elimination, unbiased_estimate
@@ -135,6 +135,34 @@ def test_a_lie_in_curved_balances_is_named_with_its_true_size():
     assert member.in_u == pytest.approx(member.size / 0.5)
     assert found.released is not None
     assert found.best.value("temperature_3") == pytest.approx(61.0, abs=1.0)
+
+
+def test_where_the_formulas_have_no_value_nobody_is_named_until_a_start_is_given():
+    """A slip of the pen: a negative square. With a start it is found."""
+    balances = Balances(
+        readings=("square", "root", "twice"),
+        formula=lambda x, _: np.stack([np.sqrt(x[0]) - x[1], 2 * x[1] - x[2]]),
+        names=("root", "double"),
+    )
+    y = Readings.independent(balances.readings, [-400.0, 20.1, 39.8], [4.0, 0.2, 0.2])
+    lost = identify(balances, y)
+    assert lost.verdict == "unexplained"
+    assert lost.nearest is None
+    assert "no value" in lost.reconciled.said
+    found = identify(balances, y, start={"square": 400.0})
+    assert found.verdict == "one"
+    assert found.rivals[0].first == ("square",)
+    assert found.best.x[0] == pytest.approx(400, rel=0.03)
+
+
+def test_parts_of_the_balances_can_be_taken():
+    """Each balance alone accuses what stands in it."""
+    some = heat_plant().of(["mass_1", "split_4"])
+    y = heat_readings(3, {"flow_3": 20.0})
+    found = identify(some, y, start=START)
+    assert {*found.explanations[0].names[0]} == {"flow_1", "flow_2", "flow_3"}
+    assert "flow_7" in found.not_checked
+    assert set(found.reconciled.classes.unobservable) == {"heat_to_1", "heat_to_3"}
 
 
 @pytest.mark.parametrize("size", [30.0, 100.0, 300.0, -60.0])

@@ -116,6 +116,14 @@ class Screen:
         same = tuple(tuple(group) for group in groups(columns, ratio, cosine))
         return cls(parity, tuple(marks), effects, sidak(alpha, 2), same, found, gram, along)
 
+    @classmethod
+    def nothing(cls, parity: Parity, marks: Sequence[Mark], alpha: float) -> Screen:
+        """Return a screen without an answer: the balances have no value at the readings."""
+        k = len(marks)
+        nan, none = np.full(k, np.nan), np.zeros((len(parity.readings.names), k))
+        unknown = Odds(np.nan, nan, np.full((k, k), np.nan))
+        return cls(parity, tuple(marks), none, sidak(alpha, 2), (), unknown, np.zeros((k, k)), nan)
+
     @property
     def critical(self) -> float:
         """Critical value of a single test among all distinct marks."""

@@ -12,6 +12,7 @@ from asfound.crosscheck.balances import Balances
 from asfound.crosscheck.critical import POWER
 from asfound.crosscheck.explanations import Explanation, Screen
 from asfound.crosscheck.marks import Mark, single_marks
+from asfound.crosscheck.parity import Parity
 from asfound.crosscheck.readings import Readings
 from asfound.crosscheck.reconcile import Reconciled, parity_at, reconcile
 from asfound.crosscheck.robust import robust_point
@@ -27,8 +28,8 @@ REFINED = 3
 """Explanations that are solved with the curved balances; the others keep their linear sizes."""
 RIVAL = 0.05
 """An explanation with less than this share of the best one's probability is no rival, though it passes. [1]"""
-FAR = 4.0
-"""Chi-squared over its degrees from which on the balances are linearised at a robust solution first. [1]"""
+FAR = 1e-6
+"""Below this p-value curved balances are linearised at a robust solution first. [1]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -107,14 +108,13 @@ def identify(
     """
     readings = readings.in_order(balances.readings)
     suspects = (*single_marks(readings, probability), *marks)
-    plain, far = _plain(balances, readings, start)
-    parity = plain.parity if far is None else parity_at(balances, readings, far)
+    plain, point, parity = _plain(balances, readings, start)
+    if not np.isfinite(parity.vector).all():
+        return _answer("unexplained", (), None, plain, None, Screen.nothing(parity, suspects, alpha), alpha)
     screen = Screen.of(parity, suspects, alpha, at_most)
-    if plain.converged and far is None and screen.agrees:
+    if plain.converged and point is plain.point and screen.agrees:
         return _answer("nobody", (), None, plain, None, screen, alpha)
-    screen, point, tried = _linearised_at_the_best(
-        balances, screen, plain.point if far is None else far, alpha, at_most
-    )
+    screen, point, tried = _linearised_at_the_best(balances, screen, point, alpha, at_most)
     for errors in range(1, at_most + 1):
         found = screen.ones() if errors == 1 else screen.twos()
         passing, released = _solved(found, balances, screen, point, tried)
@@ -130,16 +130,18 @@ def identify(
 
 def _plain(
     balances: Balances, readings: Readings, start: Mapping[str, float] | None
-) -> tuple[Reconciled, Point | None]:
-    """Return least squares with nothing released, and a robust solution where the readings are far apart."""
+) -> tuple[Reconciled, Point, Parity]:
+    """Return least squares with nothing released, and where to look for errors: there, or at a robust solution."""
     plain = reconcile(balances, readings, start=start)
-    if plain.converged and (balances.linear or plain.chi_squared < FAR * max(plain.degrees, 1)):
-        return plain, None
+    if plain.converged and (balances.linear or plain.p_value > FAR):
+        return plain, plain.point, plain.parity
     far = robust_point(balances, readings, start)
-    if not plain.converged and np.isfinite(far.x).all():
+    parity = parity_at(balances, readings, far)
+    if not plain.converged or parity.chi_squared < plain.chi_squared / 2:  # perhaps another solution, and a better one
         again = reconcile(balances, readings, point=far)
-        plain = again if again.converged else plain
-    return plain, far
+        if again.converged and not (plain.converged and plain.chi_squared <= again.chi_squared):
+            return again, again.point, again.parity
+    return plain, far, parity
 
 
 def _linearised_at_the_best(

@@ -163,7 +163,8 @@ def reconcile(
     effects = matrix(released, readings) / readings.scale[:, None]
     begin = starting_point(balances, readings, start) if point is None else point
     end = settle(balances, readings, begin, effects)
-    checking = take_out(end.linear.by_x, end.linear.by_u, readings.scale, readings.correlation)
+    by_x, by_u = (np.nan_to_num(one) for one in (end.linear.by_x, end.linear.by_u))
+    checking = take_out(by_x, by_u, readings.scale, readings.correlation)
     at_readings = end.linear.f + end.linear.by_x @ (readings.values - end.point.x)
     release = Release.of(checking.marks @ effects, effects)
     untold = "" if release.rank == len(released) else "the balances cannot tell the size of every released error"
@@ -201,6 +202,7 @@ def starting_point(balances: Balances, readings: Readings, start: Mapping[str, f
 def parity_at(balances: Balances, readings: Readings, point: Point) -> Parity:
     """Return the parity of the readings with the balances linearised at a point, which need not be their solution."""
     readings = readings.in_order(balances.readings)
-    f, by_x, by_u = balances.linearised(point.x, point.u)
-    checking = take_out(by_x, by_u, readings.scale, readings.correlation)
+    with np.errstate(all="ignore"):
+        f, by_x, by_u = balances.linearised(point.x, point.u)
+    checking = take_out(np.nan_to_num(by_x), np.nan_to_num(by_u), readings.scale, readings.correlation)
     return Parity(checking.whitened @ (f + by_x @ (readings.values - point.x)), checking.marks, readings)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from asfound.crosscheck.parity import NOT_CHECKED
 from asfound.quantities.typing import Array
 
 SAME = 0.995
@@ -37,12 +36,3 @@ def groups(marks: Array, leading: Array, cosine: float = SAME) -> list[list[int]
         free[members] = False
         found.append([int(leader), *(int(one) for one in members[np.argsort(-leading[members])] if one != leader)])
     return found
-
-
-def angle_needed(cosine: float, test: float, difference: float = 3.84) -> bool:
-    """Return whether an error with this test value tells two marks apart: T (1 - cosine^2) against a chi-squared.
-
-    >>> angle_needed(0.9, 5.0), angle_needed(0.999, 5.0)
-    (True, False)
-    """
-    return test**2 * (1.0 - cosine**2) > difference + NOT_CHECKED
