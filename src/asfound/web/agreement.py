@@ -20,12 +20,20 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
 
+LONGEST_WHY = 400
+
+
 def choose_way(request: Request, form: FormData) -> Response:
     """Keep which way to a number is taken; an empty worksheet gives the choice back to the program."""
     here, house = at_visit(request), house_of(request)
     name, sheet, place = text(form, "quantity"), text(form, "worksheet"), text(form, "place")
     checked_way(name, sheet)
-    content = {"quantity": name, "worksheet": sheet, "why": text(form, "why"), "time": typed_at(request, house)}
+    content = {
+        "quantity": name,
+        "worksheet": sheet,
+        "why": text(form, "why")[:LONGEST_WHY],
+        "time": typed_at(request, house),
+    }
     house.records.append("method_choice", content, visit=here.view.id, who=here.prefs.who)
     return go(f"{here.base}/{request.path_params['step']}#ways-{place}-{name}")
 

@@ -20,7 +20,7 @@ from asfound.web import (
     agreement,
     api,
     catalogue,
-    emission_test,
+    emission_tests,
     engine,
     find,
     findings,
@@ -73,7 +73,7 @@ ROOMS = (
     settings,
     api,
     agreement,
-    emission_test,
+    emission_tests,
     steps,
 )
 """``steps`` comes last: its addresses end in any word, the others in fixed ones."""

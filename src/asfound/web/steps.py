@@ -85,6 +85,9 @@ def show_step(
         if isinstance(side.number, Result)
         for tag in side.number.cautions
     }
+    cautions = cautions_for(used)
+    empty = {name for name, there in (("ways", made.get("ways")), ("cautions", cautions)) if not there}
+    made["jumps"] = [jump for jump in made["jumps"] if jump[0] not in empty]
     status = 422 if complaints or extra else 200
     return visit_page(
         request,
@@ -101,7 +104,7 @@ def show_step(
         elsewhere=_elsewhere(here, step),
         trail=folded(trail_of(here.view.worked, chosen, here.system)) if chosen else [],
         trail_of=chosen,
-        cautions=cautions_for(used),
+        cautions=cautions,
         defers=DEFER,
         instruments=here.view.instruments,
         instrument=request.cookies.get("instrument", ""),
