@@ -93,10 +93,12 @@ def test_choosing_a_way_is_kept_and_can_be_given_back(client: TestClient, record
         return found.worksheet
 
     before = chosen()
-    said = {"quantity": "excess_air_ratio", "place": "stack", "worksheet": "mixture_from_co2"}
+    said = {"quantity": "excess_air_ratio", "place": "stack", "worksheet": "mixture_from_co2", "why": "oxygen cell old"}
     answer = client.post(f"{A2}/exhaust/way", data=said)
     assert (answer.status_code, answer.headers["location"]) == (303, f"{A2}/exhaust#ways-stack-excess_air_ratio")
     assert chosen() == "mixture_from_co2"
+    kept = view(records, "A2/2032-07-08").entries[-1]
+    assert (kept.kind, kept.content["why"]) == ("method_choice", "oxygen cell old")
     ways = part(page_of(client, f"{A2}/exhaust"), "ways")
     assert "Back to what the program prefers" in ways
     client.post(f"{A2}/exhaust/way", data=said | {"worksheet": ""})
