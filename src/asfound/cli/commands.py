@@ -59,7 +59,7 @@ COMMANDS: tuple[Command, ...] = (
         ("setting", "notes:setting", "Keep a set point or the version of a file, as it stands in the controls."),
         ("point", "points:point", "Add an open point, close it, list them."),
         ("results", "results:results", "Show the results with interval, limit and source; one with its whole trail."),
-        ("emission-test", "emission_tests:emission_test", "Judge a formal test of several runs; bring it into a visit."),
+        ("emission-test", "emission_tests:emission_test", "Judge a formal test of several runs; bring it in."),
         ("method", "methods:method", "Show how far several ways to one number agree; choose the way that is taken."),
         ("findings", "results:findings", "Show what the results mean, by when a hand is needed."),
         ("decide", "results:decide", "Keep what was decided about a finding."),
