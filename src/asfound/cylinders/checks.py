@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from types import ModuleType
 
-from asfound.cylinders import checks_spread
+from asfound.cylinders import checks_sensors, checks_spread
 from asfound.sources.prove import Check
 
-SUBJECTS: tuple[ModuleType, ...] = (checks_spread,)
+SUBJECTS: tuple[ModuleType, ...] = (
+    checks_sensors,
+    checks_spread,
+)
 
 
 def checks() -> Iterator[Check]:

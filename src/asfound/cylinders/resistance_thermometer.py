@@ -20,6 +20,9 @@ from asfound.sources.tables import load_csv
 NEWTON_STEPS = 6
 """From the quadratic without C below 0 °C: the error squares at each, 2 K at -200 °C to start with."""
 
+PRINTED = 1e-5
+"""Of R/R0: tables print the resistance at their ends rounded. [1]"""
+
 
 @dataclass(frozen=True, slots=True)
 class Curve:
@@ -58,7 +61,7 @@ def temperature_of_resistance(measured: Values, r0: Values = 100.0, *, of: str =
     one = curve(of)
     low, high = (float(_ratio(one, np.array(end))) for end in (one.low, one.high))
     ratio = np.asarray(measured / r0, dtype=float)
-    inside = _inside(ratio, low, high)
+    inside = _inside(ratio, low, high, slack=PRINTED)
     held = np.where(inside, ratio, 1.0)
     t = (-one.a + np.sqrt(one.a**2 - 4 * one.b * (1 - held))) / (2 * one.b)
     if (held < 1).any():
@@ -94,9 +97,8 @@ def _rise(one: Curve, t: Array) -> Array:
     return found
 
 
-def _inside(x: Array, low: float, high: float) -> npt.NDArray[np.bool_]:
+def _inside(x: Array, low: float, high: float, slack: float = 1e-9) -> npt.NDArray[np.bool_]:
     """Tell what lies in a range, its ends with it whatever their last digit."""
-    slack = 1e-12 * max(abs(low), abs(high))
     return np.asarray((x >= low - slack) & (x <= high + slack))
 
 
