@@ -118,7 +118,7 @@ def _not_singled_out(case: Case, seen: SpreadOfVisit, one: Cylinder) -> Finding:
             f"scatter so that it is not singled out (robust standard deviation "
             f"{difference(case, float(seen.spread.scale))})"
         ),
-        severity="note",
+        severity="soon" if abs(one.deviation) > FAR * seen.limit else "note",
         next_step=(
             "Take three or more snapshots some minutes apart at steady load, or compare with this engine's own pattern "
             "at this load; then judge again."

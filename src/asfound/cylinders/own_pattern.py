@@ -13,7 +13,7 @@ import numpy as np
 from scipy.stats import chi2
 
 from asfound.cylinders.robust import median
-from asfound.cylinders.spread import FEWEST_FOR_MEDIAN, deviation
+from asfound.cylinders.spread import FEWEST_FOR_MEDIAN, bank_index, deviation
 from asfound.quantities.typing import Array, Values
 
 FEWEST_ROWS = 20
@@ -64,17 +64,29 @@ def usual(
     Notes
     -----
     Straight line over load by Huber's M-estimate, all sensors at once, so a week of a bad cylinder does not become
-    usual unless it is most of the history.
+    usual unless it is most of the history. Twice: first about the median of each snapshot, then about the level that
+    the pattern found leaves, because the sensor that is usually the median would seem to have no scatter, and a masked
+    one would shift the middle.
     """
-    away, _ = deviation(np.asarray(temperatures, dtype=float), banks)
+    given = np.asarray(temperatures, dtype=float)
+    away, _ = deviation(given, banks)
     x = np.full(len(away), np.nan) if load is None else np.asarray(load, dtype=float)
     used = np.isfinite(away).any(axis=1) & (np.isfinite(x) if load is not None else True)
     known = used & np.isfinite(x)
     low, high = (float(x[known].min()), float(x[known].max())) if known.any() else (np.nan, np.nan)
     centre = float(np.median(x[known])) if known.any() else np.nan
     sloped = high - low >= LOAD_SPAN
-    line = _huber(np.where(sloped, x - centre, 0.0)[used] if known.any() else np.zeros(int(used.sum())), away[used])
-    return Pattern(*line, load=centre, loads=(low, high))
+    along = np.where(sloped, x - centre, 0.0)[used] if known.any() else np.zeros(int(used.sum()))
+    middle, slope, *_ = _huber(along, away[used])
+    _, level = deviation(given[used] - middle - np.outer(along, slope), banks)
+    parts = bank_index(banks, given.shape[1])
+    again = given[used].copy()
+    for number, part in enumerate(parts):
+        again[:, part] -= level[:, number, None]
+    middle, slope, scatter, error, count = _huber(along, again)
+    for part in parts:
+        middle[part] -= median(middle[part])
+    return Pattern(middle, slope, scatter, error, count, load=centre, loads=(low, high))
 
 
 def _huber(x: Array, y: Array) -> tuple[Array, Array, Array, Array, Array]:
