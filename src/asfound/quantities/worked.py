@@ -284,7 +284,7 @@ def chance_by_count(count: int, draws: int) -> str:
     """Say a probability found by counting, no finer than the number of draws can tell.
 
     None of n draws means, with 95 % confidence, fewer than 3 in n ('rule of three', Hanley and Lippman-Hand 1983); it
-    is said as the power of ten above that.
+    is said as the round number above that.
 
     Examples
     --------
@@ -293,10 +293,20 @@ def chance_by_count(count: int, draws: int) -> str:
     """
     if draws < 30:
         return f"{count} of {draws} draws"
-    floor = 10 ** int(math.log10(draws / 3.0))
+    floor = _round_floor(draws / 3.0)
     if count * floor < draws:
         return f"fewer than 1 in {floor:,}"
     if (draws - count) * floor < draws:
         return f"more than {floor - 1:,} in {floor:,}"
     percent = 100.0 * count / draws
     return f"{percent:.1f} in 100" if percent < 1.0 or percent > 99.0 else f"{percent:.0f} in 100"
+
+
+def _round_floor(number: float) -> int:
+    """Return the power of ten below a number; below 1,000 also twice or five times one.
+
+    >>> [_round_floor(one) for one in (3333.3, 66.7, 30.0, 10.0)]
+    [1000, 50, 20, 10]
+    """
+    power = 10 ** int(math.log10(number))
+    return power if power >= 1_000 else max(m * power for m in (1, 2, 5) if m * power <= number)
