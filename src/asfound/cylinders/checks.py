@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from types import ModuleType
 
-from asfound.cylinders import checks_sensors, checks_spread
+from asfound.cylinders import checks_inference, checks_sensors, checks_spread
 from asfound.sources.prove import Check
 
 SUBJECTS: tuple[ModuleType, ...] = (
     checks_sensors,
     checks_spread,
+    checks_inference,
 )
 
 
