@@ -37,20 +37,24 @@ def find(case: Case) -> Iterator[Finding]:
         yield from find_marks(case, seen)
 
 
-def told_odd(one: Cylinder, seen: SpreadOfVisit) -> bool:
+def told_odd(one: Cylinder) -> bool:
     """Tell whether a cylinder is odd now and, where there is history, not as it always is."""
-    always = math.isfinite(one.residual) and not one.changed and abs(one.residual) <= CHANGE_LIMIT
-    return bool(one.odd) and not always and seen.limit > 0.0
+    return bool(one.odd) and not as_always(one)
+
+
+def as_always(one: Cylinder) -> bool:
+    """Tell whether a cylinder stands where history says that it usually does."""
+    return math.isfinite(one.residual) and not one.changed and abs(one.residual) <= CHANGE_LIMIT
 
 
 def _odd(case: Case, seen: SpreadOfVisit) -> Iterator[Finding]:
     for one in seen.cylinders:
-        if told_odd(one, seen):
+        if told_odd(one):
             yield _stands_apart(case, seen, one)
-        elif one.odd:
-            yield _always_so(case, seen, one)
         elif one.changed:
             yield _changed(case, seen, one)
+        elif one.beyond_limit and as_always(one):
+            yield _always_so(case, seen, one)
         elif one.beyond_limit:
             yield _not_singled_out(case, seen, one)
 
@@ -129,7 +133,7 @@ def _not_singled_out(case: Case, seen: SpreadOfVisit, one: Cylinder) -> Finding:
 def _neighbours(seen: SpreadOfVisit) -> Iterator[Finding]:
     """Yield what several odd cylinders have in common."""
     rows = [
-        [(one.place, one.odd if told_odd(one, seen) else 0) for one in seen.cylinders if one.bank == bank]
+        [(one.place, one.odd if told_odd(one) else 0) for one in seen.cylinders if one.bank == bank]
         for bank in seen.banks
     ]
     for group in read_pattern(rows):
