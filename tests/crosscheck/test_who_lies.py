@@ -20,6 +20,7 @@ from asfound.crosscheck.reconcile import parity_at, reconcile
 from asfound.crosscheck.robust import robust_point, robust_reconcile
 from asfound.crosscheck.same_mark import cosines, groups
 from asfound.crosscheck.tests_of_readings import measurement_tests, smallest_errors
+from asfound.crosscheck.worth import worth_for_quantity, worth_for_suspects
 from asfound.errors import InputError, UnknownNameError
 
 from .plants import ITEMS, NETWORKS, TEMPERATURE, heat_plant, heat_readings, readings
@@ -100,6 +101,39 @@ def test_a_pattern_beats_the_readings_it_moves():
     assert found.verdict == "one"
     assert found.rivals[0].first == ("leak",)
     assert found.rivals[0].suspects[0][0].size == pytest.approx(4.0, abs=0.8)
+
+
+@settings(deadline=None, max_examples=80)
+@given(seeds)
+def test_whatever_is_asked_there_is_an_answer(seed):
+    """Balances by chance, with unmeasured, shared, exact values, and readings that may be wild."""
+    draw = np.random.default_rng(seed)
+    n, p, m = draw.integers(1, 9), draw.integers(0, 5), draw.integers(1, 7)
+    names, hidden = [f"x{at}" for at in range(n)], [f"u{at}" for at in range(p)]
+    half = draw.standard_normal((n, draw.integers(1, n + 1)))
+    covariance = half @ half.T if draw.random() < 0.4 else np.diag(draw.uniform(0.1, 2, n) ** 2)
+    if draw.random() < 0.2:
+        covariance[0], covariance[:, 0] = 0.0, 0.0
+    y = Readings(names, draw.normal(0, 3, n) * 10 ** draw.uniform(-1, 4), (covariance + covariance.T) / 2)
+    balances = linear_balances(draw.integers(-1, 2, (m, n + p)).astype(float), names, hidden)
+    found = identify(balances, y)
+    assert found.verdict in ("nobody", "one", "two", "unexplained")
+    assert all(0 <= one.probability <= 1 + 1e-9 for one in found.explanations)
+    assert 0 <= found.nobody <= 1
+    every = dict.fromkeys([*names, *hidden], 1.0)
+    assert all(one.after >= one.before - 1e-9 for one in worth_for_suspects(found, every))
+    assert all(one.after <= one.before * (1 + 1e-6) + 1e-9 for one in worth_for_quantity(found.best, names[0], every))
+    assert all(step.degrees >= 0 for step in serial_elimination(balances, y).steps)
+
+
+def test_larger_errors_are_rarer_but_not_beyond_belief():
+    """Same mark, same test value; one error would be 20 of its u, the other 200."""
+    balances = linear_balances([[1.0, -1.0, -1.0]], ["fine", "coarse", "other"])
+    y = Readings.independent(["fine", "coarse", "other"], [300.0, 100.0, 0.0], [1.0, 10.0, 0.1])
+    members = {one.name: one for one in identify(balances, y).explanations[0].suspects[0]}
+    assert members["fine"].in_u == pytest.approx(200.0)
+    assert members["coarse"].in_u == pytest.approx(-20.0)
+    assert members["coarse"].probability / members["fine"].probability == pytest.approx(10.0, rel=0.1)
 
 
 def test_more_than_two_is_not_forced_into_two():
@@ -284,7 +318,7 @@ def test_odds_are_the_ratio_of_two_normal_densities():
     draw = np.random.default_rng(2)
     marks, vector = draw.standard_normal((4, 3)), draw.standard_normal(4) * 2
     size, spread, probability = np.array([0.5, 0.0, -1.0]), np.array([2.0, 5.0, 0.3]), np.array([0.02, 0.1, 0.05])
-    found = odds(vector, marks, probability, size, spread)
+    found = odds(vector, marks, np.log(probability / (1 - probability)), size, spread)
 
     def density(some):
         columns = marks[:, some]

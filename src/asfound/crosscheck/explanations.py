@@ -9,7 +9,7 @@ from itertools import product
 import numpy as np
 
 from asfound.crosscheck.critical import chi_squared_p, normal_critical, sidak
-from asfound.crosscheck.marks import Mark, matrix, plausible_spreads
+from asfound.crosscheck.marks import Mark, before_looking, matrix
 from asfound.crosscheck.odds import Odds, odds
 from asfound.crosscheck.parity import NOT_CHECKED, Parity
 from asfound.crosscheck.reconcile import Reconciled
@@ -107,12 +107,11 @@ class Screen:
         seen = np.linalg.norm(columns, axis=0) > NOT_CHECKED * np.linalg.norm(scaled, axis=0)
         columns = np.where(seen, columns, 0.0)
         gram, along = columns.T @ columns, columns.T @ parity.vector
-        probability = np.array([mark.probability for mark in marks])
+        alone = np.where(seen, along / np.where(seen, np.diag(gram), 1.0), 0.0)
+        log_prior, spread = before_looking(marks, scaled, alone)
         size = np.array([mark.size for mark in marks])
-        spread = plausible_spreads(marks, scaled)
-        found = odds(parity.vector, columns, probability, size, spread, at_most)
-        squared = np.diag(gram)
-        ratio = np.where(seen, along**2 / np.where(seen, squared, 1.0), -1.0)
+        found = odds(parity.vector, columns, log_prior, size, spread, at_most)
+        ratio = np.where(seen, along * alone, -1.0)
         same = tuple(tuple(group) for group in groups(columns, ratio, cosine))
         return cls(parity, tuple(marks), effects, sidak(alpha, 2), same, found, gram, along)
 
@@ -121,7 +120,7 @@ class Screen:
         """Return a screen without an answer: the balances have no value at the readings."""
         k = len(marks)
         nan, none = np.full(k, np.nan), np.zeros((len(parity.readings.names), k))
-        unknown = Odds(np.nan, nan, np.full((k, k), np.nan))
+        unknown = Odds(nan, np.full((k, k), np.nan))
         return cls(parity, tuple(marks), none, sidak(alpha, 2), (), unknown, np.zeros((k, k)), nan)
 
     @property
@@ -170,29 +169,32 @@ class Screen:
         leaders = [group[0] for group in self.groups]
         if errors == 1:
             return self._explanation((max(leaders, key=self._group_probability),))
-        two = self.odds.two
+        member = np.full(len(self.marks), -1)
+        for at, group in enumerate(self.groups):
+            member[list(group)] = at
+        apart = (member[:, None] != member) & (member >= 0) & (member[:, None] >= 0)
+        two = np.where(apart, self.odds.log_two, -np.inf)
         first, second = (int(at) for at in np.unravel_index(int(np.argmax(two)), two.shape))
-        return self._explanation((self._leader(first), self._leader(second)))
+        if not np.isfinite(two[first, second]):
+            return self.best(1)
+        return self._explanation((self.groups[member[first]][0], self.groups[member[second]][0]))
 
     def ranked(self, errors: int, mass: float, at_most: int) -> list[tuple[tuple[str, ...], float]]:
         """Return explanations with up to so many errors by name of their marks with their odds, the best first.
 
         Nobody is the empty one. As many as hold ``mass`` of their probability, ``at_most`` of them.
         """
-        rows, columns = np.nonzero(self.odds.two) if errors > 1 else (np.zeros(0, dtype=int),) * 2
+        rows, columns = np.nonzero(np.isfinite(self.odds.log_two)) if errors > 1 else (np.zeros(0, dtype=int),) * 2
         named = [(), *((mark.name,) for mark in self.marks)]
         named += [(self.marks[row].name, self.marks[column].name) for row, column in zip(rows, columns, strict=True)]
-        share = np.concatenate([[self.odds.nobody], self.odds.one, self.odds.two[rows, columns]])
-        share /= share.sum()
+        logs = np.concatenate([[0.0], self.odds.log_one, self.odds.log_two[rows, columns]])
+        share = np.exp(logs - self.odds.log_total(errors))
         order = np.argsort(-share, kind="stable")[:at_most]
         enough = int(np.searchsorted(np.cumsum(share[order]), mass)) + 1
         return [(named[at], float(share[at])) for at in order[:enough]]
 
     def _group_probability(self, leader: int) -> float:
-        return float(sum(self.odds.one[at] for at in self._group(leader)))
-
-    def _leader(self, at: int) -> int:
-        return next(group[0] for group in self.groups if at in group)
+        return self.odds.among([(at,) for at in self._group(leader)], 1)
 
     def _group(self, leader: int) -> tuple[int, ...]:
         return next(group for group in self.groups if group[0] == leader)
@@ -228,7 +230,7 @@ class Screen:
             degrees=degrees,
             p_value=float(chi_squared_p(left, degrees)),
             largest_left=self._largest_left(at),
-            probability=sum(self.odds.of(one) for one in sets) / self.odds.up_to(len(at)),
+            probability=self.odds.among(sets, len(at)),
         )
 
     def _members(self, group: tuple[int, ...], others: list[int]) -> tuple[Member, ...]:

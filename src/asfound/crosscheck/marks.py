@@ -14,7 +14,7 @@ from asfound.quantities.typing import Array
 PROBABILITY = 0.02
 """How probable a reading is to be grossly wrong before the balances are looked at: engineering judgement. [1]"""
 SPREAD = 10.0
-"""How large a gross error is, as a standard deviation in units of the reading's u: engineering judgement. [1]"""
+"""How large a gross error usually is, in units of the reading's u: engineering judgement. [1]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -24,7 +24,7 @@ class Mark:
     ``effect`` says by how much each reading is too high per unit of the error: ``{"O2_dry": 1.0}`` for one reading in
     its own unit; ``{"O2_dry": 20.94 - 9.4, "CO2_dry": -6.6}`` for a share of air in the sample line. ``size`` and
     ``spread`` say what sizes are plausible: a gauge pressure entered as absolute is off by the barometer (size) within
-    its doubt (spread). Left out, a single reading is off by 0 with a spread of 10 of its u, either way.
+    its doubt (spread). Left out, a reading is off either way by some 10 of its u, and by more with falling odds.
     """
 
     name: str
@@ -51,14 +51,26 @@ def single_marks(readings: Readings, probability: Mapping[str, float] | None = N
     )
 
 
-def plausible_spreads(marks: Sequence[Mark], scaled: Array) -> Array:
-    """Return the spread of each mark's size: its own, or 10 u of the reading that it moves most, shape (k,).
+def before_looking(marks: Sequence[Mark], scaled: Array, alone: Array) -> tuple[Array, Array]:
+    """Return the logarithm of each error's odds and the spread of its size, before the balances are looked at, (k,).
 
-    ``scaled`` (n, k) are the effects in units of the readings' u.
+    A mark without a spread of its own has 10 u of the reading that it moves most. Gross errors know no scale: where
+    the error, if it were alone, is larger than that, so is the spread, and the odds fall with 1 / size.
+
+    Parameters
+    ----------
+    scaled : array of shape (n, k)
+        Effects in units of the readings' u.
+    alone : array of shape (k,)
+        Size of each error if it were alone.
     """
-    usual = SPREAD / np.abs(scaled).max(axis=0, initial=0.0)
+    probability = np.array([mark.probability for mark in marks])
     own = np.array([np.nan if mark.spread is None else mark.spread for mark in marks])
-    return np.where(np.isnan(own), usual, own)
+    usual = SPREAD / np.abs(scaled).max(axis=0, initial=0.0)
+    wide = np.maximum(usual, np.abs(alone))
+    given = np.isfinite(own)
+    log_odds = np.log(probability) - np.log1p(-probability) + np.where(given, 0.0, np.log(usual / wide))
+    return log_odds, np.where(given, own, wide)
 
 
 def matrix(marks: Sequence[Mark], readings: Readings) -> Array:
