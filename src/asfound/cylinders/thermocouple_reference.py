@@ -131,10 +131,11 @@ def temperature_of(function: Reference, millivolt: Array) -> Array:
         if table.low <= low and high <= table.high:
             return table.at(millivolt)
     found = np.full_like(millivolt, np.nan)
-    for table in function.tables:
-        mine = (millivolt >= table.low - SLACK) & (millivolt <= table.high + SLACK)
+    for table, following in zip(function.tables, (*function.tables[1:], None), strict=True):
+        top = table.high + SLACK if following is None else following.low  # pieces leave gaps of some picovolts
+        mine = (millivolt >= table.low - SLACK) & (millivolt <= top)
         if mine.any():
-            np.copyto(found, table.at(millivolt), where=mine)
+            np.copyto(found, table.at(np.minimum(millivolt, table.high)), where=mine)
     cold = millivolt < function.tables[0].low - SLACK
     if cold.any():
         found[cold] = newton(function, millivolt[cold])
