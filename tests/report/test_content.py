@@ -78,6 +78,7 @@ def test_a_trail_ends_in_readings_and_its_shares_add_up(views: dict[str, VisitVi
     assert trails[0]["title"].startswith("NOx per energy")
     rows = trails[0]["rows"]
     assert rows[0]["depth"] == 0
+    assert trails[0]["both"]
     assert {row["kind"] for row in rows} <= {"computed", "read", "assumed"}
     shares = [
         int(row["percent"].split()[0]) for row in rows if row["percent"] and not row["percent"].startswith("under")
@@ -87,8 +88,10 @@ def test_a_trail_ends_in_readings_and_its_shares_add_up(views: dict[str, VisitVi
 
 def test_sources_are_numbered_in_order_of_use(views: dict[str, VisitView]) -> None:
     content = report_content(views["a2"], proof=False)
-    used = [int(row["source"].strip("[]")) for row in content["results"] if row["source"]]
-    assert used[0] == 1
+    tables = [table for room in content["rooms"].values() for table in room["tables"]] + content["results"]
+    used = [int(row["source"].strip("[]")) for table in tables for row in table["rows"] if row["source"]]
+    limits = [int(one["source"].strip("[]")) for one in content["limits"] if one["source"]]
+    assert min(used + limits) == 1
     assert max(used) <= len(content["sources"])
     assert any("40 CFR 60.4244" in one for one in content["sources"])
     assert any("Permit of A2" in one for one in content["sources"])

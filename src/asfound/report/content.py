@@ -9,7 +9,15 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from asfound import __version__
-from asfound.report import content_fitted, content_judged, content_numbers, content_sources
+from asfound.report import (
+    content_fitted,
+    content_judged,
+    content_numbers,
+    content_results,
+    content_rooms,
+    content_sources,
+)
+from asfound.report.content_trails import trails
 from asfound.report.marks import house_sign, state_sign, trail_sign
 from asfound.report.numbering import Sources
 from asfound.report.wording import System, clock, day_words, plain
@@ -43,10 +51,16 @@ def report_content(view: VisitView, *, system: System | None = None, proof: bool
     """
     units = _system(view, system)
     sources = Sources()
+    assumed = content_results.Assumed(units)
+    limits = content_numbers.limits(view, units, sources)
+    rooms = content_rooms.rooms(view, units, sources, assumed)
     numbers = {
-        "results": content_numbers.results(view, units, sources),
-        "limits": content_numbers.limits(view, units, sources),
-        "trails": content_numbers.trails(view, units, sources),
+        "limits": limits,
+        "rooms": rooms,
+        "since_last": content_rooms.since_last(view, units),
+        "results": content_results.others(view, units, sources, assumed),
+        "assumed": assumed.rows,
+        "trails": trails(view, units, sources),
     }
     content: dict[str, Any] = {
         **_heading(view),

@@ -217,6 +217,7 @@ def _drops(worked: Worked, temperature: Number, dew: Number, what: str) -> str:
 
 def lacks_line(view: VisitView) -> str:
     """Return what the part on the line waits for."""
-    have = {one.quantity for one in (*view.worked.readings, *view.worked.results)}
+    numbers: tuple[Number, ...] = (*view.worked.readings, *view.worked.results)
+    have = {one.quantity for one in numbers}
     wanted = ("fuel_methane", "fuel_pressure", "fuel_temperature", "fuel_water")
     return ", ".join(title_of(name).lower() for name in wanted if name not in have)

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from asfound.exhaust.limits import NOT_YOURS
 from asfound.quantities.display import chance
 from asfound.quantities.words import Reading, Result
 from asfound.report.axis import Mark, Wall
+from asfound.report.content_fuel import COMPONENTS
+from asfound.report.deciding import deciding
 from asfound.report.numbering import Sources
 from asfound.report.scales import scale
 from asfound.report.wording import (
     System,
+    brief,
     clean,
     clock,
     day_words,
@@ -146,22 +151,89 @@ def _cell(view: VisitView, number: Number | None, limits: Sequence[Limit], syste
 
 
 def readings(view: VisitView, system: System) -> list[dict[str, Any]]:
-    """Return the readings by step: as found, as left, difference, instrument."""
+    """Return the readings by step: as found, as left, difference, instrument; the gas analysis stands with the gas.
+
+    What was read alike at many places (cylinders, bearings) stands together, a column a place.
+    """
     differences = {one.key: one for one in view.differences if not one.worksheet}
     steps: dict[str, dict[tuple[str, str], dict[str, KeptReading]]] = {}
     for kept in view.readings.values():
-        steps.setdefault(_step(kept.quantity), {}).setdefault((kept.quantity, kept.place), {})[kept.state] = kept
+        if not _in_the_analysis(kept):
+            steps.setdefault(_step(kept.quantity), {}).setdefault((kept.quantity, kept.place), {})[kept.state] = kept
     titles: dict[str, str] = {name: progress.title for name, progress in view.steps.items()}
     tables = []
     for step in sorted(steps, key=lambda s: STEP_ORDER.index(s) if s in STEP_ORDER else len(STEP_ORDER)):
+        alike, single = _alike(steps[step])
         rows = [
             _reading_row(name, place, both, differences.get(f"{place}/{name}"), system)
-            for (name, place), both in sorted(
-                steps[step].items(), key=lambda row: (title_of(row[0][0]), natural(row[0][1]))
-            )
+            for (name, place), both in sorted(single.items(), key=lambda row: (title_of(row[0][0]), natural(row[0][1])))
         ]
-        tables.append({"title": titles.get(step, step), "rows": rows})
+        tables.append(
+            {
+                "title": titles.get(step, step),
+                "rows": rows,
+                "alike": [_alike_table(name, kind, places, system) for (name, kind), places in alike.items()],
+            }
+        )
     return tables
+
+
+def _in_the_analysis(kept: KeptReading) -> bool:
+    return kept.quantity in COMPONENTS and kept.place == "fuel" and not kept.missing and kept.state == "as_found"
+
+
+MANY = 4
+"""Places from which on the same reading stands in one table."""
+COLUMNS = 10
+Alike = dict[str, dict[str, "KeptReading"]]
+
+
+def _alike(
+    readings: dict[tuple[str, str], dict[str, KeptReading]],
+) -> tuple[dict[tuple[str, str], Alike], dict[tuple[str, str], dict[str, KeptReading]]]:
+    """Part what was read alike at many numbered places from what stands alone."""
+    families: dict[tuple[str, str, str], Alike] = {}
+    for (name, place), both in readings.items():
+        kind, _, number = place.rpartition("_")
+        plain_ones = all(not one.missing and not one.note and one.reading is not None for one in both.values())
+        if kind in ("cylinder", "bearing", "port") and number and plain_ones:
+            said = " ".join(sorted({f"{one.said_by} {one.unit}" for one in both.values()}))
+            families.setdefault((name, kind, said), {})[place] = both
+    alike = {(name, kind): places for (name, kind, _), places in families.items() if len(places) >= MANY}
+    taken = {(name, place) for (name, _), places in alike.items() for place in places}
+    return alike, {key: both for key, both in readings.items() if key not in taken}
+
+
+def _alike_table(name: str, kind: str, places: Alike, system: System) -> dict[str, Any]:
+    """Return one reading at many places: a column a place, a row a state."""
+    order = sorted(places, key=natural)
+    one = next(iter(places[order[0]].values()))
+    states = [state for state in ("as_found", "as_left") if any(state in places[place] for place in order)]
+    parts = []
+    for start in range(0, len(order), COLUMNS):
+        shown = order[start : start + COLUMNS]
+        rows = [[state.replace("_", " "), *(_bare(places[place].get(state)) for place in shown)] for state in states]
+        parts.append({"head": [place.rpartition("_")[2] for place in shown], "rows": rows})
+    times = sorted({clock(each.time) for both in places.values() for each in both.values()} - {""})
+    return {
+        "name": title_of(name),
+        "kind": kind,
+        "unit": _unit_typed(one, system),
+        "parts": parts,
+        "columns": COLUMNS,
+        "instrument": brief(one.said_by),
+        "doubt": doubt(one, system),
+        "time": times[0] if len(times) == 1 else f"{times[0]} to {times[-1]}" if times else "",
+    }
+
+
+def _bare(kept: KeptReading | None) -> str:
+    """Return what was typed without its unit."""
+    return "" if kept is None else kept.as_typed.removesuffix(kept.unit).strip() if kept.unit else kept.as_typed
+
+
+def _unit_typed(kept: KeptReading, system: System) -> str:
+    return kept.unit or (say(kept.reading, system).unit if kept.reading is not None else "")
 
 
 def _step(name: str) -> str:
@@ -183,7 +255,7 @@ def _reading_row(
         "found": _typed(both.get("as_found"), system),
         "left": _typed(both.get("as_left"), system),
         "difference": difference_words(difference, name, system),
-        "instrument": one.said_by,
+        "instrument": brief(one.said_by),
         "doubt": doubt(one, system),
         "note": "; ".join(dict.fromkeys(k.note for k in both.values() if k.note)),
     }
@@ -235,33 +307,35 @@ def limits(view: VisitView, system: System, sources: Sources, width: float = 310
     blocks = []
     for state in view.limit_states:
         limit = state.limit
-        places = list(dict.fromkeys(n.place for n in (*state.found, *state.left)))
+        places = list(dict.fromkeys(n.place for n in (*state.found, *state.left) if not n.place.startswith("run_")))
         for place in places or [limit.place]:
             found = next((n for n in state.found if n.place == place), None)
             left = next((n for n in state.left if n.place == place), None)
             picture, label = scale_picture(limit.quantity, found, left, [limit], system, width)
+            beside = [(words, n) for words, n in (("As found", found), ("As left", left)) if n is not None]
             blocks.append(
                 {
+                    "step": _step(limit.quantity),
                     "name": named(limit.quantity, place),
                     "limit": f"{limit.name} {limit.as_typed}",
                     "basis": limit.basis,
-                    "source": sources.mark(limit.text),
+                    "source": sources.mark(limit.text) if limit.name != NOT_YOURS else "",
                     "text": limit.text,
+                    "general": limit.name == NOT_YOURS,
                     "svg": picture,
                     "alt": label,
-                    "rows": [
-                        row
-                        for row in (_beside(state, found, "As found", system), _beside(state, left, "As left", system))
-                        if row
+                    "rows": [_beside(state, number, words, system) for words, number in beside],
+                    "decides": [
+                        f"{words}: {says}"
+                        for words, number in beside
+                        if (says := deciding(view.worked, number, limit, system))
                     ],
                 }
             )
     return blocks
 
 
-def _beside(state: LimitState, number: Number | None, words: str, system: System) -> dict[str, str] | None:
-    if number is None:
-        return None
+def _beside(state: LimitState, number: Number, words: str, system: System) -> dict[str, str]:
     said = say(number, system)
     beyond = state.beyond.get(number.key)
     side = "over" if state.limit.side == "upper" else "under"
@@ -271,13 +345,23 @@ def _beside(state: LimitState, number: Number | None, words: str, system: System
 
 
 def missing(view: VisitView) -> list[str]:
-    """Return what could not be worked out and what is missing for it, and what gave no answer, as sentences."""
+    """Return what gave no answer by any way, and why, as sentences."""
+    numbers: tuple[Number, ...] = (*view.worked.readings, *view.worked.results)
+    answered = {(one.quantity, one.place) for one in numbers}
     said = [
-        f"{title_of(name)} at {place_words(one.place) or 'the engine'}: no answer. {one.says}"
+        f"{named(name, one.place)}: no answer. {_KEY.sub(_titled, one.says)}"
         for one in view.worked.refused
         for name in one.quantities
+        if (name, one.place) not in answered
     ]
     return list(dict.fromkeys(said))
+
+
+_KEY = re.compile(r"\bas_(?:found|left)/(\w+)/(\w+)")
+
+
+def _titled(met: re.Match[str]) -> str:
+    return named(met[2], met[1])
 
 
 def instruments(view: VisitView) -> list[dict[str, str]]:

@@ -6,11 +6,11 @@ from string import ascii_lowercase
 from typing import TYPE_CHECKING, Any
 
 from asfound.quantities.register import quantities
-from asfound.quantities.words import Reading, Result
+from asfound.quantities.words import STATES, Reading, Result
 from asfound.report.content_lanes import number_at
-from asfound.report.content_numbers import difference_words
+from asfound.report.content_numbers import COLUMNS, difference_words
 from asfound.report.rooms import ROOMS
-from asfound.report.wording import named, natural, place_words, say
+from asfound.report.wording import named, natural, place_words, say, title_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -19,11 +19,9 @@ if TYPE_CHECKING:
     from asfound.records.visit import VisitView
     from asfound.report.numbering import Sources
     from asfound.report.rooms import Room
-    from asfound.report.wording import System
+    from asfound.report.wording import Said, System
 
 Pair = dict[str, Result]
-FEW = 10
-"""Longest name of a unit that stands on one line with its number."""
 ON_THE_WAY = "On the way"
 SINGLE_RUNS = "run_"
 
@@ -86,13 +84,77 @@ def others(view: VisitView, system: System, sources: Sources, assumed: Assumed) 
     """Return the tables of the results that belong to none of the rooms with sections of their own."""
     by_step: dict[str, dict[tuple[str, str], Pair]] = {}
     for key, pair in used_results(view).items():
-        step = quantities()[key[0]].step if key[0] in quantities() else "other"
+        step: str = quantities()[key[0]].step if key[0] in quantities() else "other"
         if step not in ROOMS:
             by_step.setdefault(step, {})[key] = pair
-    titles = {name: progress.title for name, progress in view.steps.items()}
-    return [
-        _table(view, titles.get(step, step), pairs, system, sources, assumed) for step, pairs in sorted(by_step.items())
-    ]
+    titles: dict[str, str] = {name: progress.title for name, progress in view.steps.items()}
+    tables = []
+    for step, pairs in sorted(by_step.items()):
+        alike = _alike(pairs)
+        single = {key: pair for key, pair in pairs.items() if (key[0], _kind(key[1])) not in alike}
+        table = _table(view, "", single, system, sources, assumed)
+        tables.append(
+            table
+            | {
+                "title": titles.get(step, step),
+                "alike": [_alike_table(row, system, sources, assumed) for row in alike.values()],
+            }
+        )
+    return tables
+
+
+MANY = 4
+"""Numbered places from which on the same result stands in one table."""
+
+
+def _kind(place: str) -> str:
+    kind, _, number = place.rpartition("_")
+    return kind if number and kind in ("cylinder", "bearing") else ""
+
+
+def _alike(pairs: dict[tuple[str, str], Pair]) -> dict[tuple[str, str], dict[str, Pair]]:
+    """Return what was worked out alike for many cylinders or bearings, by quantity and kind of place."""
+    found: dict[tuple[str, str], dict[str, Pair]] = {}
+    for (name, place), pair in pairs.items():
+        if _kind(place):
+            found.setdefault((name, _kind(place)), {})[place] = pair
+    return {key: row for key, row in found.items() if len(row) >= MANY}
+
+
+def _alike_table(row: dict[str, Pair], system: System, sources: Sources, assumed: Assumed) -> dict[str, Any]:
+    order = sorted(row, key=natural)
+    first = next(iter(row[order[0]].values()))
+    states = [state for state in STATES if any(state in pair for pair in row.values())]
+    said = {place: {state: say(one, system) for state, one in row[place].items()} for place in order}
+    units = {one.unit for both in said.values() for one in both.values()}
+    parts = []
+    for start in range(0, len(order), COLUMNS):
+        shown = order[start : start + COLUMNS]
+        rows = []
+        for state in states:
+            rows.append([state.replace("_", " "), *(_value(said[place].get(state)) for place in shown)])
+            for i, word in enumerate(("from", "to")):
+                rows.append([word, *(_end(said[place].get(state), i) for place in shown)])
+        parts.append({"head": [place.rpartition("_")[2] for place in shown], "rows": rows})
+    return {
+        "name": title_of(first.quantity),
+        "kind": _kind(order[0]),
+        "unit": " or ".join(sorted(units)),
+        "parts": parts,
+        "columns": COLUMNS,
+        "instrument": f"{first.method.name} {sources.mark(first.method.source, first.method.clause)}".strip(),
+        "doubt": "",
+        "time": " ".join(dict.fromkeys(assumed.marks(pair) for pair in row.values())).strip(),
+    }
+
+
+def _value(said: Said | None) -> str:
+    return said.value if said is not None else ""
+
+
+def _end(said: Said | None, i: int) -> str:
+    """Return one end of the interval, so that it fits under its number."""
+    return said.interval.partition(" to ")[2 * i] if said is not None else ""
 
 
 def _places(mine: dict[tuple[str, str], Pair], name: str) -> list[tuple[str, str]]:
@@ -104,7 +166,7 @@ def _table(
 ) -> dict[str, Any]:
     differences = {one.key: one for one in view.differences if one.worksheet}
     rows = [_row(name, place, pair, differences, system, sources, assumed) for (name, place), pair in pairs.items()]
-    return {"title": title, "both": any(row["left"] for row in rows), "rows": rows}
+    return {"title": title, "rows": rows, "on_the_way": title == ON_THE_WAY}
 
 
 def _row(
@@ -118,12 +180,17 @@ def _row(
         "where": place_words(place),
         "found": _cell(pair.get("as_found"), system),
         "left": _cell(pair.get("as_left"), system),
-        "difference": difference_words(moved, name, system),
+        "difference": _moved(moved, name, system),
         "method": one.method.name,
         "source": sources.mark(one.method.source, one.method.clause),
         "outside": "; ".join(dict.fromkeys(w for r in pair.values() for w in r.outside)),
         "assumed": assumed.marks(pair),
     }
+
+
+def _moved(one: Difference | None, name: str, system: System) -> str:
+    """Return how much it surely moved; where it did not surely, only that."""
+    return "" if one is None else difference_words(one, name, system) if one.changed else "no sure change"
 
 
 def _cell(one: Result | None, system: System) -> dict[str, str] | None:

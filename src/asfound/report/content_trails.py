@@ -1,4 +1,4 @@
-"""How each judged number came to be, down to the readings, with the share of each in the doubt: both states in a table."""
+"""How each judged number came to be, down to the readings, with the share of each in the doubt."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from asfound.quantities.words import STATES, Reading, Result
 from asfound.report.bars import share_bar
 from asfound.report.content_fuel import COMPONENTS
-from asfound.report.wording import clock, named, say, title_of
+from asfound.report.wording import brief, clock, named, say, title_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -134,11 +134,6 @@ def _who(reading: Reading) -> str:
     origin = {"assumed": "assumed", "measured": "", "typed": ""}[reading.origin]
     said = ", ".join(part for part in (origin, brief(reading.said_by), clock(reading.time)) if part)
     return said or "typed"
-
-
-def brief(said_by: str) -> str:
-    """Return who read it, with the usual doubt in one word."""
-    return said_by.replace(" (doubt as usual for such instruments)", ", usual doubt")
 
 
 def _percent(share: float) -> str:

@@ -229,6 +229,15 @@ def doubt(kept: KeptReading, system: System) -> str:
     return ""
 
 
+USUAL = "usual doubt"
+"""Of what such instruments usually show, where nobody stated another: one word where it stands in many rows."""
+
+
+def brief(said_by: str) -> str:
+    """Return who read it, with the usual doubt in one word."""
+    return said_by.replace(" (doubt as usual for such instruments)", f", {USUAL}")
+
+
 def _claims(spec: Mapping[str, Any], name: str, system: System) -> list[str]:
     claims = []
     if spec.get("percent_of_reading"):
