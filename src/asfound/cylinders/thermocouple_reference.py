@@ -135,7 +135,7 @@ def temperature_of(function: Reference, millivolt: Array) -> Array:
         top = table.high + SLACK if following is None else following.low  # pieces leave gaps of some picovolts
         mine = (millivolt >= table.low - SLACK) & (millivolt <= top)
         if mine.any():
-            np.copyto(found, table.at(np.minimum(millivolt, table.high)), where=mine)
+            np.copyto(found, table.at(np.clip(millivolt, table.low, table.high)), where=mine)
     cold = millivolt < function.tables[0].low - SLACK
     if cold.any():
         found[cold] = newton(function, millivolt[cold])
