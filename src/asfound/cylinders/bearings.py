@@ -51,7 +51,7 @@ def at_equal_oil(bearings: Array, oil: Values, reference: float, carry: float = 
     return moved
 
 
-def bearing_spread(bearings: Array, *, limit: Values = LIMIT) -> Spread:
+def bearing_spread(bearings: Array, *, limit: float = LIMIT) -> Spread:
     """Return the spread of the bearings: as that of cylinders, one row, smaller limit.
 
     Oil temperature is common to all bearings and drops out of the deviations; it matters for level and trend.

@@ -103,12 +103,25 @@ def median(values: Array) -> Array:
     -------
     array, shape (...)
     """
+    number = values.shape[-1]
+    if not number:
+        return np.full(values.shape[:-1], np.nan)
     ordered = np.sort(values, axis=-1)  # puts nan last
+    middle: Array = np.asarray(0.5 * (ordered[..., (number - 1) // 2] + ordered[..., number // 2]))
+    gaps = np.isnan(ordered[..., -1])
+    if gaps.any():
+        middle[gaps] = _median_of_some(ordered[gaps])
+    return middle
+
+
+def _median_of_some(ordered: Array) -> Array:
+    """Return the medians of sorted rows that end in nan. Shape (rows, n) to (rows,)."""
     count = valid_count(ordered)
-    lower = np.maximum((count - 1) // 2, 0)[..., None]
-    upper = np.minimum(count // 2, max(values.shape[-1] - 1, 0))[..., None]
-    found = 0.5 * (np.take_along_axis(ordered, lower, -1) + np.take_along_axis(ordered, upper, -1))
-    middle: Array = np.where(count > 0, found[..., 0], np.nan)
+    row = np.arange(len(ordered))
+    found = 0.5 * (
+        ordered[row, np.maximum(count - 1, 0) // 2] + ordered[row, np.minimum(count // 2, ordered.shape[1] - 1)]
+    )
+    middle: Array = np.where(count > 0, found, np.nan)
     return middle
 
 

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import ndtr
 
-from asfound.cylinders.robust import cutoff, mad, mad_factor, median, modified_z, valid_count
+from asfound.cylinders.robust import NORMAL_QUARTILE, cutoff, mad, mad_factor, median, modified_z, valid_count
 from asfound.quantities.typing import Array, Values
 
 LIMIT = 30.0
@@ -98,7 +98,7 @@ def deviation(temperatures: Array, banks: Sequence[int] | None = None) -> tuple[
 
 
 def spread(
-    temperatures: Array, banks: Sequence[int] | None = None, *, limit: Values = LIMIT, rare: bool = False
+    temperatures: Array, banks: Sequence[int] | None = None, *, limit: float = LIMIT, rare: bool = False
 ) -> Spread:
     """Return the spread of one or many snapshots of valid sensors.
 
@@ -122,7 +122,7 @@ def judge(
     away: Array,
     banks: Sequence[int] | None = None,
     *,
-    limit: Values = LIMIT,
+    limit: float = LIMIT,
     rare: bool = False,
     medians: tuple[Array, Array] | None = None,
 ) -> Spread:
@@ -140,7 +140,8 @@ def judge(
     parts = bank_index(banks, away.shape[-1])
     if medians is None:
         medians = np.full((*away.shape[:-1], len(parts)), np.nan), np.full(away.shape[:-1], np.nan)
-    counts = np.stack([valid_count(away[..., part]) for part in parts], axis=-1)
+    there = ~np.isnan(away)
+    counts = np.stack([there[..., part].sum(axis=-1) for part in parts], axis=-1)
     pooled = len(parts) == 2
     fewest = counts.min(axis=-1)
     wall = np.asarray(cutoff(fewest, banks=2 if pooled else 1, rare=rare))
@@ -150,11 +151,9 @@ def judge(
         wall = np.where(alone > 0, cutoff(alone, rare=rare), wall)
         factor = np.where(alone > 0, mad_factor(alone), factor)
     middle_of_all = mad(away)
-    z = modified_z(away, middle_of_all)
-    beyond = np.abs(away) > limit
     both = (middle_of_all > 0.0) & np.isfinite(wall)
-    with np.errstate(invalid="ignore"):
-        odd = beyond & np.where(both[..., None], np.abs(z) > wall[..., None], True)
+    at_odds = np.where(both, np.maximum(limit, np.where(both, wall * middle_of_all / NORMAL_QUARTILE, 0.0)), limit)
+    odd = (away > at_odds[..., None]).astype(np.int8) - (away < -at_odds[..., None])
     return Spread(
         deviation=away,
         bank_median=medians[0],
@@ -162,10 +161,10 @@ def judge(
         bank_difference=medians[0][..., 0] - medians[0][..., 1] if pooled else np.full(away.shape[:-1], np.nan),
         mad=middle_of_all,
         scale=factor * middle_of_all,
-        z=np.where(np.isfinite(wall)[..., None], z, np.nan),
+        z=modified_z(away, np.where(both, middle_of_all, np.nan)),
         cutoff=wall,
-        odd=(odd * np.sign(np.nan_to_num(away))).astype(np.int8),
-        beyond_limit=beyond,
+        odd=odd,
+        beyond_limit=np.abs(away) > limit,
         basis=np.where(both, Basis.BOTH, np.where(np.isfinite(middle_of_all), Basis.LIMIT, Basis.NOTHING)).astype(
             np.int8
         ),
