@@ -4,8 +4,8 @@ Masks, medians of two banks, pooled MAD, modified z, cut-off by the number of va
 hours, masked and dead cylinders among them. Sides: plain Python with lists and ``sorted`` (the same formulas written a
 second time), plain Python with the standard library's ``statistics.median``, and the program's own functions called
 once an hour. Answers are compared before the race: odd cylinders exactly, z to 1e-9. Sides take turns; processor time
-per hour, median over turns. Targets: in one call 100 times the functions hour by hour, 10 times plain Python: sorting ten
-or twenty numbers is most of the work, and the interpreter does that in C as well.
+per hour, median over turns. Targets: in one call 100 times the functions hour by hour, 10 times plain Python: sorting
+ten or twenty numbers is most of the work, and the interpreter does that in C as well.
 """
 
 from __future__ import annotations
