@@ -162,7 +162,7 @@ def _not_moved(case: Case) -> Iterator[Finding]:
             code="CY-05",
             subject=STEP,
             says=(
-                f"Cylinder {one.name} still reads {'hot' if one.deviation > 0 else 'cold'} as left: "
+                f"Cylinder {one.name} still reads {'hot' if one.deviation > 0 else 'cold'} after the work: "
                 f"{difference(case, one.deviation, signed=True)} as found, "
                 f"{difference(case, again.value - one.value, signed=True)} since"
             ),
