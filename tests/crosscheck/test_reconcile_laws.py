@@ -253,6 +253,16 @@ def test_a_balance_that_stands_twice_counts_once():
     assert found.chi_squared == pytest.approx(0.25 / 0.17)
 
 
+def test_what_is_left_by_rounding_alone_checks_nothing():
+    """Three balances on two unmeasured values, of which one says the same as the others: no check, not one of 1e-32."""
+    a = np.array([[1.0, 1.0, -1.0, 0.3], [1.0, 0.0, 0.0, -0.1], [0.0, 1.0, -1.0, 0.4]])
+    balances = linear_balances(a, ["a"], ["u", "v", "w"])
+    found = reconcile(balances, Readings.independent("a", [10.0], [0.3]))
+    assert found.degrees == 0
+    assert found.x == pytest.approx([10.0])
+    assert found.u == pytest.approx([0.3])
+
+
 def test_without_a_check_nothing_is_adjusted():
     balances = linear_balances([[1.0, -1.0, -1.0]], ["a", "b"], ["c"])
     found = reconcile(balances, Readings.independent("ab", [10.0, 4.0], [0.3, 0.4]))

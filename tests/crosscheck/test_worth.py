@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from asfound.crosscheck.balances import linear_balances
 from asfound.crosscheck.identify import identify
+from asfound.crosscheck.marks import Mark
 from asfound.crosscheck.readings import Readings
 from asfound.crosscheck.reconcile import reconcile
 from asfound.crosscheck.worth import worth_for_quantity, worth_for_suspects
@@ -42,6 +43,21 @@ def test_the_promise_is_what_measuring_once_more_gives(seed, data):
     assert promise.after == pytest.approx(np.inf if np.isnan(now) else now, rel=1e-6)
     assert promise.after <= promise.before * (1 + 1e-9)
     assert 0 <= promise.gain <= 1 + 1e-9 or promise.gain == pytest.approx(0.0, abs=1e-9)
+
+
+@settings(deadline=None, max_examples=40)
+@given(st.integers(0, 2**31), st.data())
+def test_the_promise_counts_what_was_released(seed, data):
+    """A released reading is as good as not measured; a second meter on it measures it again."""
+    balances, y = readings("B12", seed)
+    out, wanted, extra = (f"stream_{data.draw(st.integers(1, 12))}" for _ in range(3))
+    found = reconcile(balances, y, released=[Mark(name="out", effect={out: 1.0})])
+    fewer, left = readings("B12", seed, measured=[at for at in range(1, 13) if f"stream_{at}" != out])
+    without = reconcile(fewer, left)
+    mine, theirs = (worth_for_quantity(one, wanted, {extra: 0.3})[0] for one in (found, without))
+    assert mine.before == pytest.approx(found.standard_uncertainty(wanted), rel=1e-6)
+    assert mine.before == pytest.approx(theirs.before, rel=1e-6)
+    assert mine.after == pytest.approx(theirs.after, rel=1e-6)
 
 
 def test_a_check_gauge_on_one_of_two_suspects_decides():

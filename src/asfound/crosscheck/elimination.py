@@ -12,7 +12,7 @@ from asfound.quantities.typing import Array
 UNMEASURED_RANK = 1e-9
 """Singular values of the unmeasured part below this share of the largest count as zero. [1]"""
 VARIANCE_RANK = 1e-12
-"""Eigenvalues of the variance of what is left below this share of the largest count as zero. [1]"""
+"""Eigenvalues of the variance of what is left below this share of the largest, or of 1, count as zero. [1]"""
 PLAIN = 1e-9
 """Pivots of that variance above this share of the largest: every combination of balances is uncertain. [1]"""
 IN_NULL_SPACE = 1e-6
@@ -99,7 +99,7 @@ def _whitening(variance: Array) -> tuple[Array, Array]:
     except np.linalg.LinAlgError:
         pass
     values, vectors = np.linalg.eigh(variance)
-    keep = values > VARIANCE_RANK * max(float(values.max(initial=0.0)), 1e-300)
+    keep = values > VARIANCE_RANK * values.max(initial=1.0)  # balances come with a variance of about 1
     return (vectors[:, keep] / np.sqrt(values[keep])).T, vectors[:, ~keep].T
 
 

@@ -67,9 +67,9 @@ def worth_for_quantity(found: Reconciled, wanted: str, candidates: Mapping[str, 
         Readings and unmeasured values that could be measured by another instrument, with the standard uncertainty that
         this would have.
     """
-    before = _uncertainty(found, wanted, {})
+    before = _uncertainty(found, wanted, None, 0.0)
     made = [
-        Worth(name=name, u=u, before=before, after=_uncertainty(found, wanted, {name: _positive(name, u)}))
+        Worth(name=name, u=u, before=before, after=_uncertainty(found, wanted, name, _positive(name, u)))
         for name, u in candidates.items()
     ]
     return tuple(sorted(made, key=lambda one: one.after))
@@ -81,39 +81,50 @@ def _positive(name: str, u: float) -> float:
     return u
 
 
-def _uncertainty(found: Reconciled, wanted: str, added: Mapping[str, float]) -> float:
-    """Return u of a wanted value when some values are measured once more; infinite where it does not follow."""
-    readings, balances = found.readings, found.balances
-    covariance = readings.covariance.copy()
-    by_x, by_u = found.linear.by_x, found.linear.by_u
-    names, hidden = list(readings.names), list(balances.unmeasured)
-    for name, u in added.items():
-        if name in hidden:
-            at = hidden.index(name)
-            by_x, by_u = np.column_stack([by_x, by_u[:, at]]), np.delete(by_u, at, axis=1)
-            covariance = np.pad(covariance, (0, 1))
-            covariance[-1, -1] = u**2
-            names.append(hidden.pop(at))
-        else:
-            at = readings.at(name)
-            column = covariance[:, at]
-            covariance = covariance - np.outer(column, column) / (covariance[at, at] + u**2)
+def _uncertainty(found: Reconciled, wanted: str, again: str | None, u: float) -> float:
+    """Return u of a wanted value when another is measured once more; infinite where it does not follow.
+
+    Sizes of released errors are unmeasured values too; the new measurement is a reading with a balance of its own.
+    """
+    readings, n = found.readings, len(found.readings.names)
+    effects = matrix(found.released, readings)
+    by_x, by_u = found.linear.by_x, np.column_stack([found.linear.by_u, -found.linear.by_x @ effects])
+    covariance = readings.covariance
+    if again is not None:
+        of_x, of_u = _true_value(found, again, effects)
+        by_x = np.block([[by_x, np.zeros((len(by_x), 1))], [-of_x, np.ones(1)]])
+        by_u = np.vstack([by_u, -of_u])
+        covariance = np.pad(covariance, (0, 1))
+        covariance[-1, -1] = u**2
     scale = np.sqrt(np.diag(covariance))
     scale = np.where(scale > 0, scale, 1.0)
     correlation = covariance / scale[:, None] / scale
     checking = take_out(by_x, by_u, scale, correlation)
-    pull = correlation @ checking.marks.T
-    adjusted = correlation - pull @ pull.T
-    if wanted in hidden:
-        at = hidden.index(wanted)
-        if not checking.observable[at]:
-            return float(np.inf)
-        row = checking.unmeasured_by_residual[at] @ by_x * scale
-        return float(np.sqrt(max(row @ adjusted @ row, 0.0)))
-    if wanted not in names:
-        raise InputError("wanted", wanted, "stands in no balance", allowed=", ".join([*names, *hidden]))
-    at = names.index(wanted)
-    return float(scale[at] * np.sqrt(max(adjusted[at, at], 0.0)))
+    of_x, of_u = _true_value(found, wanted, effects)
+    if bool(np.any(of_u[~checking.observable])):
+        return float(np.inf)
+    row = np.concatenate([of_x, np.zeros(len(scale) - n)]) - of_u @ (checking.unmeasured_by_residual @ by_x)
+    row = row * scale
+    pulled = checking.marks @ (correlation @ row)
+    return float(np.sqrt(max(float(row @ correlation @ row) - float(pulled @ pulled), 0.0)))
+
+
+def _true_value(found: Reconciled, name: str, effects: Array) -> tuple[Array, Array]:
+    """Return a true value as a combination of readings without noise (n,), unmeasured values and error sizes (p + k,).
+
+    A reading without noise is the true value and the errors released in it.
+    """
+    names, hidden = found.readings.names, found.balances.unmeasured
+    of_x, of_u = np.zeros(len(names)), np.zeros(len(hidden) + effects.shape[1])
+    if name in hidden:
+        of_u[hidden.index(name)] = 1.0
+        return of_x, of_u
+    if name not in names:
+        raise InputError("value", name, "stands in no balance", allowed=", ".join([*names, *hidden]))
+    at = names.index(name)
+    of_x[at] = 1.0
+    of_u[len(hidden) :] = -effects[at]
+    return of_x, of_u
 
 
 @dataclass(frozen=True, slots=True, eq=False)
