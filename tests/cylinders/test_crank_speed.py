@@ -24,7 +24,12 @@ from asfound.cylinders.crank_speed import (
     tooth_errors,
     torque_orders,
 )
+from asfound.cylinders.judge_case import verdicts
+from asfound.cylinders.sensor_or_cylinder import judge
+from asfound.cylinders.witnesses import statements_of
 from asfound.errors import InputError
+from asfound.quantities.findings import Case
+from asfound.quantities.sheet import work_out
 
 from .crank_engine import Engine, teeth, turn
 
@@ -50,6 +55,8 @@ def judged(
     speed = speed_from_teeth(teeth(angles, times, count, pitch=pitch, noise=noise), count)
     return contributions(crank_of(engine), speed, mean, torsional_frequency=250.0, whole_orders=whole)
 
+
+LOOKS = [{"cylinder": "5", "witness": "ignition_demand", "state": "none"}]
 
 # --- the oracle
 
@@ -110,6 +117,19 @@ def test_two_weak_cylinders_are_seen_in_the_deviations() -> None:
     heat[1], heat[5] = 0.4, 0.5
     found = judged(Engine(firing=NINE), heat, cycles=300)
     assert set(np.argsort(found.deviation)[:2].tolist()) == {1, 5}
+
+
+def test_the_result_is_a_witness() -> None:
+    heat = [1.0] * 9
+    heat[4] = 0.0
+    found = judged(Engine(firing=NINE), heat)
+    readings = found.readings("as_found", "2032-03-15T09:05-06:00")
+    assert [one.place for one in readings] == [f"cylinder_{i + 1}" for i in range(9)]
+    case = Case(readings=readings, worked=work_out(readings, number=100), visit={"cylinder_looks": LOOKS})
+    said = {one.witness: one for one in statements_of(case)["cylinder_5"]}
+    assert said["crank_speed"].value == pytest.approx(found.deviation[4])
+    assert 0.6 < judge([said["crank_speed"]]).sides["cylinder"] < 0.7501, "one witness is held at the bound"
+    assert verdicts(case)["cylinder_5"].misfire > 0.8
 
 
 def test_too_few_teeth_are_said() -> None:

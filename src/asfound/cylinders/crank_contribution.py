@@ -27,6 +27,7 @@ from asfound.cylinders.crank_speed import (
 )
 from asfound.errors import InputError
 from asfound.quantities.typing import Array
+from asfound.quantities.words import Reading, State
 
 PRIOR = 0.5
 """How far a cylinder may be off before anything is known, of the mean torque: wide (own setting). [-]"""
@@ -86,6 +87,24 @@ class Contributions:
     degrees: int
     cannot_tell: tuple[str, ...]
     """What this trace cannot tell, in words."""
+
+    def readings(self, state: State, time: str, said_by: str = "crank speed") -> tuple[Reading, ...]:
+        """Return each deviation as a reading of its cylinder, to be a witness; the wide doubt of companions with it."""
+        return tuple(
+            Reading(
+                quantity="cylinder_torque_deviation",
+                place=f"cylinder_{name}",
+                state=state,
+                time=time,
+                value=float(value),
+                unit="1",
+                as_typed=f"{100 * value:.0f} %",
+                standard_uncertainty=float(u),
+                origin="measured",
+                said_by=said_by,
+            )
+            for name, value, u in zip(self.names, self.deviation, self.u, strict=True)
+        )
 
     @property
     def suspect(self) -> str:

@@ -5,7 +5,7 @@
 by `evidence`. As long as one wire alone speaks, no side and no cause goes beyond a stated bound: what is over it goes
 to the other causes that something odd can have. The more the second wire tells, the less the bound holds, without step:
 
-    bound = b + (1 - b) (1 - exp(-s)),   s = how far the second wire tells the sides apart [nats]
+    bound = b + (1 - b) (1 - exp(h - s)) for s > h,   s = how far the second wire tells the sides apart [nats]
 """
 
 from __future__ import annotations
@@ -230,7 +230,7 @@ def strengths(
 def bound_of(known: Knowledge, spans: Sequence[float]) -> float:
     """Return how far a side may go: the stated bound with one wire, near 1 where a second tells much."""
     second = spans[1] if len(spans) > 1 else 0.0
-    return known.bound + (1 - known.bound) * (1 - math.exp(-second))
+    return known.bound + (1 - known.bound) * (1 - math.exp(min(HEARD - second, 0.0)))
 
 
 def within_bound(known: Knowledge, causes: Mapping[str, float], bound: float) -> tuple[dict[str, float], bool]:
