@@ -163,6 +163,11 @@ def test_masked_sensors_are_told_apart_and_left_out() -> None:
     assert absent.spread.scale == pytest.approx(float(judged_now.spread.scale))
 
 
+def test_a_few_ports_read_after_work_on_one_are_not_called_unread() -> None:
+    few = [one for one in ports(LEFT, LEFT) if one.place in ("cylinder_L4", "cylinder_L2")]
+    assert found(case(few)) == {}
+
+
 def test_an_engine_at_rest_and_a_visit_without_ports_are_not_judged() -> None:
     assert judged(case(ports((25, 26, 25, 27, 25), (25, 26, 25, 24, 25))), "as_found") is None
     assert judged(case([read("engine_load", "engine", 95, 1, "%")]), "as_found") is None

@@ -10,6 +10,7 @@ from asfound.cylinders.mask import Mark
 from asfound.cylinders.shown import in_units
 from asfound.cylinders.spread_of_case import TEMPERATURE, Cylinder, SpreadOfVisit
 from asfound.quantities.findings import Case
+from asfound.quantities.plan import in_number_order
 from asfound.quantities.words import STATES, Finding, Severity
 
 MOVED = 5.0
@@ -56,8 +57,8 @@ def find_marks(case: Case, seen: SpreadOfVisit) -> Iterator[Finding]:
                 cautions=("hot", "elec", "protect", "local"),
                 state=seen.state,
             )
-    unread = [one.name for one in seen.cylinders if one.mark == Mark.NOT_READ]
-    if unread:
+    unread = sorted((one.name for one in seen.cylinders if one.mark == Mark.NOT_READ), key=in_number_order)
+    if 0 < len(unread) <= len(seen.cylinders) // 2:  # fewer read: somebody wanted these few, as after work on one
         yield Finding(
             code="CY-19",
             subject="cylinders",
