@@ -165,7 +165,8 @@ def _readings(
     for at, name in enumerate(order):
         if name not in where:
             value, u = known.get(name, (table[name].value, table[name].u))
-            assert value is not None and u is not None
+            assert value is not None
+            assert u is not None
             found[at], joint[at, at] = value, u**2
     return Readings(order, found, joint)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from functools import partial
 
 from asfound.crosscheck.arrays import Any_
 from asfound.crosscheck.engine_balance import EngineBalance
@@ -27,7 +28,7 @@ def balances(plant: Plant) -> Iterable[EngineBalance]:
                 needs=(*states, hot, "engine_speed"),
                 takes=(f"{stage}/displacement_factor", "barometric_pressure"),
                 unknowns=("gas",),
-                formula=lambda at, stage=stage: _displacement(at, stage),
+                formula=partial(_displacement, stage=stage),
                 unit="mol/s",
                 source="gpsa_13",
                 model="1.5 % with a data sheet, 3 % without: common practice, no source",
@@ -38,7 +39,7 @@ def balances(plant: Plant) -> Iterable[EngineBalance]:
             equation="h(T_d, p_d) - h(T_s, p_s) = (isentropic rise / eta_is) (1 - f_cool)",
             needs=(*states, hot),
             takes=(f"{stage}/isentropic_efficiency", "cooling_share", "barometric_pressure"),
-            formula=lambda at, stage=stage: _discharge(at, stage),
+            formula=partial(_discharge, stage=stage),
             unit="J/mol",
             source="aga8_2017",
             clause="GERG-2008 enthalpies",

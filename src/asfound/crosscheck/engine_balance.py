@@ -35,7 +35,7 @@ class EngineBalance:
     unknowns: tuple[str, ...] = ()
     model: str = ""
     """How well the equation itself holds, in words."""
-    possible: Callable[[Plant], bool] = lambda plant: True
+    possible: Callable[[Plant], bool] = lambda _: True
     """Whether what is known of the engine allows it."""
 
     @property

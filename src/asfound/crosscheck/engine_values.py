@@ -28,9 +28,16 @@ class EngineValue:
     value: float | None
     """Assumed where nobody read it."""
     u: float | None
+    low: float | None
+    high: float | None
+    """Beyond these no true value can be."""
     prior: float
     """Probability of being grossly wrong, before the balances are looked at. [1]"""
     source: str
+
+    def can_be(self, true: float) -> bool:
+        """Whether the true value can be this."""
+        return (self.low is None or true >= self.low) and (self.high is None or true <= self.high)
 
     @property
     def may_be_assumed(self) -> bool:
@@ -54,6 +61,8 @@ def _rows() -> tuple[EngineValue, ...]:
             role=cast("Role", row["role"]),
             value=number(row["value"]),
             u=number(row["u"]),
+            low=number(row["low"]),
+            high=number(row["high"]),
             prior=float(row["prior"]),
             source=row["source"],
         )

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from types import ModuleType
 
+from asfound.crosscheck import findings_agreement, findings_unchecked
 from asfound.quantities.findings import Case
 from asfound.quantities.words import Finding
 
-SUBJECTS: tuple[ModuleType, ...] = ()
+SUBJECTS: tuple[ModuleType, ...] = (findings_agreement, findings_unchecked)
 
 
 def find(case: Case) -> Iterator[Finding]:

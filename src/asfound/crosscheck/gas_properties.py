@@ -1,8 +1,8 @@
 """Properties of air, exhaust, coolant and compressed gas as polynomials, fitted to what the rooms below compute.
 
-Balances are solved with derivatives by a complex step, some hundred times for a visit. The tables and equations of state
+Balances are solved with derivatives by a complex step, some dozen times for a visit. Tables and equations of state
 of `fuel` and `power` are exact but neither complex nor quick; over the range of an engine polynomials follow them to
-1e-4 and better (a test says how well). They are fitted once for a gas, a coolant, a window of pressures.
+2e-4 and better (a test says how well). They are fitted once for a gas, a coolant, a window of pressures.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ def heat_coefficients(names: tuple[str, ...], fractions: tuple[float, ...] | Non
 
 
 def heat_of(coefficients: Array, temperature: Any_) -> Any_:
-    """Return heat above 25 °C of each row of coefficients at temperatures (t, ...) [K]: shape (rows, t, ...). [J/mol]"""
+    """Return heat above 25 °C of each row at temperatures (t, ...) [K]: shape (rows, t, ...). [J/mol]"""
     t = temperature / 1000
     wide = coefficients.reshape(*coefficients.shape, *(1,) * np.ndim(t))
     total = wide[:, -1] * t
@@ -148,7 +148,7 @@ def real_gas_window(
     shares = np.array([fractions[at] for at in there_are])
     capacity, _, _ = ideal_gas(names, np.repeat((shares / shares.sum())[:, None], ideal.size, axis=1), ideal)
     return RealGas(
-        coefficients=found.reshape(3, _T_DEGREE + 1, _P_DEGREE + 1),
+        coefficients=np.asarray(found.reshape(3, _T_DEGREE + 1, _P_DEGREE + 1), dtype=float),
         heat_capacity=np.asarray(polynomial.polyfit(ideal / 1000, capacity, 4)),
         temperatures=(coldest, hottest),
         pressures=(lowest, highest),

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -75,6 +75,10 @@ class Plant:
     """Names of values that are gauge pressures: the barometer is added in the balances, so that its error is seen."""
     port_admission: bool = False
     """Gas enters behind the intake manifold: it is no part of the charge that the turbocharger moves."""
+
+    def with_gauge(self, names: Iterable[str]) -> Plant:
+        """Return the same with these values as gauge pressures."""
+        return replace(self, gauge=frozenset(names))
 
 
 def molar_gas(fractions: Mapping[str, float], *, heat: float | None = None) -> FuelGas:

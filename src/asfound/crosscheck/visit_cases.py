@@ -17,9 +17,10 @@ from asfound.sources.tables import read_text
 
 NORMAL_MOLES = 101_325.0 / (8.31446261815324 * 273.15)
 FACTORS = {
-    "kPa": 1e3, "C": 1.0, "dK": 1.0, "%": 0.01, "r/min": pi / 30, "m3/h": 1 / 3600, "vol-%": 0.01, "ppm": 1e-6, "m/s": 1.0,
-    "V": 1.0, "A": 1.0, "1": 1.0, "kW": 1e3, "L/s": 1e-3, "kg/s": 1.0,
+    "kPa": 1e3, "C": 1.0, "dK": 1.0, "%": 0.01, "r/min": pi / 30, "m3/h": 1 / 3600, "vol-%": 0.01, "ppm": 1e-6,
+    "m/s": 1.0, "V": 1.0, "A": 1.0, "1": 1.0, "kW": 1e3, "L/s": 1e-3, "kg/s": 1.0,
 }  # fmt: skip
+"""SI over the units of the file."""
 GAUGE = ("fuel_pressure", "suction_pressure", "discharge_pressure")
 OTHER_NAMES = {"m_gas": "compressed_gas_flow", "speed": "engine_speed"}
 

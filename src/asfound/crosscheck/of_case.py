@@ -1,0 +1,182 @@
+"""The cross-check of a visit: from its readings and results to the values that the balances know."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+
+import numpy as np
+
+from asfound.crosscheck.cross_check import cross_check
+from asfound.crosscheck.engine_values import EngineValue, engine_values
+from asfound.crosscheck.outcome import CrossCheck
+from asfound.crosscheck.plant_of_case import fuel_of, known_of, plant_of, stages_of
+from asfound.power.height import standard_pressure
+from asfound.quantities.findings import Case
+from asfound.quantities.register import quantities
+from asfound.quantities.typing import Array
+from asfound.quantities.words import Reading, Result, State
+from asfound.quantities.worked import Worked
+
+HEIGHT_DOUBT = 100.0
+"""Of the standard atmosphere at a height from a map: about 10 m. [Pa]"""
+BANKS = ("left_bank", "right_bank")
+EXACT = 1e-4
+"""A reading that says it has no doubt is given this share of its value, so that it can be doubted. [1]"""
+DERIVED = {"fuel_flow": ("fuel_flow_by_orifice", "fuel_flow_by_display")}
+"""Values that stand in a balance though a worksheet had to make them from an instrument's own readings."""
+
+
+@dataclass(slots=True)
+class _Gathered:
+    """Raw readings with their joint covariance, and the values that are sums of them."""
+
+    names: list[str] = field(default_factory=list)
+    weights: list[dict[int, float]] = field(default_factory=list)
+    raw: list[Reading | Result] = field(default_factory=list)
+    keys: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    gauge: set[str] = field(default_factory=set)
+
+    def add(self, name: str, of: Sequence[Reading | Result]) -> None:
+        """Add a value that is the mean of readings."""
+        first = len(self.raw)
+        self.raw += of
+        self.names.append(name)
+        self.weights.append({first + at: 1 / len(of) for at in range(len(of))})
+        self.keys[name] = tuple(
+            key for one in of for key in ([one.key] if isinstance(one, Reading) else [r.key for r in one.readings()])
+        )
+        if all(isinstance(one, Reading) and one.gauge for one in of):
+            self.gauge.add(name)
+
+    def values(self) -> tuple[Array, Array]:
+        """Return values and covariance."""
+        turn = np.zeros((len(self.names), len(self.raw)))
+        for row, weights in enumerate(self.weights):
+            for column, weight in weights.items():
+                turn[row, column] = weight
+        raw = np.array([one.value for one in self.raw])
+        return turn @ raw, turn @ covariance_of(self.raw) @ turn.T
+
+
+def covariance_of(numbers: Sequence[Reading | Result]) -> Array:
+    """Return the covariance of readings as their instruments have it: exact, without the noise of draws."""
+    u = np.array([max(one.standard_uncertainty, EXACT * abs(one.value)) for one in numbers])
+    joint = np.diag(u**2)
+    shared: dict[str, list[int]] = {}
+    for at, one in enumerate(numbers):
+        if isinstance(one, Reading) and one.shared_with and one.shared_fraction > 0:
+            shared.setdefault(one.shared_with, []).append(at)
+    for group in shared.values():
+        for at in group:
+            for other in group:
+                if at != other:
+                    fractions = (_fraction(numbers[at]), _fraction(numbers[other]))
+                    joint[at, other] = math.sqrt(fractions[0] * fractions[1]) * u[at] * u[other]
+    return joint
+
+
+def _fraction(one: Reading | Result) -> float:
+    return one.shared_fraction if isinstance(one, Reading) else 0.0
+
+
+def cross_check_of(case: Case, state: State = "as_found", *, worth: bool = True) -> CrossCheck | None:
+    """Return the cross-check of a visit's readings of one state; None where nothing checks anything."""
+    return _kept(case.worked, state, _Family(case), worth)
+
+
+class _Family:
+    """What of a case counts beside its sheet, as a key."""
+
+    def __init__(self, case: Case) -> None:
+        self.case = case
+        self.key = (str(case.engine.get("family", "")), str(case.engine.get("catalogue", "")))
+
+    def __hash__(self) -> int:
+        return hash(self.key)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Family) and self.key == other.key
+
+
+@lru_cache(maxsize=8)
+def _kept(worked: Worked, state: State, family: _Family, worth: bool) -> CrossCheck | None:
+    """Work it out once for a sheet, which never changes."""
+    there = readings_at(worked.readings, state)
+    plant = plant_of(worked, state, there, family.case.engine)
+    gathered = _gather(worked, state, there)
+    if not gathered.names:
+        return None
+    values, joint = gathered.values()
+    plant = plant.with_gauge(gathered.gauge)
+    return cross_check(
+        plant,
+        tuple(gathered.names),
+        values,
+        joint,
+        known=known_of(worked, state, there, fuel_of(there) is None),
+        keys=gathered.keys,
+        state=state,
+        worth=worth,
+    )
+
+
+def readings_at(readings: Sequence[Reading], state: State) -> Mapping[tuple[str, str], Reading]:
+    """Return the readings that hold in a state by quantity and place: what carries over was read as found."""
+    known = quantities()
+    found = {
+        (one.quantity, one.place): one
+        for one in readings
+        if one.state == "as_found" and one.quantity in known and known[one.quantity].carries
+    }
+    found |= {(one.quantity, one.place): one for one in readings if one.state == state}
+    return {at: one for at, one in found.items() if one.origin != "assumed"}
+
+
+def _gather(worked: Worked, state: State, there: Mapping[tuple[str, str], Reading]) -> _Gathered:
+    """Return the values that the balances know, with the readings behind them."""
+    found = _Gathered()
+    for name, about in engine_values(stages_of(there)).items():
+        if about.role == "assumption":
+            continue
+        of: tuple[Reading | Result, ...] = tuple(_readings_for(name, about, there))
+        if not of:
+            made = [worked.result(f"{state}/engine/{name}", sheet) for sheet in DERIVED.get(name, ())]
+            of = tuple(one for one in made if one is not None)[:1]
+        if of:
+            found.add(name, of)
+    height = there.get(("site_height", "site"))
+    if height is not None and "barometric_pressure" in found.names:
+        found.add("site_pressure_by_height", (_standard(height),))
+    return found
+
+
+def _standard(height: Reading) -> Reading:
+    """Return the pressure of the standard atmosphere at the site as a reading."""
+    pressure = float(standard_pressure(height.value))
+    return replace(
+        height, value=pressure, unit="Pa", standard_uncertainty=HEIGHT_DOUBT + 12.0 * height.standard_uncertainty
+    )
+
+
+def _readings_for(name: str, about: EngineValue, there: Mapping[tuple[str, str], Reading]) -> Iterator[Reading]:
+    """Yield the reading of a value, or the readings that it is the mean of."""
+    if name == "cylinder_exhaust_mean":
+        yield from (one for (quantity, _), one in there.items() if quantity == about.quantity)
+        return
+    if name == "exhaust_co_dry_after":
+        before = there.get(("exhaust_co_dry", "before_catalyst"))
+        after = there.get(("exhaust_co_dry", "after_catalyst")) or there.get(("exhaust_co_dry", "stack"))
+        if before is not None and after is not None:
+            yield after
+        return
+    for place in about.places:
+        if (about.quantity, place) in there:
+            yield there[about.quantity, place]
+            return
+    if "engine" in about.places:
+        banks = [there[about.quantity, place] for place in BANKS if (about.quantity, place) in there]
+        if len(banks) == len(BANKS):
+            yield from banks
