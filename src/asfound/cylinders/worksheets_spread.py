@@ -8,7 +8,7 @@ import numpy as np
 
 from asfound.cylinders.mask import HIGHEST, LOWEST, at_load
 from asfound.cylinders.robust import mad, mad_factor, median, valid_count
-from asfound.cylinders.spread import FEWEST_FOR_MEDIAN, deviation
+from asfound.cylinders.spread import FEWEST_FOR_MEDIAN
 from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method
 from asfound.quantities.worksheets import Take, worksheet
@@ -91,9 +91,8 @@ def exhaust_bank_difference(left: Values, right: Values) -> Values:
 def exhaust_range(ports: Array) -> Values:
     """Return the hottest port less the coldest, of the sensors that count. [K]"""
     given = counted(ports)
-    most = np.where(np.isnan(given), -np.inf, given).max(axis=-1)
-    least = np.where(np.isnan(given), np.inf, given).min(axis=-1)
-    spread: Array = np.where(valid_count(given) >= FEWEST_FOR_MEDIAN, most - least, np.nan)
+    apart = np.fmax.reduce(given, axis=-1) - np.fmin.reduce(given, axis=-1)
+    spread: Array = np.where(valid_count(given) >= FEWEST_FOR_MEDIAN, apart, np.nan)
     return spread
 
 
@@ -106,8 +105,8 @@ def exhaust_range(ports: Array) -> Values:
 )
 def exhaust_scatter_one_row(ports: Array) -> Values:
     """Return the robust standard deviation of the ports about their median; no answer with fewer than five. [K]"""
-    away, _ = deviation(counted(ports))
-    return mad_factor(valid_count(away)) * mad(away)
+    row = counted(ports)
+    return mad_factor(valid_count(row)) * mad(row - median(row)[:, None])
 
 
 @worksheet(
@@ -119,11 +118,11 @@ def exhaust_scatter_one_row(ports: Array) -> Values:
 )
 def exhaust_scatter_two_rows(left: Array, right: Array) -> Values:
     """Return the robust standard deviation of the ports, each about its own bank's median, both banks together. [K]"""
-    one, two = (deviation(counted(ports))[0] for ports in (left, right))
+    one, two = (counted(ports) for ports in (left, right))
+    fewest = np.minimum(valid_count(one), valid_count(two))
     size = max(len(one), len(two))
-    away = np.concatenate([np.resize(part, (size, part.shape[1])) for part in (one, two)], axis=-1)
-    fewest = np.minimum(valid_count(away[:, : one.shape[1]]), valid_count(away[:, one.shape[1] :]))
-    return mad_factor(fewest, banks=2) * mad(away)
+    away = [np.broadcast_to(row - median(row)[:, None], (size, row.shape[1])) for row in (one, two)]
+    return mad_factor(fewest, banks=2) * mad(np.concatenate(away, axis=-1))
 
 
 @worksheet(
