@@ -17,7 +17,7 @@ from asfound.crosscheck.marks import Mark, single_marks
 from asfound.crosscheck.odds import odds
 from asfound.crosscheck.readings import Readings
 from asfound.crosscheck.reconcile import parity_at, reconcile
-from asfound.crosscheck.robust import robust_point, robust_reconcile
+from asfound.crosscheck.robust import robust_reconcile, robust_start
 from asfound.crosscheck.same_mark import cosines, groups
 from asfound.crosscheck.tests_of_readings import measurement_tests, smallest_errors
 from asfound.crosscheck.worth import worth_for_quantity, worth_for_suspects
@@ -210,7 +210,7 @@ def test_a_wild_value_does_not_drag_the_rest(size):
 
 def test_a_robust_point_lets_a_wild_value_go():
     y = heat_readings(3, {"flow_3": 200.0})
-    near = robust_point(heat_plant(), y, START)
+    near = robust_start(heat_plant(), y, START).point
     assert near.x[2] == pytest.approx(80.0, rel=0.05)
     assert parity_at(heat_plant(), y, near).chi_squared > 1000
 

@@ -15,8 +15,8 @@ from asfound.crosscheck.marks import Mark, single_marks
 from asfound.crosscheck.parity import Parity
 from asfound.crosscheck.readings import Readings
 from asfound.crosscheck.reconcile import Reconciled, parity_at, reconcile
-from asfound.crosscheck.robust import robust_point
-from asfound.crosscheck.steps import Point
+from asfound.crosscheck.robust import robust_start
+from asfound.crosscheck.steps import Linear, Point
 from asfound.crosscheck.tests_of_readings import smallest_errors
 from asfound.quantities.typing import Array
 
@@ -26,6 +26,8 @@ ROUNDS = 4
 """Most times that the balances are linearised anew with the best explanation released."""
 REFINED = 3
 """Explanations that are solved with the curved balances; the others keep their linear sizes."""
+SETTLED = 1e-5
+"""Last step of every value in units of its u: enough for a verdict and for what is shown. [1]"""
 RIVAL = 0.05
 """An explanation with less than this share of the best one's probability is no rival, though it passes. [1]"""
 FAR = 1e-6
@@ -108,66 +110,83 @@ def identify(
     """
     readings = readings.in_order(balances.readings)
     suspects = (*single_marks(readings, probability), *marks)
-    plain, point, parity = _plain(balances, readings, start)
+    plain, place, parity = _plain(balances, readings, start)
     if not np.isfinite(parity.vector).all():
         return _answer("unexplained", (), None, plain, None, Screen.nothing(parity, suspects, alpha), alpha)
     screen = Screen.of(parity, suspects, alpha, at_most)
-    if plain.converged and point is plain.point and screen.agrees:
+    if plain.converged and place.point is plain.point and screen.agrees:
         return _answer("nobody", (), None, plain, None, screen, alpha)
-    screen, point, tried = _linearised_at_the_best(balances, screen, point, alpha, at_most)
+    screen, place, tried = _linearised_at_the_best(screen, place, alpha, at_most)
     for errors in range(1, at_most + 1):
         found = screen.ones() if errors == 1 else screen.twos()
-        passing, released = _solved(found, balances, screen, point, tried)
+        passing, released = _solved(found, screen, place, tried)
         if passing:
             verdict: Verdict = "one" if errors == 1 else "two"
             return _answer(verdict, passing, None, plain, released, screen, alpha)
     if not screen.groups:
         return _answer("unexplained", (), None, plain, None, screen, alpha)
     nearest = screen.best(min(at_most, len(screen.groups)))
-    released = reconcile(balances, readings, released=screen.named(nearest.first), point=point)
-    return _answer("unexplained", (), nearest, plain, released, screen, alpha)
+    return _answer("unexplained", (), nearest, plain, place.released(screen, nearest), screen, alpha)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Place:
+    """Where the balances are linearised."""
+
+    balances: Balances
+    point: Point
+    linear: Linear
+
+    @classmethod
+    def of(cls, found: Reconciled) -> _Place:
+        return cls(found.balances, found.point, found.linear)
+
+    def released(self, screen: Screen, explanation: Explanation) -> Reconciled:
+        """Return the solution with the first members of an explanation released, from here."""
+        marks, readings = screen.named(explanation.first), screen.parity.readings
+        return reconcile(self.balances, readings, released=marks, point=self.point, linear=self.linear, settled=SETTLED)
 
 
 def _plain(
     balances: Balances, readings: Readings, start: Mapping[str, float] | None
-) -> tuple[Reconciled, Point, Parity]:
+) -> tuple[Reconciled, _Place, Parity]:
     """Return least squares with nothing released, and where to look for errors: there, or at a robust solution."""
-    plain = reconcile(balances, readings, start=start)
+    plain = reconcile(balances, readings, start=start, settled=SETTLED)
     if plain.converged and (balances.linear or plain.p_value > FAR):
-        return plain, plain.point, plain.parity
-    far = robust_point(balances, readings, start)
-    parity = parity_at(balances, readings, far)
+        return plain, _Place.of(plain), plain.parity
+    far = robust_start(balances, readings, start)
+    parity = parity_at(balances, readings, far.point, far.linear)
     if not plain.converged or parity.chi_squared < plain.chi_squared / 2:  # perhaps another solution, and a better one
-        again = reconcile(balances, readings, point=far)
+        again = reconcile(balances, readings, point=far.point, linear=far.linear, settled=SETTLED)
         if again.converged and not (plain.converged and plain.chi_squared <= again.chi_squared):
-            return again, again.point, again.parity
-    return plain, far, parity
+            return again, _Place.of(again), again.parity
+    return plain, _Place(balances, far.point, far.linear), parity
 
 
 def _linearised_at_the_best(
-    balances: Balances, screen: Screen, point: Point, alpha: float, at_most: int
-) -> tuple[Screen, Point, Reconciled | None]:
+    screen: Screen, place: _Place, alpha: float, at_most: int
+) -> tuple[Screen, _Place, Reconciled | None]:
     """Linearise curved balances where the best explanation puts them, until it stays the best; with that solution."""
     solved = None
     before: set[frozenset[str]] = set()
-    for _ in range(0 if balances.linear else ROUNDS):
+    for _ in range(0 if place.balances.linear or not screen.groups else ROUNDS):
         found = screen.ones() or (screen.twos() if at_most > 1 else [])
-        if not screen.groups:
-            break
         best = found[0] if found else screen.best(min(at_most, len(screen.groups)))
         now = {frozenset(group) for group in best.names}
         if now == before:
             break
-        tried = reconcile(balances, screen.parity.readings, released=screen.named(best.first), point=point)
+        tried = place.released(screen, best)
         if not tried.converged:
             break
-        before, point, solved = now, tried.point, tried
+        before, place, solved = now, _Place.of(tried), tried
         screen = Screen.of(tried.parity, screen.marks, alpha, at_most)
-    return screen, point, solved
+        if not screen.groups:
+            break
+    return screen, place, solved
 
 
 def _solved(
-    found: list[Explanation], balances: Balances, screen: Screen, point: Point, tried: Reconciled | None
+    found: list[Explanation], screen: Screen, place: _Place, tried: Reconciled | None
 ) -> tuple[tuple[Explanation, ...], Reconciled | None]:
     """Return the explanations that still pass when the curved balances are solved, and the solution of the best."""
     passing: list[Explanation] = []
@@ -176,11 +195,8 @@ def _solved(
         if at >= REFINED and passing:
             passing.append(one)
             continue
-        marks = screen.named(one.first)
-        if tried is not None and tried.released == marks:
-            solved = tried
-        else:
-            solved = reconcile(balances, screen.parity.readings, released=marks, point=point)
+        known = tried is not None and tried.released == screen.named(one.first)
+        solved = tried if known and tried is not None else place.released(screen, one)
         if solved.converged and solved.p_value < screen.alpha:
             continue
         best = best or solved

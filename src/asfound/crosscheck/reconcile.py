@@ -14,7 +14,7 @@ from asfound.crosscheck.elimination import Checking, take_out
 from asfound.crosscheck.marks import Mark, matrix
 from asfound.crosscheck.parity import Parity
 from asfound.crosscheck.readings import Readings
-from asfound.crosscheck.steps import Linear, Point, Release, settle
+from asfound.crosscheck.steps import SETTLED, Linear, Point, Release, settle
 from asfound.quantities.typing import Array
 
 
@@ -134,6 +134,8 @@ def reconcile(
     start: Mapping[str, float] | None = None,
     released: Sequence[Mark] = (),
     point: Point | None = None,
+    linear: Linear | None = None,
+    settled: float = SETTLED,
 ) -> Reconciled:
     """Return the readings adjusted to the balances: weighted least squares, linear in one step, else by Gauss-Newton.
 
@@ -152,7 +154,11 @@ def reconcile(
     released : sequence of Mark
         Errors that may take any size: these readings check nothing any more.
     point : Point, optional
-        Where to start instead: ``point`` of another solution, or `robust.robust_point` for readings far apart.
+        Where to start instead: ``point`` of another solution, or that of `robust.robust_start` for readings far apart.
+    linear : Linear, optional
+        The balances at ``point``, where they are known already.
+    settled : float
+        Last step of every value, in units of its standard uncertainty.
 
     References
     ----------
@@ -162,7 +168,7 @@ def reconcile(
     readings = readings.in_order(balances.readings)
     effects = matrix(released, readings) / readings.scale[:, None]
     begin = starting_point(balances, readings, start) if point is None else point
-    end = settle(balances, readings, begin, effects)
+    end = settle(balances, readings, begin, effects, linear=linear, settled=settled)
     by_x, by_u = (np.nan_to_num(one) for one in (end.linear.by_x, end.linear.by_u))
     checking = take_out(by_x, by_u, readings.scale, readings.correlation)
     at_readings = end.linear.f + end.linear.by_x @ (readings.values - end.point.x)
@@ -199,10 +205,9 @@ def starting_point(balances: Balances, readings: Readings, start: Mapping[str, f
     return Point(x, balances.starting(given), np.zeros(0))
 
 
-def parity_at(balances: Balances, readings: Readings, point: Point) -> Parity:
+def parity_at(balances: Balances, readings: Readings, point: Point, linear: Linear | None = None) -> Parity:
     """Return the parity of the readings with the balances linearised at a point, which need not be their solution."""
     readings = readings.in_order(balances.readings)
-    with np.errstate(all="ignore"):
-        f, by_x, by_u = balances.linearised(point.x, point.u)
-    checking = take_out(np.nan_to_num(by_x), np.nan_to_num(by_u), readings.scale, readings.correlation)
-    return Parity(checking.whitened @ (f + by_x @ (readings.values - point.x)), checking.marks, readings)
+    at = linear or Linear.at(balances, point)
+    checking = take_out(np.nan_to_num(at.by_x), np.nan_to_num(at.by_u), readings.scale, readings.correlation)
+    return Parity(checking.whitened @ (at.f + at.by_x @ (readings.values - point.x)), checking.marks, readings)

@@ -99,6 +99,8 @@ class Robust:
     converged: bool
     iterations: int
     point: Point
+    linear: Linear
+    """The balances at the point."""
 
 
 def robust_reconcile(
@@ -154,11 +156,12 @@ def robust_reconcile(
         converged=done and end.residual < 1e-6,
         iterations=count,
         point=point,
+        linear=linear,
     )
 
 
-def robust_point(
+def robust_start(
     balances: Balances, readings: Readings, start: Mapping[str, float] | None = None, rounds: int = NEAR_ROUNDS
-) -> Point:
+) -> Robust:
     """Return where the balances hold with weights that a wild reading cannot pull: a place to linearise at."""
-    return robust_reconcile(balances, readings, "cauchy", start=start, rounds=rounds, settled=NEAR).point
+    return robust_reconcile(balances, readings, "cauchy", start=start, rounds=rounds, settled=NEAR)

@@ -132,6 +132,7 @@ def settle(
     variance: Array | None = None,
     at_most: int = STEPS,
     linear: Linear | None = None,
+    settled: float = SETTLED,
 ) -> End:
     """Step until nothing moves.
 
@@ -145,6 +146,8 @@ def settle(
         Covariance in units of scale; that of the readings when left out.
     linear : Linear, optional
         The balances at the start, where they are known already.
+    settled : float
+        Last step of every value, in units of its standard uncertainty.
     """
     variance = readings.correlation if variance is None else variance
     point = begin if begin.q.size == directions.shape[1] else Point(begin.x, begin.u, np.zeros(directions.shape[1]))
@@ -172,7 +175,7 @@ def settle(
         point, pull, linear, chi_squared = tried, tried_pull, ahead, whole.chi_squared
         merits = [*merits[1:], merit]
         residual = float(left.max(initial=0.0))
-        if share == 1.0 and (balances.linear or whole.moved < SETTLED):
+        if share == 1.0 and (balances.linear or whole.moved < settled):
             return _end(point, linear, chi_squared, residual, count, _left(whole, residual))
     return _end(point, linear, chi_squared, residual, at_most, f"not settled after {at_most} steps")
 
