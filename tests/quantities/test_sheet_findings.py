@@ -1,5 +1,6 @@
 """Findings of all rooms come in the order of urgency."""
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -35,3 +36,18 @@ def test_the_same_findings_come_in_the_same_order(shuffled):
 def test_every_room_that_judges_can_judge_an_empty_visit():
     assert "exhaust" in load()
     assert isinstance(find_all(CASE), tuple)
+
+
+def test_a_room_that_breaks_down_does_not_silence_the_others():
+    def broken(_):
+        raise ZeroDivisionError("float division by zero")
+
+    sound = finding("A", "note")
+    faults: list[str] = []
+    assert find_all(CASE, rooms={"one": broken, "two": lambda _: [sound]}, faults=faults) == (sound,)
+    assert faults == [
+        "A fault of the program: the findings of 'one' could not be worked out "
+        "(ZeroDivisionError: float division by zero)."
+    ]
+    with pytest.raises(ZeroDivisionError):
+        find_all(CASE, rooms={"one": broken})

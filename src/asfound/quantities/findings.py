@@ -61,7 +61,9 @@ def load() -> Mapping[str, Find]:
     return MappingProxyType(found)
 
 
-def find_all(case: Case, *, rooms: Mapping[str, Find] | None = None) -> tuple[Finding, ...]:
+def find_all(
+    case: Case, *, rooms: Mapping[str, Find] | None = None, faults: list[str] | None = None
+) -> tuple[Finding, ...]:
     """Return what all rooms find in a case, the most urgent first.
 
     Within one severity what is more probable comes first, then by code, so that the same case gives the same list.
@@ -72,8 +74,19 @@ def find_all(case: Case, *, rooms: Mapping[str, Find] | None = None) -> tuple[Fi
         The visit as it stands.
     rooms : mapping of str to function, optional
         Rooms to ask; all that have findings when left out.
+    faults : list of str, optional
+        Gets in words where a room broke down over this case: beside a running engine the findings of the other rooms
+        are wanted all the same. Without the list the error goes on.
     """
-    found = [one for find in (load() if rooms is None else rooms).values() for one in find(case)]
+    found: list[Finding] = []
+    for room, find in (load() if rooms is None else rooms).items():
+        try:
+            found += find(case)
+        except Exception as fault:
+            if faults is None:
+                raise
+            says = f"{type(fault).__name__}: {fault}".rstrip(": ")
+            faults.append(f"A fault of the program: the findings of '{room}' could not be worked out ({says}).")
     return tuple(sorted(found, key=_urgency))
 
 

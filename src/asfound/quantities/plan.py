@@ -2,9 +2,9 @@
 
 The rules, in the order in which an input is looked for:
 
-1. in the same state: at the place itself, else at the wider places (`engine`, then `site`); at each place comes first
-   the result of the method that somebody chose for the quantity, then a reading, then of several results that of the
-   worksheet registered first;
+1. in the same state: at the place itself, else at the wider places (its bank, `engine`, then `site`); at each place
+   comes first the result of the method that somebody chose for the quantity, then a reading, then of several results
+   that of the worksheet registered first;
 2. a quantity that carries over (site height, permit values, fuel analysis): the same in the other state;
 3. assumed, where the worksheet says so; else its default, where the input is optional; else it is missing.
 
@@ -20,7 +20,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 from asfound.quantities.order import BAROMETER, groups_in_order
@@ -28,6 +28,8 @@ from asfound.quantities.words import STATES, State
 from asfound.quantities.worksheets import SAME, Assumption, Take, Worksheet
 
 WIDER_PLACES = ("engine", "site")
+BANKS = {"L": "left_bank", "R": "right_bank", "A": "left_bank", "B": "right_bank"}
+OF_A_ROW = re.compile(r"cylinder_([LRAB])[0-9]+\Z")
 
 
 class Spot(NamedTuple):
@@ -332,11 +334,17 @@ class _Planner:
         return tuple(reversed(wanted)), tuple(one for one in missing if one.worksheet in only)
 
 
+@cache
 def wider(place: str) -> tuple[str, ...]:
-    """Return the places wider than a place, nearest first."""
+    """Return the places wider than a place, nearest first: round a cylinder of a row lies its bank.
+
+    >>> wider("cylinder_R3"), wider("cylinder_3"), wider("engine")
+    (('right_bank', 'engine', 'site'), ('engine', 'site'), ('site',))
+    """
     if place in WIDER_PLACES:
         return WIDER_PLACES[WIDER_PLACES.index(place) + 1 :]
-    return WIDER_PLACES
+    row = OF_A_ROW.match(place)
+    return (BANKS[row[1]], *WIDER_PLACES) if row else WIDER_PLACES
 
 
 def parts_of(origin: Origin) -> tuple[Read | Made | Assumed | Default, ...]:

@@ -308,5 +308,5 @@ def _round_floor(number: float) -> int:
     >>> [_round_floor(one) for one in (3333.3, 66.7, 30.0, 10.0)]
     [1000, 50, 20, 10]
     """
-    power = 10 ** int(math.log10(number))
+    power: int = 10 ** int(math.log10(number))
     return power if power >= 1_000 else max(m * power for m in (1, 2, 5) if m * power <= number)

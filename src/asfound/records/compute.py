@@ -72,10 +72,11 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
             "date": visit.date,
             "name": visit.name,
             "emission_tests": sheet_of_visit.emission_tests(entries),
+            "cylinder_looks": [dict(one.content) for one in entries if one.kind == "cylinder_look"],
         },
         previous=previous.worked if previous else None,
     )
-    findings = find_all(case)
+    findings = find_all(case, faults=problems)
     of_kind = _by_kind(entries)
     seal = visit.sealed
     sealed_ids = {str(one["id"]) for one in seal.content["entries"]} if seal else set()

@@ -366,6 +366,23 @@ class MethodChoice(Content):
     time: Time
 
 
+class CylinderLook(Content):
+    """What a witness says of one cylinder: seen, read or heard; or that it could not be told."""
+
+    cylinder: Line
+    """Place of the cylinder without its prefix: ``3``, ``L2``."""
+    witness: Line
+    """Name in the knowledge of `cylinders`."""
+    state: Text = ""
+    """What it says, by its name there."""
+    could_not_tell: bool = False
+    how: Literal["seen", "read", "paper", "hearsay"] = "seen"
+    by: Text = ""
+    state_of_visit: State = "as_found"
+    time: Time
+    note: Text = ""
+
+
 class EmissionTest(Content):
     """A formal test of several runs, with what its analysers were given; its findings name the clauses."""
 
@@ -476,6 +493,7 @@ KINDS: dict[str, type[Content]] = {
     "setting": Setting,
     "method_choice": MethodChoice,
     "emission_test": EmissionTest,
+    "cylinder_look": CylinderLook,
     "sealed": Sealed,
     "addendum": Addendum,
     "resolution": Resolution,

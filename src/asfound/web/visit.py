@@ -168,6 +168,8 @@ def says_of(entry: Any, view: VisitView) -> str:
         "resolution": "Two values settled",
         "setting": f"Setting {content.get('name', '')}: {content.get('as_typed', '')}",
         "method_choice": f"{content.get('quantity', '')} taken from {content.get('worksheet') or 'what is preferred'}",
+        "cylinder_look": f"Cylinder {content.get('cylinder', '')}: {content.get('witness', '')} "
+        + (content.get("state") or "could not be told"),
         "emission_test": f"Test of the exhaust in runs {content.get('source', '')}".rstrip(),
     }
     _ = view
