@@ -78,7 +78,8 @@ class Witness:
     states: Mapping[str, SpokenState]
     given: Mapping[str, Mapping[str, float]]
     """Cause to state to share, for every cause. [-]"""
-    asked: Asked
+    asked: Asked | None
+    """None: worked out from the readings, nobody can be sent to hear it."""
     source: str
 
     @property
@@ -197,8 +198,8 @@ def _causes(node: Node) -> dict[str, Cause]:
 
 def _witness(node: Node, causes: Mapping[str, Cause], default: str) -> Witness:
     node.only("name", "title", "wire", "shared", "unit", "states", "otherwise", "given", "look", "source")
-    name, title, wire, states, given, look = node.want("name", "title", "wire", "states", "given", "look")
-    shared, unit, source = node.get("shared"), node.get("unit"), node.get("source")
+    name, title, wire, states, given = node.want("name", "title", "wire", "states", "given")
+    look, shared, unit, source = node.get("look"), node.get("shared"), node.get("unit"), node.get("source")
     spoken = {state: _state(state, one, unit is not None) for state, one in states.mapping().items()}
     if len(spoken) < 2:
         raise states.error("a witness needs two states or more.")
@@ -220,7 +221,7 @@ def _witness(node: Node, causes: Mapping[str, Cause], default: str) -> Witness:
         unit=unit.text() if unit else "",
         states=spoken,
         given={cause: rows.get(cause, rest or {}) for cause in causes},
-        asked=_asked(look),
+        asked=_asked(look) if look else None,
         source=_source(source) if source else default,
     )
 

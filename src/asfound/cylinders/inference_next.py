@@ -59,22 +59,21 @@ def next_witnesses(
     looks = []
     now = set()
     for one in known.witnesses.values():
-        if one.name in skipped:
+        if one.name in skipped or one.asked is None:
             continue
-        there = one.asked.state in ("any", engine_state) or (
-            one.asked.state == "stopped" and engine_state == "isolated"
-        )
+        asked = one.asked
+        there = asked.state in ("any", engine_state) or (asked.state == "stopped" and engine_state == "isolated")
         if there:
             now.add(one.name)
-        wants = None if there or one.asked.state not in named else one.asked.state
+        wants = None if there or asked.state not in named else asked.state
         looks.append(
             Look(
                 one.name,
                 (one.name,),
                 "read, otherwise",
-                one.asked.minutes,
+                asked.minutes,
                 setup=wants,
-                undecided_chance=one.asked.cannot_tell,
+                undecided_chance=asked.cannot_tell,
             )
         )
     if not looks:
@@ -94,6 +93,7 @@ def next_witnesses(
         if ranked.bits < WORTH:
             continue
         witness = known.witnesses[ranked.id]
+        assert witness.asked is not None
         made = Next(
             name=witness.name,
             title=witness.title,

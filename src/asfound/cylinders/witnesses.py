@@ -12,10 +12,12 @@ from typing import Any
 
 import numpy as np
 
+from asfound.cylinders.findings_sensors import terminals
 from asfound.cylinders.inference_knowledge import knowledge
 from asfound.cylinders.inference_model import Statement, spoken
 from asfound.cylinders.mask import Mark
-from asfound.cylinders.spread_of_case import SpreadOfVisit, bank_of, judged
+from asfound.cylinders.spread_of_case import Cylinder, SpreadOfVisit, bank_of, judged
+from asfound.cylinders.thermocouple_faults import PAIRS, shown
 from asfound.fuel.case_numbers import Number, number_at
 from asfound.quantities.findings import Case
 from asfound.quantities.words import STATES, State
@@ -48,6 +50,8 @@ def statements_of(case: Case, state: State = "as_found") -> dict[str, list[State
     """Return what each cylinder's witnesses say, by place (``cylinder_L4``); empty where no port was read or seen."""
     spread = judged(case, state)
     said = {one.place: _of_spread(spread, one.place) for one in spread.cylinders} if spread else {}
+    for one in spread.cylinders if spread else ():
+        said[one.place].extend(_alloy(case, one, state))
     for place, looks in _typed(case, state).items():
         said.setdefault(place, []).extend(looks)
     if not said:
@@ -94,6 +98,22 @@ def _of_spread(spread: SpreadOfVisit, place: str) -> list[Statement]:
     ]
     seen = _neighbours(spread, place, 1 if value > 0 else -1)
     return [*out, seen] if seen else out
+
+
+def _alloy(case: Case, one: Cylinder, state: State) -> list[Statement]:
+    """Return how near a reading is to what another type of wire or entry would show of the others' temperature.
+
+    Only for one that is off by more than the doubt of both: what is as usual is near no pair.
+    """
+    if one.mark != Mark.VALID or not math.isfinite(one.deviation) or abs(one.deviation) < 2 * HABIT:
+        return []
+    level, ends = one.value - one.deviation, terminals(case, state)
+    by_pair = {pair: float(shown(*pair, level, ends)) for pair in PAIRS}
+    known = {pair: one.value - value for pair, value in by_pair.items() if math.isfinite(value)}
+    (wire, entry), away = min(known.items(), key=lambda pair: abs(pair[1]))
+    says = f"{away:+.0f} K from what a type {wire} wire on a type {entry} entry would show"
+    u = math.hypot(one.standard_uncertainty, HABIT)
+    return [Statement(witness="alloy", value=away, u=u, how="measured", because=(one.key,), says=says)]
 
 
 def _neighbours(spread: SpreadOfVisit, place: str, sign: int) -> Statement | None:
