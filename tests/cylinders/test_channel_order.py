@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from asfound.cylinders.channel_order import BEFORE, Witness, arrangements, judge_order
+from asfound.cylinders.channel_order import BEFORE, Witness, arrangements, judge_order, likely_strips
 from asfound.errors import InputError
 
 USUAL = np.array([11.0, -16.0, 20.0, -5.0, 2.0])
@@ -39,6 +39,17 @@ def test_the_pattern_tells_how_the_entries_are_put(true):
 def test_a_common_level_changes_nothing(level):
     plain, moved = (judge_order(USUAL[::-1] + by, USUAL, SPREAD) for by in (0.0, level))
     assert moved.probability == pytest.approx(plain.probability)
+
+
+def test_half_of_a_long_row_may_be_turned_by_itself():
+    """Nine in line on two strips of five (invented world): the second strip counts backwards."""
+    usual = np.array([10.0, -14.0, 3.0, 18.0, -6.0, 12.0, -9.0, 25.0, -20.0])
+    shown = np.concatenate((usual[:5], usual[:4:-1]))
+    found = judge_order(shown, usual, SPREAD / 2, strips=likely_strips(9, 1))
+    assert found.verdict == "reversed"
+    assert found.says == "the entries of 6 to 9 count backwards: the entry of 6 shows 9"
+    assert likely_strips(5, 1) == ((0, 5),)
+    assert likely_strips(7, 2) == ((0, 7),)
 
 
 def test_a_cold_cylinder_does_not_turn_the_order():

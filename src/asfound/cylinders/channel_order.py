@@ -28,6 +28,8 @@ SURE = 0.95
 """From here an order is named; below it cannot be told. Engineering judgement."""
 TAIL = 4.0
 """Degrees of freedom of Student's t: one sensor may have drifted without deciding the order."""
+LONG = 6
+"""Cylinders in line from which a row may have two strips."""
 ANSWERS = 0.98
 """That the entry which answers is that of the cylinder which was touched. Engineering judgement."""
 
@@ -90,30 +92,37 @@ class OrderVerdict:
         return "cannot be told: " + "; or ".join(listed)
 
 
-def arrangements(count: int, *, called: Callable[[int], str] | None = None) -> tuple[Arrangement, ...]:
-    """Return all arrangements that are thought of for a strip, each map once.
+def arrangements(
+    count: int, *, called: Callable[[int], str] | None = None, strips: Sequence[tuple[int, int]] | None = None
+) -> tuple[Arrangement, ...]:
+    """Return all arrangements that are thought of for a strip or a row of strips, each map once.
 
     Parameters
     ----------
     count : int
-        Entries of the strip that carry a cylinder.
+        Entries that carry a cylinder.
     called : function, optional
         Gives the name of the cylinder for an index; 1, 2, 3 when left out.
+    strips : sequence of (first, length), optional
+        Parts that may be turned or shifted by themselves; one strip with all entries when left out.
     """
     if not 2 <= count <= 24:
         raise InputError("entries", str(count), "are no strip with an order", allowed="2 to 24")
     name = called or (lambda i: str(i + 1))
     as_is = tuple(range(count))
-    back = as_is[::-1]
-    found = [
-        Arrangement("as_is", as_is, "each entry shows its own cylinder"),
-        Arrangement("reversed", back, f"the entries count backwards: the entry of {name(0)} shows {name(count - 1)}"),
-    ]
-    for by in (1, -1):
-        moved = tuple((i + by) % count for i in as_is)
-        found.append(
-            Arrangement("shifted", moved, f"the entries are shifted: the entry of {name(1)} shows {name(moved[1])}")
-        )
+    found = [Arrangement("as_is", as_is, "each entry shows its own cylinder")]
+    for first, length in strips or ((0, count),):
+        part = as_is[first : first + length]
+        of = "the entries" if length == count else f"the entries of {name(part[0])} to {name(part[-1])}"
+
+        def put(inside: tuple[int, ...], at: int = first) -> tuple[int, ...]:
+            return as_is[:at] + inside + as_is[at + len(inside) :]
+
+        shows = f"the entry of {name(part[0])} shows {name(part[-1])}"
+        found.append(Arrangement("reversed", put(part[::-1]), f"{of} count backwards: {shows}"))
+        for moved in (part[1:] + part[:1], part[-1:] + part[:-1]):
+            shows = f"the entry of {name(part[1])} shows {name(moved[1])}"
+            found.append(Arrangement("shifted", put(moved), f"{of} are shifted: {shows}"))
     for one, other in combinations(as_is, 2):
         swapped = list(as_is)
         swapped[one], swapped[other] = other, one
@@ -125,6 +134,21 @@ def arrangements(count: int, *, called: Callable[[int], str] | None = None) -> t
     return tuple(each_once.values())
 
 
+def likely_strips(count: int, rows: int) -> tuple[tuple[int, int], ...]:
+    """Return parts of a row that may be one strip: all of it, and its halves where it is long and stands alone.
+
+    A strip serves one row; a long row in line has two, cut in the middle or beside it (common practice, no source).
+
+    >>> likely_strips(9, 1)
+    ((0, 9), (0, 5), (5, 4), (0, 4), (4, 5))
+    """
+    whole = ((0, count),)
+    if rows > 1 or count < LONG:
+        return whole
+    cuts = dict.fromkeys((-(-count // 2), count // 2))
+    return whole + tuple(part for cut in cuts for part in ((0, cut), (cut, count - cut)))
+
+
 def judge_order(
     shown: Sequence[float] | Array,
     usual: Sequence[float] | Array | None,
@@ -133,6 +157,7 @@ def judge_order(
     witnesses: Sequence[Witness] = (),
     before: Mapping[Kind, float] = BEFORE,
     called: Callable[[int], str] | None = None,
+    strips: Sequence[tuple[int, int]] | None = None,
 ) -> OrderVerdict:
     """Return how probable each arrangement of the entries is.
 
@@ -148,9 +173,10 @@ def judge_order(
         Each independent of the others.
     before : mapping
         Probability of each kind before anything is seen.
+    called, strips
+        As in `arrangements`.
     """
-    count = len(shown)
-    listed = arrangements(count, called=called)
+    listed = arrangements(len(shown), called=called, strips=strips)
     size = {kind: sum(one.kind == kind for one in listed) for kind in before}
     weights = np.array(
         [

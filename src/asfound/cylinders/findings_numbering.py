@@ -61,6 +61,7 @@ def _two_numberings(case: Case) -> Iterator[Finding]:
             f"Paint the builder's number on each cylinder, with an arrow to the {ENDS[own.first_at]} where it begins. "
             "Until then name both numbers in every order, message and spare part. Look whether the entries of the "
             "display, the plug leads and older records count the one way or the other."
+            + (" Ask from where left is left as well." if cylinders[0].position.row != "only" else "")
         ),
         compared_with=own.seen,
         cautions=("local",),

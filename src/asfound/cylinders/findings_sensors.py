@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from asfound.cylinders.channel_order import OrderVerdict, judge_order
+from asfound.cylinders.channel_order import OrderVerdict, judge_order, likely_strips
 from asfound.cylinders.engine_numbering import both_numbers, rows
 from asfound.cylinders.findings_numbering import STEP, with_site_number
 from asfound.cylinders.shown import difference, in_units
@@ -110,7 +110,8 @@ def terminals(case: Case, state: State) -> float:
 def _channels(case: Case, spread: SpreadOfVisit, state: State) -> Iterator[Finding]:
     """Compare the pattern shown with that of a hand thermometer, else with the usual one, bank by bank."""
     by_place = {one.place: one for one in spread.cylinders}
-    for places in rows(case.engine).values():
+    banks = rows(case.engine)
+    for places in banks.values():
         cylinders = [by_place[place] for place in places if place in by_place]
         second = [number_at(case.worked, state, one.place, SECOND) for one in cylinders]
         if sum(one is not None for one in second) >= FEWEST:
@@ -123,7 +124,8 @@ def _channels(case: Case, spread: SpreadOfVisit, state: State) -> Iterator[Findi
         if np.isfinite(usual - shown).sum() < FEWEST:
             continue
         names = [one.name for one in cylinders]
-        verdict = judge_order(shown, usual, doubt, called=names.__getitem__)
+        strips = likely_strips(len(names), len(banks))
+        verdict = judge_order(shown, usual, doubt, called=names.__getitem__, strips=strips)
         if verdict.verdict != "as_is" and verdict.of_kind("as_is") < 0.5:
             yield _order_finding(verdict, cylinders, beside, state)
 

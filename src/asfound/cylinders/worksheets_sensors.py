@@ -6,7 +6,7 @@ import math
 
 from asfound.cylinders.firing_order import firing_interval
 from asfound.cylinders.resistance_thermometer import temperature_of_resistance
-from asfound.cylinders.sensor_tolerance import difference_of_two, thermocouple_tolerance
+from asfound.cylinders.sensor_tolerance import difference_of_two, standard_uncertainty, thermocouple_tolerance
 from asfound.cylinders.thermocouple import ZERO, emf, measured_temperature, temperature_range
 from asfound.cylinders.thermocouple_faults import true_temperature
 from asfound.errors import InputError
@@ -187,17 +187,27 @@ def type_e_temperature(voltage: Values, terminals: Values) -> Values:
 @worksheet(
     title="Tolerance of a new thermocouple",
     takes=("thermocouple_reading",),
-    gives=("thermocouple_tolerance_class_1", "thermocouple_tolerance_class_2", "thermocouple_difference_of_two"),
+    gives=(
+        "thermocouple_tolerance_class_1",
+        "thermocouple_tolerance_class_2",
+        "thermocouple_uncertainty_class_2",
+        "thermocouple_difference_of_two",
+    ),
     method=Method("tolerance classes of types K and N", "iec_60584_1", "larger of the two values of a class"),
     valid={"thermocouple_reading": (233.15, 1273.15, "-40 to 1000 °C (class 1); class 2 to 1200 °C")},
 )
-def thermocouple_reading_tolerance(reading: Values) -> tuple[Values, Values, Values]:
-    """Return how far a new type K or N thermocouple may be off, class 1 and class 2, and two of class 2 apart. [K]
+def thermocouple_reading_tolerance(reading: Values) -> tuple[Values, Values, Values, Values]:
+    """Return how far a new type K or N thermocouple may be off: classes 1 and 2, its doubt, two of class 2 apart. [K]
 
     As delivered: with hours and heat base metal drifts further, mostly low (common practice, no source).
     """
     second = thermocouple_tolerance("K", "2", reading)
-    return thermocouple_tolerance("K", "1", reading), second, difference_of_two(second)
+    return (
+        thermocouple_tolerance("K", "1", reading),
+        second,
+        standard_uncertainty(second),
+        difference_of_two(second),
+    )
 
 
 LEADS = Take(quantity="lead_resistance", optional=True, default=0.0)
