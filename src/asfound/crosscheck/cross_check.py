@@ -20,7 +20,6 @@ from asfound.crosscheck.plant import Plant
 from asfound.crosscheck.recognise import recognise
 from asfound.crosscheck.reconcile import Reconciled, reconcile
 from asfound.crosscheck.tests_of_readings import measurement_tests, smallest_errors, what_others_say
-from asfound.crosscheck.worth_of_visit import one_more
 from asfound.quantities.typing import Array
 
 WEAK = 10.0
@@ -43,7 +42,6 @@ def cross_check(
     keys: Mapping[str, tuple[str, ...]] | None = None,
     state: str = "as_found",
     alpha: float = ALPHA,
-    worth: bool = True,
 ) -> CrossCheck | None:
     """Return what the balances say of these values; None where nothing checks anything.
 
@@ -57,8 +55,6 @@ def cross_check(
         Of the visit.
     alpha : float
         Probability of a false alarm.
-    worth : bool
-        Whether to work out what one more measurement would bring.
     """
     assembled = assemble(plant, names, values, covariance, known=known)
     if not assembled.used or not assembled.readings.names:
@@ -75,12 +71,12 @@ def cross_check(
     )
     if who.reconciled.degrees == 0:
         return None
-    return _told(assembled, who, drawn, keys or {}, state, alpha, worth)
+    return _told(assembled, who, drawn, keys or {}, state, alpha)
 
 
 def _told(
     assembled: Assembled, who: Identification, drawn: tuple[Pattern, ...], keys: Mapping[str, tuple[str, ...]],
-    state: str, alpha: float, worth: bool,
+    state: str, alpha: float,
 ) -> CrossCheck:  # fmt: skip
     """Put the answer of `identify` into words of the engine."""
     explanations = _explanations(assembled, who, drawn, keys)
@@ -106,7 +102,7 @@ def _told(
         best=_values(best),
         as_read=_values(plain),
         unknown=tuple(name for name, known in zip(unknown, follows, strict=True) if not known),
-        one_more=one_more(assembled, who, best) if worth else (),
+        solution=best,
         assembled=assembled,
         identification=who,
     )
@@ -255,7 +251,7 @@ def _readings(
         for one in group
     }
     single = {name for one in named for name in one.names}
-    found = []
+    u_best, found = best.u, []
     for at, name in enumerate(parity.readings.names):
         about, u = assembled.values[name], float(parity.readings.u[at])
         verdict = _verdict(name, single, groups, float(distance[at]), float(smallest[at]), u)
@@ -268,7 +264,7 @@ def _readings(
                 others=float(values[at]), u_others=float(u_others[at]),
                 interval=(float(values[at]) - half, float(values[at]) + half), size=float(size[at]),
                 distance=float(distance[at]), in_u=float(size[at]) / u if u > 0 else float("nan"), verdict=verdict,
-                smallest_error=float(smallest[at]), best=float(best.x[at]), u_best=float(best.u[at]),
+                smallest_error=float(smallest[at]), best=float(best.x[at]), u_best=float(u_best[at]),
                 assumed=name in assembled.assumed,
             )
         )  # fmt: skip

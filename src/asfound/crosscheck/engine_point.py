@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
-from numpy.polynomial import polynomial
 
 from asfound.crosscheck.arrays import Any_
 from asfound.crosscheck.gas_properties import (
@@ -16,12 +15,14 @@ from asfound.crosscheck.gas_properties import (
     heat_coefficients,
     heat_of,
     heat_of_coolant,
+    horner,
     saturation,
 )
 from asfound.crosscheck.plant import FuelGas, Plant
 from asfound.fuel import real_gas
 from asfound.fuel.stoichiometry import OXYGEN_IN_DRY_AIR
 from asfound.power.exhaust_heat import ARGON_IN_AIR, CARBON_DIOXIDE_IN_AIR, NITROGEN_IN_AIR
+from asfound.quantities.typing import Array
 
 HEAT_OF_CARBON_MONOXIDE, HEAT_OF_NITRIC_OXIDE = 282_980.0, 90_250.0
 """Combustion and formation at 25 °C: usual tables, from memory. [J/mol]"""
@@ -159,19 +160,19 @@ class EnginePoint:
         )
 
     @cached_property
-    def _fuel_heat(self) -> Any_:
-        there = [at for at, share in enumerate(self.fuel.fractions) if share > 0]
-        names = tuple(real_gas.COMPONENTS[at] for at in there)
-        return heat_coefficients(names, tuple(self.fuel.fractions[at] for at in there))
+    def _heats(self) -> tuple[dict[str, int], Any_]:
+        """Heat above 25 °C in a mole of each of `SPECIES` and of the fuel at all temperatures, shape (7, t, points)."""
+        names = [name for name in (*HOT_GAS, *CHARGE, "fuel_temperature") if name in self.of]
+        t = np.stack([self.of[name] for name in names])
+        return {name: at for at, name in enumerate(names)}, heat_of(_all_heats(self.fuel.fractions), t)
 
     @cached_property
     def _hot(self) -> dict[str, Any_]:
         """Heat above 25 °C in the exhaust of a mole of fuel, at each temperature that was read. [J/mol]"""
-        names = [name for name in HOT_GAS if name in self.of]
-        t = np.stack([self.of[name] for name in names])
-        parts = heat_of(heat_coefficients(SPECIES), t)
-        total = np.einsum("sk,stk->tk", self._species, parts)
-        total = total + (1 - self.burned) * heat_of(self._fuel_heat, t)[0]
+        at, heats = self._heats
+        names = [name for name in HOT_GAS if name in at]
+        parts = heats[:, : len(names)]
+        total = (self._species[:, None] * parts[:-1]).sum(axis=0) + (1 - self.burned) * parts[-1]
         return dict(zip(names, total, strict=True))
 
     def exhaust_heat(self, name: str) -> Any_:
@@ -179,33 +180,31 @@ class EnginePoint:
         return self._hot[name]
 
     @cached_property
-    def _cold(self) -> tuple[dict[str, Any_], dict[str, Any_]]:
-        names = [name for name in CHARGE if name in self.of]
-        t = np.stack([self.of[name] for name in names])
-        parts = heat_of(heat_coefficients(SPECIES), t)
-        air = np.einsum("s,stk->tk", DRY_AIR, parts) + self.humidity * parts[SPECIES.index("water")]
-        gas = heat_of(self._fuel_heat, t)[0]
-        return dict(zip(names, air, strict=True)), dict(zip(names, gas, strict=True))
+    def _moist_air(self) -> Any_:
+        """Heat above 25 °C in the air of a mole of dry air, its water included, at all temperatures. [J/mol]"""
+        heats = self._heats[1]
+        dry: Any_ = (DRY_AIR[:, None, None] * heats[:-1]).sum(axis=0)
+        return dry + self.humidity * heats[SPECIES.index("water")]
 
     def charge_heat(self, name: str) -> Any_:
         """Return the heat above 25 °C in the charge of a mole of fuel at a temperature. [J/mol]"""
-        air, gas = self._cold
-        found = self.air * air[name]
-        return found if self.plant.port_admission else found + gas[name]
+        found = self.air_heat(name)
+        return found if self.plant.port_admission else found + self.fuel_sensible_heat(name)
 
     def air_heat(self, name: str) -> Any_:
         """Return the heat above 25 °C in the moist air of a mole of fuel at a temperature. [J/mol]"""
-        return self.air * self._cold[0][name]
+        return self.air * self._moist_air[self._heats[0][name]]
 
-    def fuel_sensible_heat(self, temperature: Any_) -> Any_:
-        """Return the heat above 25 °C in a mole of fuel. [J/mol]"""
-        return heat_of(self._fuel_heat, temperature)[0]
+    def fuel_sensible_heat(self, name: str) -> Any_:
+        """Return the heat above 25 °C in a mole of fuel at a temperature. [J/mol]"""
+        at, heats = self._heats
+        return heats[-1, at[name]]
 
     def coolant_heat(self, stream: str) -> Any_:
         """Return the heat that a stream (`jacket_water`, `auxiliary_water`) takes up, at its middle temperature. [W]"""
         cold, hot = self.of[f"{stream}_inlet_temperature"], self.of[f"{stream}_outlet_temperature"]
         glycol = self.plant.glycol if stream == "jacket_water" else 0.0
-        carried = polynomial.polyval((cold + hot) / 200, heat_of_coolant(glycol), tensor=False)
+        carried = horner(heat_of_coolant(glycol), (cold + hot) / 200)
         return self.of[f"{stream}_flow"] * carried * (hot - cold)
 
     @cached_property
@@ -241,3 +240,12 @@ class EnginePoint:
     def compression(self, stage: str, what: str) -> Any_:
         """Return ``work``, ``rise`` [J/mol], ``ratio``, ``z_s``, ``z_d``, ``k`` [1] or ``p_s`` [Pa] of a stage."""
         return self._compression[stage][what]
+
+
+@lru_cache(maxsize=16)
+def _all_heats(fractions: tuple[float, ...]) -> Array:
+    """Return coefficients of the heat of `SPECIES` and of the fuel, shape (7, degree + 1)."""
+    there = [at for at, share in enumerate(fractions) if share > 0]
+    names = tuple(real_gas.COMPONENTS[at] for at in there)
+    fuel = heat_coefficients(names, tuple(fractions[at] for at in there))
+    return np.vstack([heat_coefficients(SPECIES), fuel])

@@ -56,6 +56,15 @@ def heat_of(coefficients: Array, temperature: Any_) -> Any_:
     return total + wide[:, 0]
 
 
+def horner(coefficients: Array, x: Any_) -> Any_:
+    """Return a polynomial, coefficients from the lowest power up."""
+    powers = coefficients.tolist()
+    total = powers[-1] * x + powers[-2]
+    for coefficient in powers[-3::-1]:
+        total = total * x + coefficient
+    return total
+
+
 @lru_cache(maxsize=16)
 def heat_of_coolant(glycol: float) -> Array:
     """Return coefficients of density times heat capacity in powers of T / 100 K. [J/(m³ K)]"""
@@ -72,7 +81,7 @@ def _saturation() -> Array:
 
 def saturation(temperature: Any_) -> Any_:
     """Return the vapour pressure over liquid water, as `power.site_air.saturation_pressure` from 0 to 60 °C. [Pa]"""
-    return np.exp(polynomial.polyval(300 / temperature - 1, _saturation(), tensor=False))
+    return np.exp(horner(_saturation(), 300 / temperature - 1))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -99,7 +108,7 @@ class RealGas:
 
     def exponent(self, temperature: Any_) -> Any_:
         """Return the ratio of heat capacities of the gas at no pressure. [1]"""
-        capacity = polynomial.polyval(temperature / 1000, self.heat_capacity, tensor=False)
+        capacity = horner(self.heat_capacity, temperature / 1000)
         return capacity / (capacity - GAS_CONSTANT)
 
     def isentropic(self, temperature: Any_, state: tuple[Any_, Any_, Any_], ratio: Any_, discharge: Any_) -> Any_:
@@ -121,7 +130,7 @@ class RealGas:
         k = self.exponent(temperature * (1 + 0.13 * np.log(ratio)))
         hot = temperature * ratio ** ((k - 1) / k)
         _, end, found = self.at(hot, discharge)
-        capacity = polynomial.polyval(hot / 1000, self.heat_capacity, tensor=False) * 1.08
+        capacity = horner(self.heat_capacity, hot / 1000) * 1.08
         lacking = entropy - found
         return end + hot * lacking * (1 + lacking / (2 * capacity)) - enthalpy
 

@@ -82,9 +82,9 @@ def _fraction(one: Reading | Result) -> float:
     return one.shared_fraction if isinstance(one, Reading) else 0.0
 
 
-def cross_check_of(case: Case, state: State = "as_found", *, worth: bool = True) -> CrossCheck | None:
+def cross_check_of(case: Case, state: State = "as_found") -> CrossCheck | None:
     """Return the cross-check of a visit's readings of one state; None where nothing checks anything."""
-    return _kept(case.worked, state, _Family(case), worth)
+    return _kept(case.worked, state, _Family(case))
 
 
 class _Family:
@@ -102,7 +102,7 @@ class _Family:
 
 
 @lru_cache(maxsize=8)
-def _kept(worked: Worked, state: State, family: _Family, worth: bool) -> CrossCheck | None:
+def _kept(worked: Worked, state: State, family: _Family) -> CrossCheck | None:
     """Work it out once for a sheet, which never changes."""
     there = readings_at(worked.readings, state)
     plant = plant_of(worked, state, there, family.case.engine)
@@ -119,7 +119,6 @@ def _kept(worked: Worked, state: State, family: _Family, worth: bool) -> CrossCh
         known=known_of(worked, state, there, fuel_of(there) is None),
         keys=gathered.keys,
         state=state,
-        worth=worth,
     )
 
 

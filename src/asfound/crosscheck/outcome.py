@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 from asfound.crosscheck.assemble import Assembled
 from asfound.crosscheck.identify import Identification
 from asfound.crosscheck.identify import Verdict as Lies
+from asfound.crosscheck.reconcile import Reconciled
 
 OfReading = Literal["agrees", "apart", "may_be_apart", "same_mark", "unsure", "weakly_checked", "not_checked"]
 """``apart``: the likeliest suspect. ``may_be_apart``: cannot be told apart from it. ``same_mark``: leaves the same
@@ -148,7 +150,7 @@ class OneMore:
     """Name of the value whose doubt it would shrink; empty: it would tell who lies."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class CrossCheck:
     """All of it."""
 
@@ -171,9 +173,17 @@ class CrossCheck:
     """The same with nothing left out."""
     unknown: tuple[str, ...]
     """What does not follow from the readings."""
-    one_more: tuple[OneMore, ...]
     assembled: Assembled
     identification: Identification
+    solution: Reconciled
+    """With the named suspects released."""
+
+    @cached_property
+    def one_more(self) -> tuple[OneMore, ...]:
+        """Measurements worth most, the best first; worked out when asked for."""
+        from asfound.crosscheck.worth_of_visit import one_more
+
+        return one_more(self.assembled, self.identification, self.solution)
 
     @property
     def contradiction(self) -> bool:

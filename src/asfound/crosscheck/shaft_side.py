@@ -39,7 +39,7 @@ def cooler_heat(at: EnginePoint) -> Any_:
 
 
 def _energy(at: EnginePoint) -> Any_:
-    sensible = at.air_heat("ambient_temperature") + at.fuel_sensible_heat(at["fuel_temperature"])
+    sensible = at.air_heat("ambient_temperature") + at.fuel_sensible_heat("fuel_temperature")
     unburned = at["unburned_share"] * at.heat + at.monoxide * HEAT_OF_CARBON_MONOXIDE
     lost = at.exhaust_heat("turbine_outlet_temperature") + unburned + at.nitric_oxide * HEAT_OF_NITRIC_OXIDE
     by_fuel = at["fuel"] * (at.heat * (1 - at["radiation_share"]) + sensible - lost)
