@@ -13,7 +13,7 @@ CHUNK = 100_000
 
 
 def row(banks: int, sensors: int, draws: int) -> tuple[float, ...]:
-    """Return MAD factor, two cut-offs, and shares of snapshots flagged at 3.5 and 5."""
+    """Return MAD factor, the oddest z that 20, 10, 5, 2, 1 and 0.1 % exceed, and shares flagged at 3.5 and 5."""
     stream = np.random.default_rng([banks, sensors])
     oddest, spreads = [], []
     for start in range(0, draws, CHUNK):
@@ -23,8 +23,8 @@ def row(banks: int, sensors: int, draws: int) -> tuple[float, ...]:
         oddest.append(0.6745 * away.max(axis=1) / mad)
         spreads.append(mad)
     z, mads = np.concatenate(oddest), np.concatenate(spreads)
-    high, rare = np.quantile(z, [0.99, 0.999])
-    return 1.0 / mads.mean(), high, rare, (z > 3.5).mean(), (z > 5.0).mean()
+    tail = np.quantile(z, [0.80, 0.90, 0.95, 0.98, 0.99, 0.999])
+    return 1.0 / mads.mean(), *tail, (z > 3.5).mean(), (z > 5.0).mean()
 
 
 def main() -> None:
@@ -32,11 +32,15 @@ def main() -> None:
     draws = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000
     print(f"# Simulated with {draws} draws, seed [banks, sensors]: benchmarks/cylinders_cutoffs.py")
     print("# source: own_calculation")
-    print("banks,sensors,mad_factor,cutoff_1pct,cutoff_01pct,flags_35,flags_5")
+    print(
+        "banks,sensors,mad_factor,cutoff_20pct,cutoff_10pct,cutoff_5pct,cutoff_2pct,cutoff_1pct,cutoff_01pct,"
+        "flags_35,flags_5"
+    )
     for banks, numbers in ((1, range(5, 25)), (2, range(3, 13))):
         for sensors in numbers:
-            factor, high, rare, one, two = row(banks, sensors, draws)
-            print(f"{banks},{sensors},{factor:.4f},{high:.3f},{rare:.2f},{one:.4f},{two:.4f}", flush=True)
+            factor, *tail, one, two = row(banks, sensors, draws)
+            shown = ",".join(f"{z:.3f}" for z in tail)
+            print(f"{banks},{sensors},{factor:.4f},{shown},{one:.4f},{two:.4f}", flush=True)
 
 
 if __name__ == "__main__":

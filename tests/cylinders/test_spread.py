@@ -17,7 +17,7 @@ from asfound.cylinders.bearings import at_equal_oil, bearing_spread, over_oil, r
 from asfound.cylinders.mask import FROZEN_ROWS, Mark, at_load, frozen, mask, valid
 from asfound.cylinders.own_pattern import expected, residual, same_pattern, usual
 from asfound.cylinders.patterns import known, read_pattern
-from asfound.cylinders.robust import cutoff, cutoffs, mad, mad_factor, median
+from asfound.cylinders.robust import cutoff, cutoffs, mad, mad_factor, median, rarity
 from asfound.cylinders.spread import LIMIT, Basis, deviation, judge, mean_of_snapshots, probability_off, spread
 from asfound.quantities.typing import Array
 
@@ -171,6 +171,16 @@ def test_the_cutoffs_fall_with_the_number_of_sensors_of_one_parity_and_end_at_fi
     assert cutoff(40) == cutoff(24)
     assert cutoff(np.array([3, 6])) == pytest.approx([np.nan, cutoffs()[1, 6].cutoff_1pct], nan_ok=True)
     assert cutoff(12, rare=True) > cutoff(12)
+
+
+def test_rarity_is_the_tail_of_the_table() -> None:
+    six = cutoffs()[1, 6]
+    assert rarity(np.array([six.cutoff_5pct, -six.cutoff_1pct]), 6) == pytest.approx([0.05, 0.01])
+    assert rarity(1.0, 6) == pytest.approx(0.2)
+    assert rarity(1e3, 6) == pytest.approx(0.001)
+    assert 0.01 < float(rarity(0.5 * (six.cutoff_1pct + six.cutoff_2pct), 6)) < 0.02
+    assert np.isnan(rarity(5.0, 4))
+    assert np.isnan(rarity(np.nan, 6))
 
 
 def test_the_packaged_table_has_each_number_once() -> None:

@@ -19,6 +19,8 @@ BANK_LIMIT = 25.0
 """Difference of the bank medians that is looked into; common practice, no source. [K]"""
 FAR = 2.0
 """So many times the limit calls for a hand on this visit (engineering judgement)."""
+RARE = 0.10
+"""A port not singled out, but so rare among sound engines, is looked into all the same (engineering judgement)."""
 LIKE_LOAD = 0.05
 """Loads of two visits that compare without a word. [share of rated]"""
 PRACTICE = "limits in kelvin: common practice, no source; the engine's own document goes first"
@@ -113,6 +115,8 @@ def _changed(case: Case, seen: SpreadOfVisit, one: Cylinder) -> Finding:
 
 
 def _not_singled_out(case: Case, seen: SpreadOfVisit, one: Cylinder) -> Finding:
+    words = known()[f"one_{_heat(one.deviation)}"]
+    worth = abs(one.deviation) > FAR * seen.limit or one.as_rare < RARE
     return _finding(
         seen,
         one,
@@ -120,14 +124,20 @@ def _not_singled_out(case: Case, seen: SpreadOfVisit, one: Cylinder) -> Finding:
         says=(
             f"Cylinder {one.name} is {_away(case, one)} from the median of its {_bank_words(one)}, but the others "
             f"scatter so that it is not singled out (robust standard deviation "
-            f"{difference(case, float(seen.spread.scale))})"
+            f"{difference(case, float(seen.spread.scale))}): sound engines with so few ports show as odd a one in "
+            f"{_of_100(one.as_rare)} of 100 snapshots"
         ),
-        severity="soon" if abs(one.deviation) > FAR * seen.limit else "note",
+        severity="soon" if worth else "note",
         next_step=(
-            "Take three or more snapshots some minutes apart at steady load, or compare with this engine's own pattern "
-            "at this load; then judge again."
+            "Compare with this engine's own pattern at this load, from its log or an earlier visit. Without one, "
+            f"take a second witness: {words.witness}."
         ),
     )
+
+
+def _of_100(share: float) -> str:
+    """Return a share as so many of 100, no finer than the simulated tail."""
+    return "20 or more" if not share < 0.2 else f"{100 * share:.1f}" if share < 0.02 else f"{100 * share:.0f}"
 
 
 def _neighbours(seen: SpreadOfVisit) -> Iterator[Finding]:

@@ -21,6 +21,16 @@ NORMAL_QUARTILE = 0.6745
 FEWEST = 5
 """With fewer valid sensors the MAD says nothing."""
 
+TAIL = {
+    "cutoff_20pct": 0.20,
+    "cutoff_10pct": 0.10,
+    "cutoff_5pct": 0.05,
+    "cutoff_2pct": 0.02,
+    "cutoff_1pct": 0.01,
+    "cutoff_01pct": 0.001,
+}
+"""Columns of the simulated tail, with the share of snapshots beyond."""
+
 
 @dataclass(frozen=True, slots=True)
 class Cutoffs:
@@ -28,10 +38,13 @@ class Cutoffs:
 
     mad_factor: float
     """Standard deviation over mean MAD: 1.4826 for very many."""
+    cutoff_20pct: float
+    """Modified z that the oddest of them exceeds in 20 % of snapshots; then in 10, 5, 2, 1 and 0.1 %."""
+    cutoff_10pct: float
+    cutoff_5pct: float
+    cutoff_2pct: float
     cutoff_1pct: float
-    """Modified z that the oddest of them exceeds in 1 % of snapshots."""
     cutoff_01pct: float
-    """The same in 0.1 %."""
     false_flags_35: float
     """Share of snapshots with a flag at the textbook limit of 3.5."""
     false_flags_5: float
@@ -43,7 +56,7 @@ def cutoffs() -> dict[tuple[int, int], Cutoffs]:
     """Return the simulated figures by (banks pooled, sensors in each)."""
     return {
         (int(row["banks"]), int(row["sensors"])): Cutoffs(
-            *(float(row[name]) for name in ("mad_factor", "cutoff_1pct", "cutoff_01pct", "flags_35", "flags_5"))
+            *(float(row[name]) for name in ("mad_factor", *TAIL, "flags_35", "flags_5"))
         )
         for row in load_csv("asfound.cylinders", "data/robust_cutoffs.csv")
     }
@@ -72,6 +85,33 @@ def cutoff(valid: Values, *, banks: int = 1, rare: bool = False) -> Values:
 def mad_factor(valid: Values, *, banks: int = 1) -> Values:
     """Return the factor that makes the MAD of so few values a standard deviation without bias; nan for too few."""
     return _looked_up(valid, banks, "mad_factor")
+
+
+def rarity(z: Values, valid: int, *, banks: int = 1) -> Values:
+    """Return the share of sound engines' snapshots whose oddest sensor has as large a modified z.
+
+    Parameters
+    ----------
+    z : float or array
+        Modified z, either sign.
+    valid, banks
+        As in `cutoff`; one number of sensors.
+
+    Returns
+    -------
+    float or array
+        Between the simulated 20 % and 0.1 %, straight in the logarithms; 0.2 stands for 'a fifth or more', 0.001 for
+        'one in a thousand or fewer'. nan for too few sensors.
+    """
+    walls = np.array([_looked_up(valid, banks, name) for name in TAIL])
+    shares = np.array(list(TAIL.values()))
+    size = np.abs(np.asarray(z, dtype=float))
+    if np.isnan(walls).any():
+        found: Array = np.full(size.shape, np.nan)
+    else:
+        found = np.exp(np.interp(np.log(np.maximum(size, 1e-9)), np.log(walls), np.log(shares)))
+        found = np.where(np.isnan(size), np.nan, found)
+    return float(found) if found.ndim == 0 else found
 
 
 @cache

@@ -14,6 +14,7 @@ import numpy as np
 from asfound.cylinders import own_pattern
 from asfound.cylinders.engine_numbering import rows
 from asfound.cylinders.mask import Mark, Marks, mask, valid
+from asfound.cylinders.robust import rarity
 from asfound.cylinders.spread import LIMIT, Basis, Spread, deviation, judge, spread
 from asfound.fuel.case_numbers import Number, number_at
 from asfound.quantities.findings import Case
@@ -56,6 +57,8 @@ class Cylinder:
     z: float
     odd: int
     """1 hot, -1 cold: beyond the limit and, where it can be judged, beyond what sound engines scatter."""
+    as_rare: float
+    """Share of sound engines' snapshots with as odd a port, by its z: 0.2 for a fifth or more; nan where unknown."""
     beyond_limit: bool
     residual: float
     """Deviation now less the usual one; nan without history."""
@@ -165,6 +168,7 @@ def judged(
     load = _load(case.worked, state)
     rest, compared, load_then = _residual(case, places, counted, load, index, pattern)
     changed = judge(rest, index, limit=CHANGE_LIMIT)
+    as_rare = _as_rare(now, named)
     cylinders = []
     for at, place in enumerate(places):
         own = away[:, at]
@@ -183,6 +187,7 @@ def judged(
                 probability_off=float((sign * own > limit).mean()) if known else np.nan,
                 z=float(now.z[at]),
                 odd=int(now.odd[at]),
+                as_rare=float(as_rare[at]),
                 beyond_limit=bool(now.beyond_limit[at]),
                 residual=float(rest[at]),
                 changed=int(changed.odd[at]),
@@ -255,6 +260,16 @@ def _residual(
         if np.isfinite(found).any():
             return found, BY_VISIT, then[1]
     return np.full(len(places), np.nan), BY_NOTHING, np.nan
+
+
+def _as_rare(now: Spread, named: Sequence[str]) -> Array:
+    """Return how rare each port's z is among sound engines with so many ports."""
+    there = np.isfinite(now.deviation)
+    counts = [sum(ok for ok, one in zip(there, named, strict=True) if one == bank) for bank in dict.fromkeys(named)]
+    judged_banks = [one for one in counts if one]
+    if not judged_banks or len(judged_banks) > 2:
+        return np.full(len(named), np.nan)
+    return np.asarray(rarity(now.z, min(judged_banks), banks=len(judged_banks)))
 
 
 def _last_visit(case: Case, places: Sequence[str]) -> tuple[Array, float] | None:
