@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from asfound.cylinders.crank_contribution import Contributions, combustion_shape, contributions
+from asfound.cylinders.crank_contribution import Contributions, contributions
+from asfound.cylinders.crank_shape import combustion_shape
 from asfound.cylinders.crank_speed import (
     CYCLE,
     Crank,
@@ -48,12 +50,19 @@ def crank_of(engine: Engine, *, names: tuple[str, ...] = ()) -> Crank:
 
 
 def judged(
-    engine: Engine, heat: list[float], *, cycles: int = 120, count: int = 60, whole: bool = False, **turned: float
+    engine: Engine,
+    heat: list[float],
+    *,
+    cycles: int = 120,
+    count: int = 60,
+    whole: bool = False,
+    torsional_frequency: float | None = 250.0,
+    **turned: float,
 ) -> Contributions:
     pitch, noise = turned.pop("pitch", 0.0), turned.pop("noise", 0.0)
     angles, times, mean = turn(engine, cycles, heat, **turned)
     speed = speed_from_teeth(teeth(angles, times, count, pitch=pitch, noise=noise), count)
-    return contributions(crank_of(engine), speed, mean, torsional_frequency=250.0, whole_orders=whole)
+    return contributions(crank_of(engine), speed, mean, torsional_frequency=torsional_frequency, whole_orders=whole)
 
 
 LOOKS = [{"cylinder": "5", "witness": "ignition_demand", "state": "none"}]
@@ -130,6 +139,34 @@ def test_the_result_is_a_witness() -> None:
     assert said["crank_speed"].value == pytest.approx(found.deviation[4])
     assert 0.6 < judge([said["crank_speed"]]).sides["cylinder"] < 0.7501, "one witness is held at the bound"
     assert verdicts(case)["cylinder_5"].misfire > 0.8
+
+
+def test_a_crank_that_twists_a_little_misleads_little() -> None:
+    """Each order amplified as by one torsional mode, 1 / (1 - (f / f0)^2): below 0.4 of it the answer holds."""
+    engine, count, natural = Engine(firing=NINE), 60, 60.0
+    heat = [1.0, 1.0, 0.0, *[1.0] * 6]
+    angles, times, mean = turn(engine, 100, heat)
+    speed = speed_from_teeth(teeth(angles, times, count), count)
+    lines = np.fft.rfft(speed, axis=-1)
+    frequency = np.arange(lines.shape[1]) / 2 * engine.speed / (2 * math.pi)
+    twisted = np.fft.irfft(lines / (1 - np.minimum(frequency / natural, 0.9) ** 2), n=speed.shape[1], axis=-1)
+    found = contributions(crank_of(engine), twisted, mean, torsional_frequency=natural)
+    assert max(found.orders) <= 0.4 * natural / 15.0
+    assert found.suspect == "3"
+    assert found.weak_by["3"][0] == pytest.approx(-9 / 8, abs=0.3)
+    assert any("torsional frequency" in one for one in judged(engine, heat, torsional_frequency=None).cannot_tell)
+
+
+def test_what_is_not_known_of_the_inertia_scales_all() -> None:
+    engine = Engine(firing=NINE)
+    angles, times, mean = turn(engine, 60, [0.5, *[1.0] * 8])
+    speed = speed_from_teeth(teeth(angles, times, 60), 60)
+    sure, unsure = (
+        contributions(replace(crank_of(engine), inertia_doubt=doubt), speed, mean, torsional_frequency=250.0)
+        for doubt in (0.0, 0.3)
+    )
+    assert unsure.deviation == pytest.approx(sure.deviation)
+    assert unsure.u[0] ** 2 - sure.u[0] ** 2 == pytest.approx((0.3 * sure.deviation[0]) ** 2)
 
 
 def test_too_few_teeth_are_said() -> None:

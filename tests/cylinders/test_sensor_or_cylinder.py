@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from dataclasses import replace
 from itertools import pairwise
@@ -11,11 +12,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from asfound.cylinders import findings_cylinder
+from asfound.cylinders.inference_data import as_data, looks_to_offer
 from asfound.cylinders.inference_knowledge import SHIPPED, knowledge, read_knowledge
 from asfound.cylinders.inference_model import Statement, likelihood, log_density
 from asfound.cylinders.judge_case import judge_together, verdicts
 from asfound.cylinders.sensor_or_cylinder import bound_of, judge
-from asfound.cylinders.witnesses import full_rise, statements_of
+from asfound.cylinders.witnesses import statements_of
+from asfound.cylinders.witnesses_shared import full_rise
 from asfound.errors import InputError, KnowledgeError, UnknownNameError
 from asfound.fitout.cautions import cautions
 from asfound.quantities.findings import Case
@@ -163,6 +166,16 @@ def test_no_step_bypasses_a_protection() -> None:
 def test_cautions_are_those_of_the_register() -> None:
     tags = {one.tag for one in cautions().values()}
     assert {tag for one in KNOWN.witnesses.values() if one.asked for tag in one.asked.cautions} <= tags
+
+
+def test_a_verdict_is_plain_data() -> None:
+    data = as_data(judge(SECOND_EVENT, cylinder="L2"))
+    assert json.loads(json.dumps(data)) == data
+    assert data["causes"][0]["title"] == "ignition coil"
+    assert {one["speaks_for"] for one in data["witnesses"]} == {"cylinder", "does not tell"}
+    offered = looks_to_offer()
+    assert {one["witness"] for one in offered} == {name for name, one in KNOWN.witnesses.items() if one.asked}
+    assert all(state["says"] for one in offered for state in one["states"])
 
 
 def test_two_odd_cylinders_share_a_witness() -> None:

@@ -66,12 +66,15 @@ class Crank:
         Of the cylinders, in the same order.
     inertia : float
         Of all that turns with the crank at the speeds of interest: flywheel, and what is coupled stiffly. [kg m2]
+    inertia_doubt : float
+        Its relative standard uncertainty: all deviations scale with it. Default 0.1 (engineering judgement). [-]
     """
 
     motion: Motion
     firing_angles: tuple[float, ...]
     names: tuple[str, ...]
     inertia: float
+    inertia_doubt: float = 0.1
 
     def __post_init__(self) -> None:
         """Refuse what cannot be."""

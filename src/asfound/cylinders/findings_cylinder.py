@@ -9,7 +9,8 @@ from asfound.cylinders.inference_next import Next
 from asfound.cylinders.inference_words import in_hundred
 from asfound.cylinders.judge_case import verdicts
 from asfound.cylinders.sensor_or_cylinder import TOLD, Verdict
-from asfound.cylinders.witnesses import shared_moved, statements_of
+from asfound.cylinders.witnesses import statements_of
+from asfound.cylinders.witnesses_shared import shared_moved
 from asfound.errors import AsFoundError
 from asfound.evidence import OTHER
 from asfound.quantities.findings import Case

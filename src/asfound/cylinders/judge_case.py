@@ -8,7 +8,8 @@ from asfound.cylinders.inference_knowledge import Knowledge
 from asfound.cylinders.inference_knowledge import knowledge as shipped
 from asfound.cylinders.inference_model import Statement, witness_of
 from asfound.cylinders.sensor_or_cylinder import Verdict, judge
-from asfound.cylinders.witnesses import BANK_PLACES, statements_of
+from asfound.cylinders.witnesses import statements_of
+from asfound.cylinders.witnesses_shared import BANK_PLACES
 from asfound.quantities.findings import Case
 from asfound.quantities.words import State
 

@@ -1,7 +1,6 @@
 """What the readings of a visit say as witnesses of each cylinder, and what people said. What nobody read says nothing.
 
-Every number enters with its uncertainty; against a last visit with the doubt of a mixture or load that may have been
-moved in between (engineering judgement, stated below).
+Every number enters with its uncertainty and the scatter of sound cylinders (engineering judgement, stated below).
 """
 
 from __future__ import annotations
@@ -13,36 +12,23 @@ from typing import Any
 import numpy as np
 
 from asfound.cylinders.findings_sensors import terminals
-from asfound.cylinders.inference_knowledge import knowledge
-from asfound.cylinders.inference_model import Statement, spoken
+from asfound.cylinders.inference_model import Statement
 from asfound.cylinders.mask import Mark
 from asfound.cylinders.spread_of_case import Cylinder, SpreadOfVisit, bank_of, judged
 from asfound.cylinders.thermocouple_faults import PAIRS, shown
+from asfound.cylinders.witnesses_shared import before, oxygen_moved, rise_moved
 from asfound.fuel.case_numbers import Number, number_at
 from asfound.quantities.findings import Case
-from asfound.quantities.words import STATES, State
+from asfound.quantities.words import State
 
 HABIT = 9.0
 """How far sound cylinders of one engine stand from their median, where its own habit is not known. [K]"""
-OXYGEN_MOVED = 0.002
-"""Doubt of oxygen against the last visit: mixture and load are not set to the same again. [mol/mol]"""
-RISE_MOVED = 6.0
-"""The same for the catalyst's temperature rise. [K]"""
 DEMAND_SCATTER = 0.06
 """Scatter of ignition demand between sound cylinders, of its logarithm. [-]"""
 KNOCK_SCATTER = 0.05
 """Scatter of knock level between sound cylinders or visits, of full scale. [-]"""
-AIR_OXYGEN = 0.2095
-HEATING_VALUE = 50.0e6
-"""Of methane, net. [J/kg]"""
-AIR_OF_METHANE = 17.2
-"""Air for a kilogram of methane, stoichiometric. [kg/kg]"""
-HEAT_CAPACITY = 1250.0
-"""Of exhaust at 500 to 700 C. [J/(kg K)]"""
 FEWEST = 3
 """Other cylinders needed before one is compared with their median."""
-BANK_PLACES = ("left_bank", "right_bank")
-OXYGENS = ("exhaust_oxygen_dry", "exhaust_oxygen_wet", "oxygen_sensor_reading")
 NO_READING = (Mark.OPEN, Mark.OUT_OF_RANGE, Mark.COLD_JUNCTION)
 
 
@@ -64,8 +50,8 @@ def statements_of(case: Case, state: State = "as_found") -> dict[str, list[State
             _retard(case, state, place),
             _torque(case, state, place),
             _second(case, state, place),
-            _oxygen(case, state, bank_of(place), said),
-            _rise(case, state, said),
+            oxygen_moved(case, state, bank_of(place), said),
+            rise_moved(case, state, said),
         ]
         own.extend(one for one in found if one is not None and one.witness not in told)
     return said
@@ -147,14 +133,6 @@ def _at_cylinders(case: Case, state: State, quantity: str) -> dict[str, Number]:
     return {place: one for place, one in found.items() if one is not None and math.isfinite(one.value)}
 
 
-def _before(case: Case, place: str, quantity: str) -> Number | None:
-    """Return the number of the last visit, as left before as found."""
-    if case.previous is None:
-        return None
-    found = (number_at(case.previous, state, place, quantity) for state in reversed(STATES))
-    return next((one for one in found if one is not None and math.isfinite(one.value)), None)
-
-
 def _against_others(numbers: Mapping[str, Number], place: str) -> tuple[Number, float] | None:
     """Return a cylinder's number and the median of the others; None with too few."""
     others = [one.value for other, one in numbers.items() if other != place]
@@ -177,13 +155,13 @@ def _knock(case: Case, state: State, place: str) -> Statement | None:
     number = number_at(case.worked, state, place, "knock_level")
     if number is None or not math.isfinite(number.value):
         return None
-    before = _before(case, place, "knock_level")
+    earlier = before(case, place, "knock_level")
     others = _against_others(_at_cylinders(case, state, "knock_level"), place)
-    if before is None and others is None:
+    if earlier is None and others is None:
         return None
-    base = before.value if before is not None else others[1] if others else math.nan
+    base = earlier.value if earlier is not None else others[1] if others else math.nan
     value, u = number.value - base, math.hypot(number.standard_uncertainty, KNOCK_SCATTER)
-    says = f"{100 * value:+.0f} % of full scale against {'the last visit' if before else 'the others'}"
+    says = f"{100 * value:+.0f} % of full scale against {'the last visit' if earlier else 'the others'}"
     return Statement(witness="knock", value=value, u=u, how="measured", because=(number.key,), says=says)
 
 
@@ -220,96 +198,6 @@ def _second(case: Case, state: State, place: str) -> Statement | None:
     u = math.hypot(number.standard_uncertainty, HABIT)
     says = f"{value:+.0f} K against the other ports"
     return Statement(witness="second_thermometer", value=value, u=u, how="measured", because=(number.key,), says=says)
-
-
-def _cylinders(case: Case, said: Mapping[str, object]) -> int:
-    """Return the number of cylinders: by the layout, else those read."""
-    return int((case.engine.get("layout") or {}).get("cylinders") or len(said))
-
-
-def _oxygen(case: Case, state: State, bank: str, said: Mapping[str, object]) -> Statement | None:
-    """Return oxygen now less that of the last visit, as a share of what one cylinder without a flame would add."""
-    z = _cylinders(case, said)
-    places = (bank, "before_catalyst", "engine", *(() if case.engine.get("catalyst") else ("stack",)))
-    for place in places:
-        for quantity in OXYGENS:
-            now, then = number_at(case.worked, state, place, quantity), _before(case, place, quantity)
-            if now is None or then is None or not now.value < AIR_OXYGEN or not then.value < AIR_OXYGEN:
-                continue
-            seen = z / 2 if place in BANK_PLACES else z
-            full = (AIR_OXYGEN - then.value) / seen
-            u = math.hypot(now.standard_uncertainty, then.standard_uncertainty, OXYGEN_MOVED)
-            rise = now.value - then.value
-            return Statement(
-                witness="oxygen",
-                value=rise / full,
-                u=u / full,
-                how="measured",
-                because=(now.key,),
-                says=f"{100 * rise:+.1f} % against the last visit; one dead cylinder would make {100 * full:+.1f} %",
-            )
-    return None
-
-
-def full_rise(cylinders: float, oxygen: float) -> float:
-    """Return the catalyst's temperature rise if all the gas of one cylinder burnt in it. [K]
-
-    Heat of the gas over heat capacity of the exhaust, shared by all cylinders; air by the dry oxygen [mol/mol]. Own
-    calculation; a catalyst burns less than all, which the states of the witness allow for.
-
-    >>> round(full_rise(10, 0.004))
-    217
-    """
-    excess = 1.0 + 0.9 * oxygen / (AIR_OXYGEN - oxygen)
-    return HEATING_VALUE / ((1.0 + AIR_OF_METHANE * excess) * HEAT_CAPACITY) / cylinders
-
-
-def _rise(case: Case, state: State, said: Mapping[str, object]) -> Statement | None:
-    if case.engine.get("catalyst") is False:
-        return None
-    now, then = _rise_at(case, state), _before(case, "engine", "catalyst_temperature_rise")
-    if now is None or then is None:
-        return None
-    oxygens = (
-        number_at(case.worked, state, place, "exhaust_oxygen_dry")
-        for place in ("before_catalyst", "after_catalyst", "stack")
-    )
-    oxygen = next((one.value for one in oxygens if one is not None and 0 <= one.value < AIR_OXYGEN), 0.0)
-    full = full_rise(_cylinders(case, said), oxygen)
-    moved = now.value - then.value
-    u = math.hypot(now.standard_uncertainty, then.standard_uncertainty, RISE_MOVED)
-    return Statement(
-        witness="catalyst_rise",
-        value=moved / full,
-        u=u / full,
-        how="measured",
-        because=(now.key,),
-        says=f"{moved:+.0f} K against the last visit",
-    )
-
-
-def _rise_at(case: Case, state: State) -> Number | None:
-    found = number_at(case.worked, state, "engine", "catalyst_temperature_rise")
-    return found if found is not None and math.isfinite(found.value) else None
-
-
-def shared_moved(said: Mapping[str, Sequence[Statement]]) -> list[tuple[Statement, float]]:
-    """Return each shared witness that is a number, with the probability that it has gone up as by a misfire.
-
-    Its states as probable as each other before.
-    """
-    known = knowledge()
-    once = {
-        one.witness: one
-        for all_ in said.values()
-        for one in all_
-        if known.witnesses[one.witness].shared and one.value is not None
-    }
-    found = []
-    for one in once.values():
-        chances = spoken(known, one)
-        found.append((one, chances.get("up", 0.0) / sum(chances.values())))
-    return found
 
 
 def _typed(case: Case, state: State) -> dict[str, list[Statement]]:
