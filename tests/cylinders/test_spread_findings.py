@@ -315,3 +315,16 @@ def test_the_plug_sheet_gives_a_plausible_voltage_that_grows_with_the_gap() -> N
         assert result.assumed
         volts.append(result.value)
     assert 8e3 < volts[0] < volts[1] < 45e3
+
+
+def test_what_no_engine_has_is_refused_with_what_to_do() -> None:
+    readings = [
+        read("plug_gap_new", "engine", 0.30, 0.01, "mm"),
+        read("plug_hours", "engine", 0, 0, "h"),
+        read("plug_gap", "cylinder_1", 0.45, 0.01, "mm"),
+        read("compression_ratio", "engine", 1, 0, "1"),
+        read("manifold_pressure", "engine", 250, 2, "kPa"),
+    ]
+    refused = {one.worksheet: one.says for one in case(readings).worked.refused}
+    assert "hours since" in refused["plug_gap_growth_since_new"]
+    assert "geometric ratio" in refused["compression_expected"]

@@ -7,7 +7,7 @@ from math import pi, sqrt
 
 import numpy as np
 
-from asfound.cylinders import blow_by, compression, plugs, wear
+from asfound.cylinders import blow_by, compression, plugs, refusals, wear
 from asfound.cylinders.robust import median, valid_count
 from asfound.cylinders.spread import FEWEST_FOR_MEDIAN
 from asfound.quantities.typing import Array, Values
@@ -38,8 +38,29 @@ def _assumed(quantity: str, value: float, half_width: float, says: str, place: s
 
 
 EXPONENT = _assumed("compression_exponent", compression.EXPONENT, 0.03, "1.29 to 1.35: lean charge, cooled walls")
+COMPRESSED = {
+    "compression_ratio": refusals.RATIO,
+    "manifold_pressure": refusals.PRESSURE,
+}
+REFUSES = {
+    "plug_gap": refusals.GAP,
+    "plug_gap_new": refusals.GAP,
+    "plug_gap_limit": refusals.GAP,
+    "plug_hours": refusals.HOURS,
+    "valve_hours": refusals.HOURS,
+    "intake_valve_recession": refusals.RECESSION,
+    "exhaust_valve_recession": refusals.RECESSION,
+    "ignition_demand": refusals.VOLTAGE,
+    "compression_pressure": refusals.PRESSURE,
+    "peak_firing_pressure": refusals.PRESSURE,
+}
 FIELD = _assumed("plug_field_factor", 0.8, 0.25, "0.55 to 1.05 of plane electrodes: edges, heat and ions lower it")
 BREATHER = _assumed("blow_by_temperature", 333.15, 25.0, "35 to 85 degC at the breather", place="engine")
+
+
+def _refused(*quantities: str) -> dict[str, refusals.Refusal]:
+    """Return what refuses nonsense among the quantities that a worksheet takes."""
+    return {one: REFUSES[one] for one in quantities if one in REFUSES}
 
 
 def _median_of(quantity: str, gives: str, title: str, cautions: tuple[str, ...]) -> Callable[..., Values]:
@@ -69,7 +90,14 @@ def _share_off(quantity: str, middle: str, gives: str, title: str, cautions: tup
 
     formula.__name__ = f"{gives}_from_median"
     formula.__doc__ = "Return how far a cylinder is off the median of all, over the median. [1]"
-    return worksheet(title=title, takes=(quantity, middle), gives=gives, method=COMPARED, cautions=cautions)(formula)
+    return worksheet(
+        title=title,
+        takes=(quantity, middle),
+        gives=gives,
+        method=COMPARED,
+        cautions=cautions,
+        refuses=_refused(quantity),
+    )(formula)
 
 
 MEDIANS = (
@@ -113,6 +141,7 @@ def ignition_demand_deviation(demand: Values, middle: Values) -> Values:
     gives="compression_expected",
     method=POLYTROPIC,
     cautions=("pressure",),
+    refuses=COMPRESSED,
 )
 def compression_expected(intake: Values, ratio: Values, exponent: Values) -> Values:
     """Return the pressure at top dead centre without firing, by geometric ratio, at operating speed. [Pa]"""
@@ -136,6 +165,7 @@ def compression_against_expected(read: Values, expected: Values) -> Values:
     takes=("manifold_pressure", "manifold_temperature", "compression_ratio", "ignition_timing", EXPONENT),
     gives=("spark_pressure", "spark_temperature"),
     method=POLYTROPIC,
+    refuses=COMPRESSED,
 )
 def charge_at_spark(
     pressure: Values, temperature: Values, ratio: Values, timing: Values, exponent: Values
@@ -154,6 +184,7 @@ def charge_at_spark(
     gives="plug_required_voltage",
     method=PASCHEN,
     cautions=SPARK,
+    refuses=_refused("plug_gap"),
 )
 def plug_required_voltage(gap: Values, pressure: Values, temperature: Values, field: Values) -> Values:
     """Return the voltage that a plug needs, by gap and density of the charge: a trend, the level to a third. [V]"""
@@ -166,6 +197,7 @@ def plug_required_voltage(gap: Values, pressure: Values, temperature: Values, fi
     gives="plug_voltage_at_limit",
     method=PASCHEN,
     cautions=SPARK,
+    refuses=_refused("ignition_demand", "plug_gap", "plug_gap_limit"),
 )
 def plug_voltage_at_limit(
     demand: Values, gap: Values, largest: Values, pressure: Values, temperature: Values
@@ -187,7 +219,9 @@ def _rate(now: str, new: str | None, hours: str, gives: str, title: str) -> Call
     formula: Callable[..., Values] = from_new if new else from_zero
     formula.__name__ = f"{gives}_since_new"
     formula.__doc__ = "Return the mean rate of wear since new. [m/s]"
-    return worksheet(title=title, takes=takes, gives=gives, method=MEAN_RATE, cautions=ISOLATED)(formula)
+    return worksheet(
+        title=title, takes=takes, gives=gives, method=MEAN_RATE, cautions=ISOLATED, refuses=_refused(*takes)
+    )(formula)
 
 
 def _left(now: str, limit: str, rate: str, gives: str, title: str) -> Callable[..., Values]:
@@ -200,9 +234,14 @@ def _left(now: str, limit: str, rate: str, gives: str, title: str) -> Callable[.
 
     formula.__name__ = f"{gives}_at_rate"
     formula.__doc__ = "Return the running time until the limit at the mean rate so far; 0 when it is reached. [s]"
-    return worksheet(title=title, takes=(now, limit, rate), gives=gives, method=LIMIT_AT_RATE, cautions=ISOLATED)(
-        formula
-    )
+    return worksheet(
+        title=title,
+        takes=(now, limit, rate),
+        gives=gives,
+        method=LIMIT_AT_RATE,
+        cautions=ISOLATED,
+        refuses=_refused(now, limit),
+    )(formula)
 
 
 RATES = (
