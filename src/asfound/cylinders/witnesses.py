@@ -14,6 +14,7 @@ import numpy as np
 from asfound.cylinders.findings_sensors import terminals
 from asfound.cylinders.inference_model import Statement
 from asfound.cylinders.mask import Mark
+from asfound.cylinders.shown import difference
 from asfound.cylinders.spread_of_case import Cylinder, SpreadOfVisit, bank_of, judged
 from asfound.cylinders.thermocouple_faults import PAIRS, shown
 from asfound.cylinders.witnesses_shared import before, oxygen_moved, rise_moved
@@ -35,7 +36,7 @@ NO_READING = (Mark.OPEN, Mark.OUT_OF_RANGE, Mark.COLD_JUNCTION)
 def statements_of(case: Case, state: State = "as_found") -> dict[str, list[Statement]]:
     """Return what each cylinder's witnesses say, by place (``cylinder_L4``); empty where no port was read or seen."""
     spread = judged(case, state)
-    said = {one.place: _of_spread(spread, one.place) for one in spread.cylinders} if spread else {}
+    said = {one.place: _of_spread(case, spread, one.place) for one in spread.cylinders} if spread else {}
     for one in spread.cylinders if spread else ():
         said[one.place].extend(_alloy(case, one, state))
     for place, looks in _typed(case, state).items():
@@ -57,7 +58,7 @@ def statements_of(case: Case, state: State = "as_found") -> dict[str, list[State
     return said
 
 
-def _of_spread(spread: SpreadOfVisit, place: str) -> list[Statement]:
+def _of_spread(case: Case, spread: SpreadOfVisit, place: str) -> list[Statement]:
     """Return what the temperature itself says: how far off, whether frozen, what its neighbours do."""
     one = spread.at(place)
     assert one is not None
@@ -79,7 +80,7 @@ def _of_spread(spread: SpreadOfVisit, place: str) -> list[Statement]:
             u=u,
             how="measured",
             because=key,
-            says=f"{value:+.0f} K against {against}",
+            says=f"{difference(case, value, signed=True)} against {against}",
         )
     ]
     seen = _neighbours(spread, place, 1 if value > 0 else -1)
@@ -97,7 +98,7 @@ def _alloy(case: Case, one: Cylinder, state: State) -> list[Statement]:
     by_pair = {pair: float(shown(*pair, level, ends)) for pair in PAIRS}
     known = {pair: one.value - value for pair, value in by_pair.items() if math.isfinite(value)}
     (wire, entry), away = min(known.items(), key=lambda pair: abs(pair[1]))
-    says = f"{away:+.0f} K from what a type {wire} wire on a type {entry} entry would show"
+    says = f"{difference(case, away, signed=True)} from what a type {wire} wire on a type {entry} entry would show"
     u = math.hypot(one.standard_uncertainty, HABIT)
     return [Statement(witness="alloy", value=away, u=u, how="measured", because=(one.key,), says=says)]
 
@@ -196,7 +197,7 @@ def _second(case: Case, state: State, place: str) -> Statement | None:
     number, others = found
     value = number.value - others
     u = math.hypot(number.standard_uncertainty, HABIT)
-    says = f"{value:+.0f} K against the other ports"
+    says = f"{difference(case, value, signed=True)} against the other ports"
     return Statement(witness="second_thermometer", value=value, u=u, how="measured", because=(number.key,), says=says)
 
 

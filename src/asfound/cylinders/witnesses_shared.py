@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 
 from asfound.cylinders.inference_knowledge import knowledge
 from asfound.cylinders.inference_model import Statement, spoken
+from asfound.cylinders.shown import difference
 from asfound.fuel.case_numbers import Number, number_at
 from asfound.quantities.findings import Case
 from asfound.quantities.words import STATES, State
@@ -74,7 +75,7 @@ def full_rise(cylinders: float, oxygen: float) -> float:
     calculation; a catalyst burns less than all, which the states of the witness allow for.
 
     >>> round(full_rise(10, 0.004))
-    217
+    216
     """
     excess = 1.0 + 0.9 * oxygen / (AIR_OXYGEN - oxygen)
     return HEATING_VALUE / ((1.0 + AIR_OF_METHANE * excess) * HEAT_CAPACITY) / cylinders
@@ -101,7 +102,7 @@ def rise_moved(case: Case, state: State, said: Mapping[str, object]) -> Statemen
         u=u / full,
         how="measured",
         because=(now.key,),
-        says=f"{moved:+.0f} K against the last visit",
+        says=f"{difference(case, moved, signed=True)} against the last visit",
     )
 
 
