@@ -345,6 +345,28 @@ def test_a3_second_event_from_its_readings() -> None:
     assert found["cylinder_L2"].sides["cylinder"] > 0.9
     (finding,) = findings_cylinder.find(case)
     assert (finding.code, finding.severity) == ("CY-30", "visit")
+    assert {"unburnt", "catheat", "protect"} <= set(finding.cautions)
+    assert "manual" in finding.next_step
+
+
+def test_a_cylinder_that_all_others_acquit_is_only_noted() -> None:
+    looks = [
+        {"cylinder": "L4", "witness": witness, "state": state}
+        for witness, state in (
+            ("second_thermometer", "usual"),
+            ("sensor_renewed", "stayed"),
+            ("cold_reading", "alike"),
+            ("cut_out", "works"),
+            ("oxygen", "unmoved"),
+            ("leak_down", "sound"),
+            ("ignition_demand", "usual"),
+        )
+    ]
+    found = list(findings_cylinder.find(visit(*ports({**ALL, "L4": 1040}), cylinder_looks=looks)))
+    assert all(one.code in ("CY-32", "CY-31") for one in found)
+    for one in found:
+        assert (one.code, one.severity) != ("CY-31", "note")
+        assert (one.extra["side"] == "nothing") == (one.severity == "note")
 
 
 def test_n2_from_its_readings() -> None:

@@ -57,7 +57,7 @@ def _verdict(place: str, verdict: Verdict, state: State) -> Finding:
         compared_with=f"{len(verdict.wires)} witnesses that do not share a wire" if verdict.wires else "no witness",
         probability=verdict.sides[verdict.side],
         because=tuple(dict.fromkeys(key for one in verdict.testimony for key in one.statement.because)),
-        cautions=_cautions(next_),
+        cautions=_cautions(verdict, next_),
         state=state,
         extra={
             "place": place,
@@ -77,6 +77,8 @@ def _code(verdict: Verdict) -> tuple[str, Severity]:
         return "CY-33", "visit" if verdict.misfire > 0.5 else "soon"
     if side == OTHER:
         return "CY-39", "soon"
+    if side == "nothing":
+        return "CY-32", "note"
     if not sure:
         return "CY-32", "visit" if verdict.sides["cylinder"] >= verdict.sides["sensor"] else "soon"
     if side == "cylinder":
@@ -102,6 +104,8 @@ def _step(verdict: Verdict, code: str, next_: Next | None) -> str:
         said.append("Change no sensor and open no cylinder on one witness.")
     elif verdict.side == "sensor" and "channel_proved" not in {one.statement.witness for one in verdict.testimony}:
         said.append("Before a sensor is renewed, prove that this channel is of this cylinder.")
+    if code == "CY-30" and verdict.misfire > 0.5:
+        said.append("What does not burn in the cylinder burns after it: run so only as the engine's own manual allows.")
     return " ".join(said) or "Watch it at the next visit."
 
 
@@ -113,9 +117,11 @@ def best_next(verdict: Verdict) -> Next | None:
     return now[0] if now else None
 
 
-def _cautions(next_: Next | None) -> tuple[str, ...]:
+def _cautions(verdict: Verdict, next_: Next | None) -> tuple[str, ...]:
+    """Return the cautions of the next step, and those of gas that does not burn where that is probable."""
     own = next_.cautions if next_ else ()
-    return tuple(dict.fromkeys((*own, "protect", "local")))
+    gas = ("unburnt", "catheat") if verdict.misfire > 0.5 else ()
+    return tuple(dict.fromkeys((*own, *gas, "protect", "local")))
 
 
 def _named(cause: str) -> str:
