@@ -127,6 +127,7 @@ def test_places_and_banks_follow_the_builder():
     assert rows(A3)["left_bank"] == tuple(f"cylinder_L{n}" for n in (5, 4, 3, 2, 1))
     assert rows(N2) == {"engine": tuple(f"cylinder_{n}" for n in range(1, 10))}
     assert layout_of({"layout": None}) is None
+    assert layout_of({"layout": {"form": "vee", "cylinders": 9}}) is None, "a record that cannot be stops no finding"
     assert engine_convention({}).first_at == "free_end"
 
 

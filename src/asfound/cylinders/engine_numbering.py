@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from asfound.cylinders.numbering import Convention, Layout, Position, counted_from, names
-
-BANKS = {"only": "engine", "left": "left_bank", "right": "right_bank"}
+from asfound.errors import InputError
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,11 +23,14 @@ class Numbered:
 
 
 def layout_of(engine: Mapping[str, Any]) -> Layout | None:
-    """Return the layout in the engine's record; None where nobody has written it down."""
+    """Return the layout in the engine's record; None where nobody has written it down, or where it cannot be."""
     layout = engine.get("layout") or {}
     if not layout.get("cylinders") or not layout.get("form"):
         return None
-    return Layout(layout["form"], int(layout["cylinders"]))
+    try:
+        return Layout(layout["form"], int(layout["cylinders"]))
+    except InputError:  # an odd number in two rows: no reason to find nothing at all
+        return None
 
 
 def engine_convention(engine: Mapping[str, Any]) -> Convention:
