@@ -33,7 +33,7 @@ from asfound.errors import InputError
 from asfound.quantities.findings import Case
 from asfound.quantities.sheet import work_out
 
-from .crank_engine import Engine, teeth, turn
+from .crank_engine import FINE, Engine, teeth, turn
 
 # Invented engines of the demo world: nine in line (1-3-5-7-9-8-6-4-2, invented for this test), V10 firing evenly.
 ORDER = (1, 3, 5, 7, 9, 8, 6, 4, 2)
@@ -119,6 +119,26 @@ def test_companions_of_a_v10_are_told_apart_by_loss_only() -> None:
     assert other.suspect in ("3", "none"), "what it cannot know without whole orders, and says"
     whole = judged(engine, strong, noise=2e-6, whole=True)
     assert int(np.argmax(whole.deviation)) == 7
+
+
+def test_errors_of_the_wheel_learned_at_coasting_let_whole_orders_be_used() -> None:
+    engine, count = Engine(firing=TEN, bore=0.186, stroke=0.214, mass=16.0, inertia=120.0), 60
+    strong = [1.0] * 10
+    strong[7] = 1.3
+    angles, times, mean = turn(engine, 150, strong)
+    steady = np.arange(40 * FINE + 1) * CYCLE / FINE
+    coasting = steady / (20.0 - steady / steady[-1])  # slow, and slowing down; gas off and no piston felt
+    pitch = 2e-3
+    errors = tooth_errors(teeth(steady, coasting, count, pitch=pitch), count)
+    found = {}
+    for name, learned in (("rough", None), ("learned", errors)):
+        speed = speed_from_teeth(teeth(angles, times, count, pitch=pitch), count, learned)
+        found[name] = contributions(
+            crank_of(engine), speed, mean, torsional_frequency=250.0, whole_orders=True
+        ).deviation
+    truth = np.array([0.3 if i == 7 else 0.0 for i in range(10)]) - 0.03
+    assert np.abs(found["learned"] - truth).max() < 0.12
+    assert np.abs(found["learned"] - truth).max() < np.abs(found["rough"] - truth).max() / 2
 
 
 def test_two_weak_cylinders_are_seen_in_the_deviations() -> None:

@@ -125,7 +125,7 @@ def inertia_torque(theta: Array, motion: Motion, speed: float) -> Array:
     return answer
 
 
-def speed_from_teeth(times: Array, teeth: int) -> Array:
+def speed_from_teeth(times: Array, teeth: int, errors: Array | None = None) -> Array:
     """Return the mean speed over each tooth, cycle by cycle, from the times at which teeth pass.
 
     Parameters
@@ -134,6 +134,8 @@ def speed_from_teeth(times: Array, teeth: int) -> Array:
         When each tooth passed, beginning at the reference of the cycle. [s]
     teeth : int
         Of one revolution, evenly spaced. A wheel with missing teeth is to be filled first (`fill_missing`).
+    errors : array, shape (teeth,), optional
+        Relative error of each tooth's pitch, learned before (`tooth_errors`), to be taken out.
 
     Returns
     -------
@@ -147,7 +149,8 @@ def speed_from_teeth(times: Array, teeth: int) -> Array:
             "times", f"{taken.shape[-1]} teeth", "are less than one cycle", allowed=f"{2 * teeth + 1} times or more"
         )
     taken = np.where(taken > 0.0, taken, np.nan)[..., : cycles * 2 * teeth]
-    return (2 * math.pi / teeth / taken).reshape(*taken.shape[:-1], cycles, 2 * teeth)
+    speed = (2 * math.pi / teeth / taken).reshape(*taken.shape[:-1], cycles, 2 * teeth)
+    return speed if errors is None else speed * np.tile(1.0 + errors, 2)
 
 
 def fill_missing(times: Array, teeth: int, missing: int) -> Array:
