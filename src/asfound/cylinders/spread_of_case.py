@@ -230,7 +230,8 @@ def _drawn(worked: Worked, numbers: Sequence[Number | None], marks: Marks) -> Ar
     found = np.full((min(DRAWS, worked.number), len(numbers)), np.nan)
     for at, number in enumerate(numbers):
         if number is not None and marks[at] == Mark.VALID:
-            found[:, at] = np.resize(worked.draws(number), len(found))
+            own = worked.draws(number)  # a result of a heavy worksheet has fewer draws than the visit
+            found[:, at] = own[: len(found)] if own.size >= len(found) else np.resize(own, len(found))
     return found
 
 
