@@ -15,6 +15,8 @@ from asfound.report.icons import SEVERITY_WORDS, severity_sign
 from asfound.report.wording import System, clock, day_words, named, say, sentence, title_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from asfound.quantities.words import Reading, Result
     from asfound.records.view_parts import LimitState
     from asfound.records.visit import VisitView
@@ -52,7 +54,12 @@ def _taken_again(finding: Finding, left: set[str]) -> bool:
 def _latest(state: LimitState) -> tuple[Result | Reading, ...]:
     """Return the numbers a limit is judged by now: as left where they were taken, else as found."""
     again = {number.place for number in state.left}
-    return (*state.left, *(number for number in state.found if number.place not in again))
+    return _counting((*state.left, *(number for number in state.found if number.place not in again)))
+
+
+def _counting(numbers: Iterable[Result | Reading]) -> tuple[Result | Reading, ...]:
+    """Return numbers without the single runs of a formal test: their mean lies at the engine, the runs in a table."""
+    return tuple(one for one in numbers if not one.place.startswith("run_"))
 
 
 def headline(view: VisitView) -> str:
@@ -60,7 +67,7 @@ def headline(view: VisitView) -> str:
     tag = view.engine.tag
     stands = standing(view)
     worst = [state.beyond.get(n.key, 0.0) for state in view.limit_states for n in _latest(state)]
-    before = [state.beyond.get(n.key, 0.0) for state in view.limit_states for n in state.found]
+    before = [state.beyond.get(n.key, 0.0) for state in view.limit_states for n in _counting(state.found)]
     if any(one.severity == "stop" for one in stands):
         first = f"{tag} needs a hand before it runs on."
     elif any(risk >= SURE for risk in worst):
@@ -101,7 +108,7 @@ def lead(view: VisitView, system: System) -> str:
     """Return how the outcome came about: what stood out as found, what was done, how it was left."""
     said = []
     for state in view.limit_states:
-        for number in state.found:
+        for number in _counting(state.found):
             risk = state.beyond.get(number.key, 0.0)
             if risk > POSSIBLE:
                 said.append(
@@ -111,7 +118,7 @@ def lead(view: VisitView, system: System) -> str:
                 )
     done = [e.says.rstrip(".") for e in view.day.events if e.kind == "changed" and 0 < len(e.says) <= LEAD_LENGTH]
     said += [f"{sentence(one)}." for one in done[:2]]
-    left = [(s, n) for s in view.limit_states for n in s.left]
+    left = [(s, n) for s in view.limit_states for n in _counting(s.left)]
     if left and all(s.beyond.get(n.key, 1.0) <= POSSIBLE for s, n in left):
         said.append("As left, all numbers taken are inside their limits.")
     said += [f"{p.rstrip('.')}." for p in view.problems[:1]]

@@ -92,17 +92,19 @@ def _mark(number: Number, system: System) -> Mark:
 def ledger(view: VisitView, system: System, width: float = 318) -> list[dict[str, Any]]:
     """Return the rows of the ledger: numbers with limits first, then the leading ones, then what surely changed."""
     rows: list[dict[str, Any]] = []
-    seen: set[tuple[str, str]] = set()
-    for name, place in _ledger_keys(view):
-        if (name, place) in seen or len(rows) >= LEDGER_ROWS:
-            continue
-        seen.add((name, place))
+    keys = [key for key in dict.fromkeys(_ledger_keys(view)) if not key[1].startswith("run_")]
+    for name, place in keys:
+        if len(rows) >= LEDGER_ROWS:
+            break
         found, left = (_number(view, f"{state}/{place}/{name}") for state in ("as_found", "as_left"))
         limits = [limit for limit in view.limits if limit.quantity == name and limit.place in ("", place)]
         if found is None and left is None:
             continue
         picture, label = scale_picture(name, found, left, limits, system, width)
-        note = "; ".join(f"{limit.name} {limit.as_typed}" for limit in limits) or place_words(place)
+        walls = "; ".join(f"{limit.name} {limit.as_typed}" for limit in limits)
+        note = walls or place_words(place)
+        if walls and sum(one == name for one, _ in keys) > 1 and place_words(place):
+            note = f"{place_words(place)}; {walls}"
         rows.append(
             {
                 "name": title_of(name),
