@@ -63,6 +63,8 @@ _RULES: dict[str, str] = {
     ".w-for": f"fill:{CHOSEN}",
     ".w-against": f"fill:{CLASH}",
     ".agree": f"fill:{DOUBT};opacity:.34",
+    ".level": f"fill:{DOUBT_LEFT};opacity:.62",
+    ".ghostmark": f"stroke:{GHOST};stroke-width:3;fill:none",
     ".clashring": f"fill:#fff;stroke:{CLASH};stroke-width:3.2",
     ".clashline": f"stroke:{CLASH};stroke-width:{HEAVY};fill:none",
     ".chosenfill": f"fill:{CHOSEN}",

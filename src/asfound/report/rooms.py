@@ -1,4 +1,4 @@
-"""How the numbers of fuel, load and exhaust are laid out: which large, which together, which beside the last visit.
+"""How the numbers of fuel, load, exhaust and cylinders are laid out: which large, together, beside the last visit.
 
 Only names of the register: a number that nobody read or worked out simply leaves its place empty, and one that no list
 names stands under 'on the way'.
@@ -143,4 +143,23 @@ LOAD = Room(
     ),
 )  # fmt: skip
 
-ROOMS = {one.step: one for one in (FUEL, LOAD, EXHAUST)}
+CYLINDERS = Room(
+    step="cylinders",
+    large=("exhaust_range", "exhaust_bank_difference"),
+    groups=(
+        ("Medians and scatter", (
+            "exhaust_median", "bank_exhaust_temperature", "exhaust_spread_scale", "bearing_median", "bearing_over_oil",
+        )),
+        ("Sensors put right", (
+            "true_temperature_k_on_n", "true_temperature_n_on_k", "true_temperature_j_on_k", "true_temperature_k_on_j",
+            "type_k_junction_temperature", "type_j_junction_temperature", "type_n_junction_temperature",
+            "type_e_junction_temperature", "platinum_100_temperature", "platinum_1000_temperature",
+            "thermocouple_tolerance_class_1", "thermocouple_tolerance_class_2", "thermocouple_difference_of_two",
+            "firing_interval",
+        )),
+    ),
+    compared=(),
+    elsewhere=("cylinder_exhaust_deviation", "bearing_deviation"),
+)  # fmt: skip
+
+ROOMS = {one.step: one for one in (FUEL, LOAD, EXHAUST, CYLINDERS)}

@@ -5,15 +5,18 @@ from __future__ import annotations
 from asfound.report.agreement import Lane, lanes
 from asfound.report.axis import Band, Mark, Wall
 from asfound.report.bars import Share, belief_bar, belief_row, share_bar, weights_bar
+from asfound.report.beam import Leaning, beam
 from asfound.report.day import DayEvent, DaySpan, day_line
 from asfound.report.drawing import engine_drawing, mini_drawing
 from asfound.report.engine_plan import DrawnSlot, EngineDrawing, Tag
 from asfound.report.engine_plan import caption as drawing_caption
 from asfound.report.gas_bars import Component, Part, gas_bars
+from asfound.report.habit import Kept, Row, habit
 from asfound.report.icons import ICONS, LOOK_WORDS, SEVERITY_WORDS, icon, look_sign, severity_sign
 from asfound.report.marks import house_sign, page_defs, ring_disc, state_sign, tag_sign, trail_sign
 from asfound.report.of_visit import drawing_of, drawing_of_engine, tag_of
 from asfound.report.outlines import look_picture, part_picture
+from asfound.report.ports import Level, engine_ports, level_row
 from asfound.report.ruler import Due, due_row, home_ruler
 from asfound.report.scales import scale, scatter_scale
 from asfound.report.stairs import Stair, Stretch, stairs
@@ -29,14 +32,19 @@ __all__ = [
     "DrawnSlot",
     "Due",
     "EngineDrawing",
+    "Kept",
     "Lane",
+    "Leaning",
+    "Level",
     "Mark",
     "Part",
+    "Row",
     "Share",
     "Stair",
     "Stretch",
     "Tag",
     "Wall",
+    "beam",
     "belief_bar",
     "belief_row",
     "day_line",
@@ -45,11 +53,14 @@ __all__ = [
     "drawing_of_engine",
     "due_row",
     "engine_drawing",
+    "engine_ports",
     "gas_bars",
+    "habit",
     "home_ruler",
     "house_sign",
     "icon",
     "lanes",
+    "level_row",
     "look_picture",
     "look_sign",
     "mini_drawing",

@@ -20,6 +20,7 @@ from asfound.web import (
     agreement,
     api,
     catalogue,
+    cylinder_looks,
     emission_tests,
     engine,
     find,
@@ -74,6 +75,7 @@ ROOMS = (
     api,
     agreement,
     emission_tests,
+    cylinder_looks,
     steps,
 )
 """``steps`` comes last: its addresses end in any word, the others in fixed ones."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -46,6 +47,8 @@ class AtVisit:
     view: VisitView
     base: str
     prefs: Preferences
+    before: Callable[[], VisitView | None] = lambda: None
+    """Gives the visit before this one, worked out when it is asked for."""
 
     @property
     def system(self) -> Literal["si", "us"]:
@@ -57,7 +60,12 @@ def at_visit(request: Request) -> AtVisit:
     """Return the visit that an address names, as it stands now."""
     house = house_of(request)
     engine, visit = house.visit(request.path_params["engine"], request.path_params["day"])
-    return AtVisit(view=house.view(visit.id), base=house.visit_base(visit, engine), prefs=prefs_of(request))
+    view = house.view(visit.id)
+
+    def before() -> VisitView | None:
+        return house.view(view.previous.visit.id) if view.previous else None
+
+    return AtVisit(view=view, base=house.visit_base(visit, engine), prefs=prefs_of(request), before=before)
 
 
 def spine(view: VisitView, base: str) -> tuple[SpineGroup, ...]:

@@ -36,6 +36,7 @@ SHEETS = (
     "home.css",
     "worksheet.css",
     "rooms.css",
+    "cylinders.css",
     "shelves.css",
     "hand_and_print.css",
 )

@@ -11,10 +11,9 @@ from asfound.errors import AsFoundError
 from asfound.fitout.cautions import DEFER, cautions_for
 from asfound.quantities.register import quantities, quantity
 from asfound.quantities.words import Result
-from asfound.web import page_exhaust, page_fuel, page_load, words
+from asfound.web import page_cylinders, page_exhaust, page_fuel, page_load, words
 from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit, visit_page
-from asfound.web.ledger import scatter
 from asfound.web.pages import go, house_of, prefs_of, wants_parts
 from asfound.web.readings import (
     PUT,
@@ -57,12 +56,19 @@ class OwnPage(Protocol):
 
 PLAIN: dict[str, Any] = {"folded_rows": (), "folded_title": "", "jumps": (), "limit_note": None}
 """What a page without a layout of its own leaves out."""
-OWN: dict[str, OwnPage] = {"fuel": page_fuel, "load": page_load, "exhaust": page_exhaust}
+OWN: dict[str, OwnPage] = {
+    "fuel": page_fuel,
+    "load": page_load,
+    "exhaust": page_exhaust,
+    "cylinders": page_cylinders,
+}
+ORDERS = {"cylinders": page_cylinders.rows_in_order}
+"""Steps whose readings stand in an order of their own."""
 LEADS = {
     "fuel": "What burns: its analysis, pressure and temperature. An analysis carries its date.",
     "load": "What the engine gives, and what the site lets it give.",
     "exhaust": "Portable analyser, probe in dry exhaust. Results follow while you type; every figure is kept as typed.",
-    "cylinders": "Each cylinder by the number that this engine's people use.",
+    "cylinders": "Exhaust temperatures against the median of their own bank; what can be behind one that stands apart.",
     "other": "The rest of the as-found set: pressures, temperatures, positions, settings.",
 }
 
@@ -85,7 +91,7 @@ def show_step(
         if isinstance(side.number, Result)
         for tag in side.number.cautions
     }
-    cautions = cautions_for(used)
+    cautions = cautions_for(used | set(made.get("caution_tags", ())))
     empty = {name for name, there in (("ways", made.get("ways")), ("cautions", cautions)) if not there}
     made["jumps"] = [jump for jump in made["jumps"] if jump[0] not in empty]
     status = 422 if complaints or extra else 200
@@ -97,7 +103,7 @@ def show_step(
         title=words.STEPS[step][0],
         status=status,
         lead=LEADS[step],
-        rows=rows_of(items_of(here.view, step), here, complaints or {}),
+        rows=rows_of(_items(here.view, step), here, complaints or {}),
         complaints=complaints or {},
         **made,
         waiting=waiting(here.view, step),
@@ -116,9 +122,14 @@ def show_step(
         UNIT=UNIT,
         PUT=PUT,
         assumption=assumption,
-        scatter=scatter(here.view, here.system) if step == "cylinders" else None,
         taken=here.view.steps[step].found > 0 if step in here.view.steps else False,
     )
+
+
+def _items(view: VisitView, step: str) -> list[tuple[str, str, str]]:
+    """Return the readings of a step in the order of their fields, which is that of the keyboard."""
+    items = items_of(view, step)
+    return ORDERS[step](items) if step in ORDERS else items
 
 
 def _content(here: AtVisit, step: str) -> dict[str, Any]:
