@@ -162,25 +162,28 @@ def _explanations(
     made = [_alternative(assembled, one, of_name, keys) for one in rivals]
     can_be = [one for one in made if all(any(member.possible for member in group) for group in one.groups)]
     kept = can_be or made
-    return tuple(sorted(kept, key=lambda one: -one.probability))
+    total = sum(one.probability for one in kept)
+    told = [replace(one, probability=one.probability / total if total > 0 else 0.0) for one in kept]
+    return tuple(sorted(told, key=lambda one: -one.probability))
 
 
 def _alternative(
     assembled: Assembled, one: Explanation, drawn: Mapping[str, Pattern], keys: Mapping[str, tuple[str, ...]]
 ) -> Alternative:
-    groups = []
+    groups, weight = [], 1.0
     for group in one.suspects:
         told = [_suspect(assembled, member, drawn, keys) for member in group]
         total = sum(of.probability for of in told if of.possible)
-        share = [(of, of.probability / total if total > 0 and of.possible else 0.0) for of in told]
-        rows = [replace(of, probability=part) for of, part in share]
+        before = sum(member.probability for member in group)
+        weight *= total / before if before > 0 else 1.0
+        rows = [replace(of, probability=of.probability / total if total > 0 and of.possible else 0.0) for of in told]
         groups.append(tuple(sorted(rows, key=lambda of: (not of.possible, -of.probability))))
     return Alternative(
         groups=tuple(groups),
         chi_squared=one.chi_squared,
         degrees=one.degrees,
         p_value=one.p_value,
-        probability=one.probability,
+        probability=one.probability * weight,
     )
 
 

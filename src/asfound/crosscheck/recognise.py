@@ -13,11 +13,12 @@ BASES = {"15 °C": 288.15 / 273.15, "60 °F": 288.7056 / 273.15, "20 °C": 293.1
 """Volume of a gas at a base temperature over that at 0 °C, one pressure."""
 WRONG_ALLOY = (60.0, 130.0)
 """Type K wire on a type N input or the reverse, 400 to 650 °C: about 80 to 110 K (IEC 60584 tables). [K]"""
-IN_PSI = 6894.757
+UNITS = {"kPa and psi": 6.894757, "bar and psi": 14.50377}
+"""Units of pressure that are taken for each other, the larger number over the smaller. [1]"""
 SEA_LEVEL, WEATHER = 101_325.0, 2500.0
 FITS = 2.0
 """A size fits when it is this near in units of its own uncertainty, and nothing else is."""
-NARROW = 0.35
+NARROW = 0.25
 """The uncertainty of a size must be below this share of it, or everything would fit. [1]"""
 
 
@@ -88,13 +89,16 @@ def _pressure(name: str, read: float, plant: Plant, barometer: float) -> Iterato
     )
     would = barometer if name in plant.gauge else -barometer
     yield would, Recognised(name="gauge_absolute", says=f"it is off by the barometer: {says}", weight=50.0)
-    yield read * (1 - IN_PSI / 1e4), Recognised(name="unit", says="kPa x 10 and psi are mixed up", weight=5.0)
+    for title, factor in UNITS.items():
+        says = f"{title} are mixed up"
+        yield read * (1 - factor), Recognised(name="unit", says=says, weight=10.0)
+        yield read * (1 - 1 / factor), Recognised(name="unit", says=says, weight=10.0)
 
 
 def _temperature(read: float) -> Iterator[tuple[float, Recognised]]:
     celsius = read - 273.15
     would = celsius - (celsius - 32) / 1.8
-    yield would, Recognised(name="fahrenheit", says="degrees Fahrenheit were entered as Celsius", weight=20.0)
+    yield would, Recognised(name="fahrenheit", says="degrees Fahrenheit were entered as Celsius", weight=10.0)
     if celsius > 250.0:
         for sign in (1.0, -1.0):
             yield (
