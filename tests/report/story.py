@@ -294,3 +294,27 @@ def hostile(folder: Path) -> VisitView:
             visit=visit,
         )
     return view(records, visit)
+
+
+def formal_test() -> dict[str, Any]:
+    """Return a test of three runs (invented); the span reading after run 2 has drifted away."""
+    gases: dict[str, Any] = {
+        "nox": {"method": "7e", "span": 200, "upscale_gas": 100, "direct": [[0, 0.1], [100, 100.4], [200, 199.3]]},
+        "o2": {"method": "3a", "span": 20.9, "upscale_gas": 10, "direct": [[0, 0.02], [10, 10.03], [20.9, 20.88]]},
+    }
+
+    def run(number: int, nox: float, after: float) -> dict[str, Any]:
+        return {
+            "number": number,
+            "start": f"2032-05-02T{7 + 2 * number:02d}:00+00:00",
+            "end": f"2032-05-02T{8 + 2 * number:02d}:00+00:00",
+            "load_percent": 98.0,
+            "readings": {"engine_power": "740 kW", "fuel_heat_input": "2000 kW"},
+            "gases": {
+                "nox": {"average": nox, "zero": [0.4, 0.7], "upscale": [99.0, after]},
+                "o2": {"average": 9.1, "zero": [0.05, 0.08], "upscale": [9.98, 9.95]},
+            },
+        }
+
+    runs = [run(1, 82.0, 98.2), run(2, 83.0, 60.0), run(3, 84.0, 98.2)]
+    return {"rule": "jjjj", "by": "test crew", "gases": gases, "runs": runs}

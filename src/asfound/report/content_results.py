@@ -9,7 +9,6 @@ from asfound.quantities.register import quantities
 from asfound.quantities.words import STATES, Reading, Result
 from asfound.report.content_lanes import number_at
 from asfound.report.content_numbers import COLUMNS, difference_words
-from asfound.report.rooms import ROOMS
 from asfound.report.wording import named, natural, place_words, say, title_of
 
 if TYPE_CHECKING:
@@ -22,6 +21,8 @@ if TYPE_CHECKING:
     from asfound.report.wording import Said, System
 
 Pair = dict[str, Result]
+SECTIONS = ("fuel", "load", "exhaust")
+"""Rooms with sections of their own."""
 ON_THE_WAY = "On the way"
 SINGLE_RUNS = "run_"
 
@@ -85,7 +86,7 @@ def others(view: VisitView, system: System, sources: Sources, assumed: Assumed) 
     by_step: dict[str, dict[tuple[str, str], Pair]] = {}
     for key, pair in used_results(view).items():
         step: str = quantities()[key[0]].step if key[0] in quantities() else "other"
-        if step not in ROOMS:
+        if step not in SECTIONS:
             by_step.setdefault(step, {})[key] = pair
     titles: dict[str, str] = {name: progress.title for name, progress in view.steps.items()}
     tables = []
