@@ -47,6 +47,8 @@ class Assembled:
     wanting: tuple[Wanting, ...]
     unused: tuple[str, ...]
     """What was read and stands in no balance."""
+    gases: tuple[RealGas | None, RealGas | None]
+    """The fuel in its line and the compressed gas."""
 
 
 def all_balances(plant: Plant) -> tuple[EngineBalance, ...]:
@@ -91,9 +93,10 @@ def assemble(
     readings = _readings(order, names, values, covariance, table, better)
     at = dict(zip(order, readings.values, strict=True))
     unknowns = tuple(dict.fromkeys(name for one in chosen for name in one.unknowns))
+    gases = _gases(plant, at)
     return Assembled(
         plant=plant,
-        balances=_balances(plant, chosen, order, unknowns, at),
+        balances=_balances(plant, chosen, order, unknowns, gases),
         readings=readings,
         used=chosen,
         takes=takes,
@@ -102,6 +105,7 @@ def assemble(
         start={name: value for name, value in _start(plant, at).items() if name in unknowns},
         wanting=wanting,
         unused=tuple(name for name in names if name not in order),
+        gases=gases,
     )
 
 
@@ -172,14 +176,16 @@ def _readings(
 
 
 def _balances(
-    plant: Plant, chosen: tuple[EngineBalance, ...], order: tuple[str, ...], unknowns: tuple[str, ...],
-    at: Mapping[str, float],
-) -> Balances:  # fmt: skip
-    line_gas, stage_gas = _gases(plant, at)
+    plant: Plant,
+    chosen: tuple[EngineBalance, ...],
+    order: tuple[str, ...],
+    unknowns: tuple[str, ...],
+    gases: tuple[RealGas | None, RealGas | None],
+) -> Balances:
     formulas = tuple(one.formula for one in chosen)
 
     def residuals(x: Any_, u: Any_) -> Any_:
-        point = EnginePoint(dict(zip((*order, *unknowns), (*x, *u), strict=True)), plant, line_gas, stage_gas)
+        point = EnginePoint(dict(zip((*order, *unknowns), (*x, *u), strict=True)), plant, *gases)
         return np.stack([formula(point) for formula in formulas])
 
     names = tuple(one.name for one in chosen)
