@@ -107,3 +107,13 @@ def _add_link(world, at):
 
     link.__name__ = f"link_{at}"
     world.add(link, takes=(f"q{at - 1}",), gives=f"q{at}")
+
+
+def test_nothing_heavy_is_fetched_to_know_what_there_is():
+    """A start on a laptop is felt: libraries that take a second to load come in when something needs them."""
+    script = (
+        "import sys; from asfound.quantities import findings, worksheets; worksheets.load(); findings.load();"
+        "print(sorted({name.split('.')[0] for name in sys.modules} & {'scipy', 'sqlalchemy', 'starlette', 'typst', 'PIL'}))"
+    )
+    said = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True).stdout
+    assert said.strip() == "[]"

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import chi2
 
 from asfound.cylinders.robust import median
 from asfound.cylinders.spread import FEWEST_FOR_MEDIAN, bank_index, deviation
@@ -193,4 +192,6 @@ def same_pattern(
     one, two = (deviation(np.where(both, t, np.nan), banks)[0][both] for t in (now, then))
     flat = min(np.ptp(one), np.ptp(two)) == 0.0
     correlation = np.nan if flat else float(np.corrcoef(one, two)[0, 1])
-    return SamePattern(statistic, freedom, float(chi2.sf(statistic, freedom)), correlation)
+    from scipy.special import chdtrc  # late: few visits come here, and it costs a third of a second at the start
+
+    return SamePattern(statistic, freedom, float(chdtrc(freedom, statistic)), correlation)

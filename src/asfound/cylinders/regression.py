@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t as student
 
 from asfound.quantities.typing import Array, Values
 
@@ -31,12 +30,12 @@ class Line:
     def probability_rising(self) -> Array:
         """Return the probability that the slope is positive, by Student's t."""
         with np.errstate(divide="ignore", invalid="ignore"):
-            found: Array = student.cdf(self.slope / self.slope_error, self.freedom)
+            found: Array = _student_cdf(self.slope / self.slope_error, self.freedom)
         return found
 
     def interval(self, probability: float = 0.95) -> tuple[Array, Array]:
         """Return the confidence interval of the slope."""
-        reach = student.ppf(0.5 + probability / 2, self.freedom) * self.slope_error
+        reach = _student_quantile(0.5 + probability / 2, self.freedom) * self.slope_error
         return self.slope - reach, self.slope + reach
 
 
@@ -91,7 +90,7 @@ def reaches(line: Line, limit: Values, *, probability: float = 0.95) -> Reaches:
     Exact for a ratio of normal estimates (Fieller 1954). Where the slope may be zero the latest is never; where it is
     not even likely to rise, the whole answer is never.
     """
-    t = student.ppf(0.5 + probability / 2, line.freedom)
+    t = _student_quantile(0.5 + probability / 2, line.freedom)
     need = np.asarray(limit, dtype=float) - line.intercept
     with np.errstate(divide="ignore", invalid="ignore"):
         at = np.where(line.slope > 0.0, need / line.slope, np.inf)
@@ -112,3 +111,19 @@ def reaches(line: Line, limit: Values, *, probability: float = 0.95) -> Reaches:
         np.where(known, earliest + line.centre, np.nan),
         np.where(known, latest + line.centre, np.nan),
     )
+
+
+def _student_cdf(values: Values, freedom: Values) -> Array:
+    """Return Student's distribution; SciPy is fetched late, for it costs a third of a second at the start."""
+    from scipy.special import stdtr
+
+    found: Array = np.asarray(stdtr(freedom, values))
+    return found
+
+
+def _student_quantile(probability: float, freedom: Values) -> Array:
+    """Return the quantile of Student's distribution."""
+    from scipy.special import stdtrit
+
+    found: Array = np.asarray(stdtrit(freedom, probability))
+    return found

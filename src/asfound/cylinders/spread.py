@@ -14,7 +14,6 @@ from enum import IntEnum
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtr
 
 from asfound.cylinders.robust import NORMAL_QUARTILE, cutoff, mad, mad_factor, median, modified_z, valid_count
 from asfound.quantities.typing import Array, Values
@@ -207,5 +206,7 @@ def probability_off(deviations: Values, standard_uncertainty: Values, more_than:
     Normal, both tails (JCGM 106:2012 7). Where draws are at hand, count them instead.
     """
     width = np.maximum(standard_uncertainty, 1e-9)
+    from scipy.special import ndtr  # late: it costs a third of a second at the start
+
     chance: Array = ndtr((deviations - more_than) / width) + ndtr((-deviations - more_than) / width)
     return float(chance) if np.ndim(chance) == 0 else chance
