@@ -48,12 +48,17 @@ def heat_coefficients(names: tuple[str, ...], fractions: tuple[float, ...] | Non
 
 def heat_of(coefficients: Array, temperature: Any_) -> Any_:
     """Return heat above 25 °C of each row at temperatures (t, ...) [K]: shape (rows, t, ...). [J/mol]"""
-    t = temperature / 1000
-    wide = coefficients.reshape(*coefficients.shape, *(1,) * np.ndim(t))
-    total = wide[:, -1] * t
-    for power in range(coefficients.shape[1] - 2, 0, -1):
-        total = (total + wide[:, power]) * t
-    return total + wide[:, 0]
+    made = powers(temperature / 1000, coefficients.shape[1] - 1)
+    found: Any_ = (coefficients @ made.reshape(len(made), -1)).reshape(len(coefficients), *np.shape(temperature))
+    return found
+
+
+def powers(x: Any_, degree: int) -> Any_:
+    """Return x to the powers from 0 up, along a new first axis."""
+    rows = np.empty((degree + 1, *np.shape(x)), dtype=x.dtype)
+    rows[0], rows[1:] = 1.0, x
+    np.multiply.accumulate(rows, axis=0, out=rows)
+    return rows
 
 
 def horner(coefficients: Array, x: Any_) -> Any_:
@@ -89,7 +94,7 @@ class RealGas:
     """Compressibility, enthalpy and entropy of a gas mixture in a window of temperature and pressure, by GERG-2008."""
 
     coefficients: Array
-    """Of Z, enthalpy [J/mol] and entropy + R ln p [J/(mol K)]; Chebyshev in temperature and pressure: (3, t, p)."""
+    """Of Z, enthalpy [J/mol] and entropy + R ln p [J/(mol K)] in powers of temperature and pressure: (3, t, p)."""
     heat_capacity: Array
     """Of the ideal gas, powers of T / 1000 K. [J/(mol K)]"""
     temperatures: tuple[float, float]
@@ -100,10 +105,9 @@ class RealGas:
         """Return Z [1], enthalpy [J/mol] and entropy [J/(mol K)]; beyond the window as at its edge."""
         t = _within(temperature, self.temperatures)
         p = _within(pressure, self.pressures)
-        by_t, by_p = _chebyshev(t, _T_DEGREE), _chebyshev(p, _P_DEGREE)
-        flat_t, flat_p = by_t.reshape(_T_DEGREE + 1, -1), by_p.reshape(_P_DEGREE + 1, -1)
-        along = (self.coefficients.reshape(-1, _P_DEGREE + 1) @ flat_p).reshape(3, _T_DEGREE + 1, -1)
-        found = (along * flat_t).sum(axis=1).reshape(3, *np.shape(temperature))
+        by_t, by_p = (powers(of, degree).reshape(degree + 1, -1) for of, degree in ((t, _T_DEGREE), (p, _P_DEGREE)))
+        along = (self.coefficients.reshape(-1, _P_DEGREE + 1) @ by_p).reshape(3, _T_DEGREE + 1, -1)
+        found = (along * by_t).sum(axis=1).reshape(3, *np.shape(temperature))
         return found[0], found[1], found[2] - GAS_CONSTANT * np.log(pressure)
 
     def exponent(self, temperature: Any_) -> Any_:
@@ -156,13 +160,22 @@ def real_gas_window(
     names = tuple(real_gas.COMPONENTS[at] for at in there_are)
     shares = np.array([fractions[at] for at in there_are])
     capacity, _, _ = ideal_gas(names, np.repeat((shares / shares.sum())[:, None], ideal.size, axis=1), ideal)
+    terms = found.reshape(3, _T_DEGREE + 1, _P_DEGREE + 1)
     return RealGas(
-        coefficients=np.asarray(found.reshape(3, _T_DEGREE + 1, _P_DEGREE + 1), dtype=float),
+        coefficients=np.einsum("qij,ik,jl->qkl", terms, _as_powers(_T_DEGREE), _as_powers(_P_DEGREE)),
         heat_capacity=np.asarray(polynomial.polyfit(ideal / 1000, capacity, 4)),
         temperatures=(coldest, hottest),
         pressures=(lowest, highest),
         molar_mass=float(state.molar_mass.ravel()[0]),
     )
+
+
+def _as_powers(degree: int) -> Array:
+    """Return coefficients of the Chebyshev polynomials up to a degree in powers of x, (degree + 1, powers)."""
+    rows = np.zeros((degree + 1, degree + 1))
+    for at in range(degree + 1):
+        rows[at, : at + 1] = chebyshev.cheb2poly(np.eye(degree + 1)[at, : at + 1])
+    return rows
 
 
 def _from(nodes: Array, low: float, high: float) -> Array:
@@ -174,12 +187,3 @@ def _within(value: Any_, window: tuple[float, float]) -> Any_:
     low, high = window
     found = (2 * value - (low + high)) / (high - low)
     return found if np.abs(found.real).max() <= 1.0 else np.where(np.abs(found.real) > 1.0, np.sign(found.real), found)
-
-
-def _chebyshev(x: Any_, degree: int) -> Any_:
-    """Return the Chebyshev polynomials up to a degree, along a new first axis."""
-    rows = np.empty((degree + 1, *x.shape), dtype=x.dtype)
-    rows[0], rows[1] = 1.0, x
-    for at in range(2, degree + 1):
-        rows[at] = 2 * x * rows[at - 1] - rows[at - 2]
-    return rows
