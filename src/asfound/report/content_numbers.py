@@ -102,13 +102,11 @@ def ledger(view: VisitView, system: System, width: float = 318) -> list[dict[str
             continue
         picture, label = scale_picture(name, found, left, limits, system, width)
         walls = "; ".join(f"{limit.name} {limit.as_typed}" for limit in limits)
-        note = walls or place_words(place)
-        if walls and sum(one == name for one, _ in keys) > 1 and place_words(place):
-            note = f"{place_words(place)}; {walls}"
+        alone = sum(one == name for one, _ in keys) == 1
         rows.append(
             {
-                "name": title_of(name),
-                "note": note,
+                "name": title_of(name) if alone or not walls else named(name, place),
+                "note": walls or place_words(place),
                 "found": _cell(view, found, limits, system),
                 "left": _cell(view, left, limits, system),
                 "svg": picture,

@@ -82,7 +82,7 @@ def _judged(found: Assessment) -> TestShown:
 
 def _open(judged: Iterable[Judged]) -> Iterable[str]:
     for one in judged:
-        yield f"{one.says}: {one.lacking}" if one.lacking else one.says
+        yield f"{one.says}; to be entered in the file of the test: {one.lacking}" if one.lacking else one.says
 
 
 def _row(found: Assessment, gas: str) -> RunRow:
