@@ -94,6 +94,21 @@ def test_nothing_is_claimed_where_nothing_checks():
     assert "not at all" in sentence(found)
 
 
+def test_a_stoichiometric_engine_gets_no_balances_of_lean_exhaust():
+    found = cross_check_of(visit({"stack/exhaust_oxygen_dry": "0.4 %", "stack/exhaust_co_dry": "3800 ppm"}, left=False))
+    names = {one.name for one in found.balances}
+    assert not names & {"oxygen_dry", "carbon_dry", "filling", "energy"}
+    assert {"compressor_power", "ports_and_turbine"} <= names
+
+
+def test_the_unit_that_was_typed_does_not_matter():
+    typed = {
+        "engine/manifold_pressure": "205.464 kPa g", "engine/manifold_temperature": "53.333 °C",
+        "engine/engine_power": "1293.79 kW", "stack/exhaust_nox_dry": "0.0149 %",
+    }  # fmt: skip
+    assert cross_check_of(visit(typed)).chi_squared == pytest.approx(cross_check_of(A2).chi_squared, rel=1e-3)
+
+
 def test_readings_of_one_instrument_keep_what_they_share():
     ours = [one for one in A2.readings if one.place == "stack" and one.state == "as_found"]
     joint = covariance_of(ours)

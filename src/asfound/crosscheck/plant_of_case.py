@@ -20,6 +20,8 @@ WHOLE = 0.9
 PIPELINE_GAS = {"methane": 0.94, "ethane": 0.03, "propane": 0.006, "nitrogen": 0.014, "carbon_dioxide": 0.01}
 """Taken where nobody analysed the gas, with a wide doubt; engineering judgement. [mol/mol]"""
 UNANALYSED = {"gas_richness": (1.0, 0.04), "heating_value_factor": (1.0, 0.01)}
+LEAST_OXYGEN, MOST_MONOXIDE = 0.01, 0.003
+"""Beyond these an exhaust is not lean, and no balance of fuel and exhaust is drawn up. [mol/mol]"""
 FRESH, DAY = 30 * 86400.0, 86400.0
 OLD = 5e-5
 """By how much the doubt of the heating value grows for each day that an analysis is older than a month. [1/d]"""
@@ -44,6 +46,13 @@ def fuel_of(there: There, place: str = "fuel") -> FuelGas | None:
     return molar_gas(shares)
 
 
+def is_lean(there: There) -> bool:
+    """Tell whether the exhaust is that of a lean engine; the exhaust here knows no hydrogen and no lack of oxygen."""
+    oxygen = [one.value for (quantity, _), one in there.items() if quantity == "exhaust_oxygen_dry"]
+    monoxide = [one.value for (quantity, _), one in there.items() if quantity == "exhaust_co_dry"]
+    return min(oxygen, default=1.0) >= LEAST_OXYGEN and max(monoxide, default=0.0) <= MOST_MONOXIDE
+
+
 def stages_of(there: There) -> tuple[str, ...]:
     """Return the compressor stages at which both pressures and the suction temperature were read."""
     needed = ("suction_pressure", "suction_temperature", "discharge_pressure")
@@ -54,13 +63,13 @@ def stages_of(there: There) -> tuple[str, ...]:
 def plant_of(worked: Worked, state: State, there: There, engine: Mapping[str, Any]) -> Plant:
     """Return what the balances need to know beside the readings."""
     fuel = fuel_of(there) or molar_gas(PIPELINE_GAS)
-    process = fuel_of(there, "compressor")
+    process = fuel_of(there, "compressor") or fuel
     return Plant(
-        fuel=fuel,
+        fuel=fuel if is_lean(there) else None,
         swept_volume=_swept(worked, state, there, engine),
         glycol=there[("coolant_glycol", "engine")].value if ("coolant_glycol", "engine") in there else 0.0,
         stages={place: _stage(worked, state, there, place) for place in stages_of(there)},
-        compressed=process.fractions if process else None,
+        compressed=process.fractions,
     )
 
 
