@@ -113,7 +113,8 @@ def test_nothing_heavy_is_fetched_to_know_what_there_is():
     """A start on a laptop is felt: libraries that take a second to load come in when something needs them."""
     script = (
         "import sys; from asfound.quantities import findings, worksheets; worksheets.load(); findings.load();"
-        "print(sorted({name.split('.')[0] for name in sys.modules} & {'scipy', 'sqlalchemy', 'starlette', 'typst', 'PIL'}))"
+        "heavy = {'scipy', 'sqlalchemy', 'starlette', 'typst', 'PIL'};"
+        "print(sorted({name.split('.')[0] for name in sys.modules} & heavy))"
     )
     said = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True).stdout
     assert said.strip() == "[]"

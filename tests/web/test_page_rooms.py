@@ -126,7 +126,7 @@ def test_the_first_visit_says_so(reader: TestClient) -> None:
 
 def test_the_fuel_page_shows_what_burns_and_its_sum(reader: TestClient) -> None:
     gas = part(page_of(reader, f"{A2}/fuel"), "gas")
-    assert "Laboratory, sample of 2 May (gas G1)." in gas
+    assert "Laboratory, sample of 2 May (gas G1)" in gas
     assert "The analysis adds up to 100.0" in gas
     assert "What burns: Methane 91.2" in gas
     line = part(page_of(reader, f"{A2}/fuel"), "line")

@@ -157,7 +157,7 @@ def _sheet(sheet: Worksheet) -> dict[str, Any]:
             "title": about.title,
             "place": one.place,
             "needed": not one.optional and one.assume is None,
-            "default": one.default,
+            "default": ready(one.default),
             "assumed": ready(one.assume),
             "unit": about.si_unit,
             "units": list(about.units),

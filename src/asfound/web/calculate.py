@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import InputError
+from asfound.quantities.as_data import finite
 from asfound.quantities.parse import parse_amount
 from asfound.quantities.register import quantity
 from asfound.quantities.sheet import work_out
@@ -184,8 +185,8 @@ def _take(one: Take) -> dict[str, Any]:
         "place": one.place,
         "several": one.each,
         "needed": not one.optional and one.assume is None,
-        "default": one.default,
-        "assumed": {"says": one.assume.says, "value": one.assume.value, "source": one.assume.source}
+        "default": None if one.default is None else finite(one.default),
+        "assumed": {"says": one.assume.says, "value": finite(one.assume.value), "source": one.assume.source}
         if one.assume
         else None,
         "unit": about.si_unit,
