@@ -10,6 +10,7 @@ import numpy as np
 from asfound.crosscheck import air_side, compressor_side, gas_side, shaft_side
 from asfound.crosscheck.arrays import Any_
 from asfound.crosscheck.balances import Balances
+from asfound.crosscheck.columns import in_few_columns
 from asfound.crosscheck.engine_balance import EngineBalance
 from asfound.crosscheck.engine_point import NORMAL, EnginePoint
 from asfound.crosscheck.engine_values import EngineValue, engine_values
@@ -96,7 +97,7 @@ def assemble(
     gases = _gases(plant, at)
     return Assembled(
         plant=plant,
-        balances=_balances(plant, chosen, order, unknowns, gases),
+        balances=_balances(plant, chosen, takes, order, unknowns, gases),
         readings=readings,
         used=chosen,
         takes=takes,
@@ -178,6 +179,7 @@ def _readings(
 def _balances(
     plant: Plant,
     chosen: tuple[EngineBalance, ...],
+    takes: Mapping[str, tuple[str, ...]],
     order: tuple[str, ...],
     unknowns: tuple[str, ...],
     gases: tuple[RealGas | None, RealGas | None],
@@ -188,8 +190,13 @@ def _balances(
         point = EnginePoint(dict(zip((*order, *unknowns), (*x, *u), strict=True)), plant, *gases)
         return np.stack([formula(point) for formula in formulas])
 
-    names = tuple(one.name for one in chosen)
-    return Balances(readings=order, unmeasured=unknowns, formula=residuals, names=names)
+    stands = np.array([[name in (*takes[one.name], *one.unknowns) for name in (*order, *unknowns)] for one in chosen])
+    return Balances(
+        readings=order,
+        unmeasured=unknowns,
+        formula=in_few_columns(residuals, stands, len(order)),
+        names=tuple(one.name for one in chosen),
+    )
 
 
 def _gases(plant: Plant, at: Mapping[str, float]) -> tuple[RealGas | None, RealGas | None]:
