@@ -349,7 +349,7 @@ def missing(view: VisitView) -> list[str]:
     numbers: tuple[Number, ...] = (*view.worked.readings, *view.worked.results)
     answered = {(one.quantity, one.place) for one in numbers}
     said = [
-        f"{named(name, one.place)}: no answer. {_KEY.sub(_titled, one.says)}"
+        f"{named(name, one.place)}: no answer. {_in_words(one.says)}"
         for one in view.worked.refused
         for name in one.quantities
         if (name, one.place) not in answered
@@ -360,8 +360,16 @@ def missing(view: VisitView) -> list[str]:
 _KEY = re.compile(r"\bas_(?:found|left)/(\w+)/(\w+)")
 
 
+_NAME = re.compile(r"\b[a-z0-9]+(?:_[a-z0-9]+)+\b")
+
+
 def _titled(met: re.Match[str]) -> str:
     return named(met[2], met[1])
+
+
+def _in_words(text: str) -> str:
+    """Return a text with titles in the place of keys and names of the register."""
+    return _NAME.sub(lambda met: title_of(met[0]), _KEY.sub(_titled, text))
 
 
 def instruments(view: VisitView) -> list[dict[str, str]]:
