@@ -137,3 +137,26 @@ def test_every_finding_has_its_words():
             assert one.next_step.endswith((".", "?"))
             assert "nan" not in one.says
     assert sentence(cross_check_of(A2)).startswith("Nothing contradicts")
+
+
+def test_three_errors_are_not_explained_and_nobody_is_judged():
+    case = visit(
+        {
+            "stack/exhaust_oxygen_dry": "13.5 %", "engine/fuel_flow": "5000 scfh (60 F, 14.73 psia)",
+            "stage_1/discharge_temperature": "420 °F", "site/barometric_pressure": "16.9 psia",
+        },
+        left=False,
+    )  # fmt: skip
+    found = cross_check_of(case)
+    assert found.verdict == "unexplained"
+    assert found.suspect_keys == ()
+    said = codes(case)
+    assert "no one or two errors explain it" in said["CC-05"].says
+    assert not {"CC-06", "CC-07", "CC-08", "CC-09", "CC-10"} & set(said)
+    assert worked_without(case.worked, found) is None
+
+
+def test_an_old_analysis_is_doubted():
+    old = {"fuel/fuel_analysis_age": "700 d"}
+    assert cross_check_of(visit(old, left=False)).reading("heating_value_factor").u > 0.03
+    assert cross_check_of(A2).reading("heating_value_factor").u == pytest.approx(0.004)

@@ -25,6 +25,8 @@ def find(case: Case) -> Iterator[Finding]:
 def _of_state(case: Case, state: State, found: CrossCheck, system: System) -> Iterator[Finding]:
     if found.contradiction:
         yield _lie(case, state, found, system)
+        if found.verdict == "unexplained":
+            return
         yield from _what_rests_on_it(case, state, found)
         yield from _changed_engine(state, found, system)
         yield from _known_mistake(state, found, system)
@@ -85,11 +87,12 @@ def _what_rests_on_it(case: Case, state: State, found: CrossCheck) -> Iterator[F
             number = case.worked.result(f"{state}/{place}/{limit.quantity}") if place else None
             if number is None or not keys & {one.key for one in number.readings()}:
                 continue
+            how = "judged false" if found.told_apart else "that may be false"
             wrong = ", ".join(one.title for one in found.named if set(one.keys) & keys)
             yield Finding(
                 code="CC-06",
                 subject="crosscheck",
-                says=f"The number beside {limit.name} {limit.as_typed} rests on a reading judged false: {wrong}",
+                says=f"The number beside {limit.name} {limit.as_typed} rests on a reading {how}: {wrong}",
                 severity="visit",
                 next_step="Settle which reading is wrong before the number is used; show it with and without it.",
                 compared_with=limit.text,

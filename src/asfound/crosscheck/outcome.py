@@ -206,7 +206,9 @@ class CrossCheck:
 
     @property
     def suspect_keys(self) -> tuple[str, ...]:
-        """Readings of the visit that are judged false: of each error the likeliest."""
+        """Readings of the visit that are judged false: of each error the likeliest; none where nothing explains it."""
+        if self.verdict == "unexplained":
+            return ()
         return tuple(dict.fromkeys(key for one in self.named for key in one.keys))
 
     @property
