@@ -274,16 +274,22 @@ def _as_rare(now: Spread, named: Sequence[str]) -> Array:
 
 
 def _last_visit(case: Case, places: Sequence[str]) -> tuple[Array, float] | None:
-    """Return the ports as the last visit left them, else as it found them, and the load then."""
+    """Return the ports as the last visit left them, else as it found them, and the load then.
+
+    Where fewer ports were read as left, only those that were worked at, the set as found is the one that compares.
+    """
     if case.previous is None:
         return None
+    best: tuple[Array, float] | None = None
+    most = 0
     for state in reversed(STATES):
         numbers = [number_at(case.previous, state, place, TEMPERATURE) for place in places]
         values = np.array([one.value if one else np.nan for one in numbers])
         marks = mask(values)
-        if (marks == Mark.VALID).any():
-            return valid(values, marks), _load(case.previous, state)
-    return None
+        count = int((marks == Mark.VALID).sum())
+        if count > most:
+            best, most = (valid(values, marks), _load(case.previous, state)), count
+    return best
 
 
 def _interval(draws: Array) -> tuple[float, float]:

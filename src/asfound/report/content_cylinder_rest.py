@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from asfound.cylinders.engine_numbering import both_numbers
 from asfound.quantities.register import quantities
 from asfound.quantities.words import STATES
 from asfound.report.content_lanes import number_at
@@ -82,9 +83,9 @@ class Line:
     """One number in both states."""
 
     title: str
+    place: str
     where: str
     said: Mapping[State, Said]
-    keys: Mapping[State, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,6 +94,11 @@ class FilledPart:
 
     part: Part
     lines: tuple[Line, ...]
+    """Of the engine as a whole."""
+    columns: tuple[str, ...]
+    """Titles of what was read or worked out at the cylinders."""
+    rows: tuple[tuple[str, tuple[Mapping[State, Said], ...]], ...]
+    """Cylinder, and what stands in each column."""
     findings: tuple[Finding, ...]
 
 
@@ -110,8 +116,27 @@ def parts_of(view: VisitView, system: System) -> tuple[tuple[FilledPart, ...], t
             for one in view.findings
             if one.code.startswith("CY-2") and any(key.split("/")[-1] in about for key in one.because)
         )
-        filled.append(FilledPart(part=part, lines=lines, findings=found))
+        filled.append(_filled(view, part, lines, found))
     return tuple(filled), tuple(empty)
+
+
+def _filled(view: VisitView, part: Part, lines: tuple[Line, ...], found: tuple[Finding, ...]) -> FilledPart:
+    """Return a part with the numbers of its cylinders beside each other."""
+    at_cylinders = [one for one in lines if one.place.startswith("cylinder_")]
+    columns = tuple(dict.fromkeys(one.title for one in at_cylinders))
+    both = {one.place: one.builder for one in both_numbers(view.engine.content)}
+    cells = {(one.place, one.title): one.said for one in at_cylinders}
+    places = sorted({one.place for one in at_cylinders}, key=natural)
+    return FilledPart(
+        part=part,
+        lines=tuple(one for one in lines if one not in at_cylinders),
+        columns=columns,
+        rows=tuple(
+            (both.get(place, place.removeprefix("cylinder_")), tuple(cells.get((place, one), {}) for one in columns))
+            for place in places
+        ),
+        findings=found,
+    )
 
 
 def _lines(view: VisitView, names: Iterable[str], system: System) -> Iterable[Line]:
@@ -126,4 +151,4 @@ def _lines(view: VisitView, names: Iterable[str], system: System) -> Iterable[Li
             found = {state: number for state, key in keys.items() if (number := number_at(view.worked, key))}
             if found:
                 said = {state: say(number, system) for state, number in found.items()}
-                yield Line(title=title_of(name), where=place_words(place), said=said, keys=keys)
+                yield Line(title=title_of(name), place=place, where=place_words(place), said=said)

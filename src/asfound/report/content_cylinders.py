@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from asfound.cylinders.engine_numbering import both_numbers, operator_convention
-from asfound.cylinders.findings_spread import as_always
+from asfound.cylinders.findings_spread import as_always, told_odd
+from asfound.cylinders.inference_words import in_hundred
 from asfound.cylinders.mask import WORDS, Mark
 from asfound.cylinders.spread_of_case import BY_NOTHING, TEMPERATURE, judged
 from asfound.quantities.units import unit
@@ -190,16 +191,20 @@ def _port_state(one: Cylinder, temperature: str, system: System) -> PortState:
         deviation=difference(one.deviation, system) if known else "",
         interval=_range(one.interval, system) if known else "",
         against_habit=difference(one.residual, system) if math.isfinite(one.residual) else "",
-        chance=f"{100 * one.probability_off:.0f} in 100" if one.odd and math.isfinite(one.probability_off) else "",
+        chance=in_hundred(one.probability_off) if one.odd and math.isfinite(one.probability_off) else "",
         words=_words(one),
-        odd=one.odd,
+        odd=one.odd if told_odd(one) else 0,
     )
 
 
 def port_states(case: Case, system: System) -> dict[str, PortState]:
     """Return how the ports of a visit stood in the end, by place: as left, else as found."""
-    spread = next((found for state in reversed(STATES) if (found := judged(case, state)) is not None), None)
-    return {one.place: _port_state(one, "", system) for one in spread.cylinders} if spread is not None else {}
+    found: dict[str, PortState] = {}
+    for state in STATES:
+        spread = judged(case, state)
+        known = [one for one in spread.cylinders if math.isfinite(one.deviation)] if spread is not None else []
+        found |= {one.place: _port_state(one, "", system) for one in known}
+    return found
 
 
 def _words(one: Cylinder) -> str:
@@ -304,7 +309,7 @@ def _level(
         other=operator,
         level=max(-1.0, min(1.0, one.deviation / spread.limit)) if one is not None and known and spread else None,
         text=short(one.deviation, system) if one is not None and known else "",
-        odd=one.odd if one is not None and known else 0,
+        odd=one.odd if one is not None and known and told_odd(one) else 0,
         masked=one is not None and one.mark != Mark.NOT_READ,
         says=says,
         href=href.format(key=f"{state}/{place}/{TEMPERATURE}") if href else "",
@@ -397,7 +402,7 @@ def _kept(port: Port, spreads: Mapping[State, SpreadOfVisit], system: System) ->
         marks.append((MARKS[state], Shown(one.deviation / factor, low / factor, high / factor)))
         if usual is None and math.isfinite(one.residual):
             usual = (one.deviation - one.residual) / factor
-        if one.odd and not text:
+        if told_odd(one) and not text:
             odd, text = True, short(one.deviation, system)
     return Kept(
         name=port.builder, other=port.operator, marks=tuple(marks), usual=usual, odd=odd, text=text, missing=missing

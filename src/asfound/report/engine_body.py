@@ -9,8 +9,8 @@ COILS = {"coil", "coil_cover", "coil_taped", "coil_rail", "coil_rail_two", "coil
 KNOCKS = {"knock", "knock_each", "knock_two"}
 
 
-def draw_body(plan: Plan, *, mini: bool = False, numbered: bool = True) -> None:
-    """Draw the engine without its numbered parts; ``numbered`` writes each cylinder's number into its port."""
+def draw_body(plan: Plan, *, mini: bool = False, ports: bool = True) -> None:
+    """Draw the engine without its numbered parts; without ``ports`` the caller draws each port and its number."""
     _driven(plan, mini)
     plan.rect("body", 0, -plan.half, plan.length, plan.half, 6)
     _flywheel(plan)
@@ -18,7 +18,7 @@ def draw_body(plan: Plan, *, mini: bool = False, numbered: bool = True) -> None:
         plan.line("dashdot", -plan.before + 8, 0, plan.length + plan.after - 20, 0)
     _manifolds(plan)
     _turbochargers(plan)
-    _cylinders(plan, numbered and not mini)
+    _cylinders(plan, ports=ports, numbered=ports and not mini)
 
 
 def _driven(plan: Plan, mini: bool) -> None:
@@ -53,7 +53,7 @@ def _manifolds(plan: Plan) -> None:
             plan.rect("part", a, side * (plan.half - 9), b, side * (plan.half - 3), 3)
 
 
-def _cylinders(plan: Plan, numbered: bool) -> None:
+def _cylinders(plan: Plan, *, ports: bool, numbered: bool) -> None:
     rows = plan.drawing.cylinder_names()
     for row, names in enumerate(rows):
         middle = 0.0 if len(rows) == 1 else plan.bank * (-1 if row == 0 else 1)
@@ -64,7 +64,8 @@ def _cylinders(plan: Plan, numbered: bool) -> None:
                 plan.line("ink", u, plan.hand * high, u, plan.hand * plan.gallery[0])
                 plan.line("thin", u, -plan.hand * high, u, -plan.hand * (plan.gallery[0] + 5))
             plan.rect("inkf", u - wide, middle - high, u + wide, middle + high, 4)
-            plan.circle("body", u, middle, plan.port)
+            if ports:
+                plan.circle("body", u, middle, plan.port)
             if numbered:
                 x, y = plan.at(u, middle)
                 plan.picture.text("portno-2" if plan.compact else "portno", x, y + (8 if plan.compact else 5.3), name)

@@ -18,6 +18,8 @@ REST = 0.06
 TICK = 5.0
 TURBINE = 50.0
 """Up to here along the crank a turbocharger at the flywheel end reaches, with a little air. [px]"""
+NEAREST = 31.0
+"""Room of one bearing at least; beyond it they stand in two lines. [px]"""
 BESIDE = 22.0
 """From the engine's side to the middle of a number beside it. [px]"""
 
@@ -74,7 +76,7 @@ def engine_ports(
     plan.picture = Picture(wide, 10, label=label, paper=paper, role="group" if linked else "img")
     two = any(one.other for row in rows for one in row)
     _frame(plan, two=two, heads=any(heads))
-    draw_body(plan, numbered=False)
+    draw_body(plan, ports=False)
     placed = []
     for at, row in enumerate(rows):
         v = 0.0 if len(rows) == 1 else plan.bank * (-1 if at == 0 else 1)
@@ -91,23 +93,27 @@ def level_row(levels: Sequence[Level], *, label: str, head: str = "", width: flo
     picture = Picture(width, 10, label=label, paper=paper, role="group" if any(one.href for one in levels) else "img")
     line = PAPER_LINE if paper else LINE
     edge = 10.0
-    step = min((width - 2 * edge) / max(len(levels), 1), 64.0)
+    most = max(int((width - 2 * edge) // NEAREST), 1)
+    lines = -(-len(levels) // most) or 1
+    each = -(-len(levels) // lines)
+    step = min((width - 2 * edge) / max(each, 1), 64.0)
     radius = min(24.0, step * 0.42)
-    top = line + 4 if head else 2.0
+    y = (line + 4 if head else 2.0) + radius + TICK
     if head:
         picture.text("tx-s", edge, line - 4, head)
-    y = top + radius + TICK
-    end = edge + step * len(levels)
     picture.rect("solid", edge - 8, y - radius, 5, 2 * radius)
-    picture.line("dashdot", edge - 8, y, end, y)
-    for i, one in enumerate(levels):
-        x = edge + step * (i + 0.5)
-        draw_level(picture, x, y, radius, one)
-        picture.text("tx-b m clashtext" if one.odd else "tx-b m", x, y + radius + line, one.name)
-    base = y + radius + 2 * line
-    picture.text("tx-s", edge - 8, base, "flywheel end")
-    if end - edge > 200:
-        picture.text("tx-s e", end, base, "free end")
+    for first in range(0, len(levels), each):
+        row = levels[first : first + each]
+        picture.line("dashdot", edge - 8, y, edge + step * len(row), y)
+        for i, one in enumerate(row):
+            x = edge + step * (i + 0.5)
+            draw_level(picture, x, y, radius, one)
+            picture.text("tx-b m clashtext" if one.odd else "tx-b m", x, y + radius + line, one.name)
+        y += 2 * radius + line + 12
+    base = y - radius - 12 + line
+    picture.text("tx-s", edge - 8, base, "flywheel end" + ("" if lines == 1 else " above left"))
+    if step * each > 200:
+        picture.text("tx-s e", edge + step * each, base, "free end")
     picture.height = base + 6
     return picture.svg()
 
@@ -266,8 +272,8 @@ def _words_up(plan: Plan, heads: Sequence[str], *, two: bool) -> None:
         picture.text("tx-s m", middle, first + line, heads[0])
     if two and plan.drawing.layout == "inline":
         y = plan.origin[1] - plan.length + 4
-        picture.text("tx-s m", middle - plan.half - BESIDE, y, "builder")
-        picture.text("tx-s m", middle + plan.half + BESIDE, y, "site")
+        picture.text("tx-s e", middle - plan.half - 6, y, "builder")
+        picture.text("tx-s", middle + plan.half + 6, y, "site")
     y = plan.origin[1] + 34
     picture.text("tx-b e", middle - 100, y, "flywheel")
     picture.text("tx-b e", middle - 100, y + line, "end")

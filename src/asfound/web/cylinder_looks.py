@@ -10,6 +10,7 @@ from asfound.cylinders.inference_knowledge import knowledge
 from asfound.cylinders.inference_model import ERRORS
 from asfound.errors import InputError, UnknownNameError
 from asfound.quantities.words import STATES
+from asfound.records.store import Draft
 from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit
 from asfound.web.pages import go, house_of
@@ -37,9 +38,18 @@ def keep_look(request: Request, form: FormData) -> Response:
     content = look_content(cylinder, witness, answer, state, how=text(form, "how", "seen"), by=text(form, "by"))
     before = standing(here.view, cylinder, witness, state)
     if answer == BACK:
-        if before is not None:
-            gone = {"why": "the answer is taken back"}
-            house.records.append("withdrawn", gone, visit=here.view.id, corrects=before.id, who=here.prefs.who)
+        gone = [
+            Draft(
+                kind="withdrawn",
+                content={"why": "the answer is taken back"},
+                visit=here.view.id,
+                corrects=one.id,
+                who=here.prefs.who,
+            )
+            for one in reversed(answers(here.view, cylinder, witness, state))
+        ]
+        if gone:  # the earlier ones as well: without its correction the first would stand again
+            house.records.append_many(gone)
     else:
         content["time"] = typed_at(request, house)
         house.records.append(
@@ -86,16 +96,20 @@ def look_content(cylinder: str, witness: str, answer: str, state: str, *, how: s
 
 def standing(view: VisitView, cylinder: str, witness: str, state: str) -> Entry | None:
     """Return the answer that stands for a witness of a cylinder in one state."""
-    return next(
-        (
-            one
-            for one in reversed(view.entries)
-            if one.kind == "cylinder_look"
-            and one.content["cylinder"] == cylinder
-            and one.content["witness"] == witness
-            and one.content.get("state_of_visit", "as_found") == state
-        ),
-        None,
+    return next((one for one in reversed(view.entries) if _is_of(one, cylinder, witness, state)), None)
+
+
+def answers(view: VisitView, cylinder: str, witness: str, state: str) -> list[Entry]:
+    """Return every answer that was given and not taken back, those that were put right later among them."""
+    return [one for one in view.entries_all if _is_of(one, cylinder, witness, state) and one.id not in view.void]
+
+
+def _is_of(one: Entry, cylinder: str, witness: str, state: str) -> bool:
+    return (
+        one.kind == "cylinder_look"
+        and one.content["cylinder"] == cylinder
+        and one.content["witness"] == witness
+        and one.content.get("state_of_visit", "as_found") == state
     )
 
 

@@ -61,6 +61,8 @@ def content(here: AtVisit) -> dict[str, Any]:
         "NOTICE": NOTICE,
     }
     made = shared(here, CYLINDERS)
+    if (view.engine.content.get("layout") or {}).get("form") != "vee":
+        made["large"] = [one for one in made["large"] if one.quantity != "exhaust_bank_difference"]
     tags = {tag for one in found if one.next is not None for tag in one.next.cautions}
     return made | parts | {"jumps": _jumps(parts, found), "caution_tags": tags, "hows": HOWS}
 
@@ -77,8 +79,8 @@ def _findings(view: VisitView, codes: Sequence[str]) -> list[Finding]:
 
 def _jumps(parts: dict[str, Any], found: Sequence[CylinderVerdict]) -> list[tuple[str, str]]:
     """Return what lies below, by anchor."""
-    jumps = [("verdict", "Sensor or cylinder"), ("witnesses", "Witnesses")] if found else []
+    jumps = [("numbering", "Does not agree")] if parts["numbers"] or parts["pattern"] else []
+    jumps += [("verdict", "Sensor or cylinder"), ("witnesses", "Witnesses")] if found else []
     jumps += [("habit", "Against its own habit")] if parts["shown"].habit else []
-    jumps += [("numbering", "Numbers and entries")] if parts["numbers"] else []
     jumps += [("bearings", "Main bearings")] if parts["bearings"] or parts["bearing_findings"] else []
     return [*jumps, ("readings", "Readings"), ("rest", "Wear and the rest"), ("cautions", "Cautions")]
