@@ -23,7 +23,7 @@ from asfound.quantities.words import STATES, Finding
 STEP = "cylinders"
 ENDS = {"driving_end": "flywheel", "free_end": "free end"}
 FIRING_ORDER = "firing_order"
-"""Key under the engine's plate with the order as it is written there."""
+"""Key of the engine's entry with the order of its document, else under its plate as it is written there."""
 
 
 def find(case: Case) -> Iterator[Finding]:
@@ -99,7 +99,7 @@ def _not_of_this_engine(case: Case) -> Iterator[Finding]:
 
 def _order(case: Case) -> Iterator[Finding]:
     layout = layout_of(case.engine)
-    text = str((case.engine.get("plate") or {}).get(FIRING_ORDER) or "")
+    text = str(case.engine.get(FIRING_ORDER) or (case.engine.get("plate") or {}).get(FIRING_ORDER) or "")
     if layout is None or not text.strip():
         return
     try:

@@ -69,6 +69,7 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
         visit={
             **visit.content,
             "system": _system(records, engine),
+            "engine_state": engine_state,
             "date": visit.date,
             "name": visit.name,
             "emission_tests": sheet_of_visit.emission_tests(entries),

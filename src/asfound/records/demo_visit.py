@@ -84,6 +84,8 @@ class _Visit:
             yield self.action(one["time"], "note", {**one, "time": self.at(one["time"])})
         for one in self.given.get("open_points", ()):
             yield self.action(one["time"], "open_point", {key: one[key] for key in one if key != "time"})
+        for one in self.given.get("cylinder_looks", ()):
+            yield self.action(one["time"], "cylinder_look", {**one, "time": self.at(one["time"])})
         for one in self.given.get("photos", ()):
             yield self.photo(one)
         for one in self.given.get("engine_corrections", ()):

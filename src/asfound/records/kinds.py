@@ -127,6 +127,8 @@ class Engine(Content):
     """In the site's words: ``2-stage field gas compressor``."""
     layout: Layout | None = None
     numbering: Numbering = Numbering()
+    firing_order: Text = ""
+    """As its document has it, in the names of its numbering: ``1-5-3-6-2-4``."""
     turbochargers: Turbochargers | None = None
     catalyst: bool | None = None
     bearings: int | None = Field(default=None, ge=1, le=40)
