@@ -17,6 +17,8 @@ from asfound.report import (
     content_rooms,
     content_sources,
 )
+from asfound.report.content_paper import since_last
+from asfound.report.content_readings import readings
 from asfound.report.content_trails import trails
 from asfound.report.marks import house_sign, state_sign, trail_sign
 from asfound.report.numbering import Sources
@@ -57,7 +59,7 @@ def report_content(view: VisitView, *, system: System | None = None, proof: bool
     numbers = {
         "limits": limits,
         "rooms": rooms,
-        "since_last": content_rooms.since_last(view, units),
+        "since_last": since_last(view, units),
         "results": content_results.others(view, units, sources, assumed),
         "assumed": assumed.rows,
         "trails": trails(view, units, sources),
@@ -77,7 +79,7 @@ def report_content(view: VisitView, *, system: System | None = None, proof: bool
         "belief": content_fitted.belief(view),
         "open_points": content_judged.open_points(view),
         "seal": content_sources.seal(view),
-        "readings": content_numbers.readings(view, units),
+        "readings": readings(view, units),
         **numbers,
         "no_answer": content_numbers.missing(view),
         "instruments": content_numbers.instruments(view),

@@ -10,21 +10,16 @@ from asfound.exhaust.limits import NOT_YOURS
 from asfound.quantities.display import chance
 from asfound.quantities.words import Reading, Result
 from asfound.report.axis import Mark, Wall
-from asfound.report.content_fuel import COMPONENTS
 from asfound.report.deciding import deciding
 from asfound.report.numbering import Sources
 from asfound.report.scales import scale
 from asfound.report.wording import (
     System,
-    brief,
     clean,
-    clock,
     day_words,
-    doubt,
     in_units,
     interval_of,
     named,
-    natural,
     place_words,
     say,
     title_of,
@@ -32,7 +27,7 @@ from asfound.report.wording import (
 
 if TYPE_CHECKING:
     from asfound.quantities.words import Limit
-    from asfound.records.view_parts import Difference, KeptReading, LimitState
+    from asfound.records.view_parts import Difference, LimitState
     from asfound.records.visit import VisitView
 
 Number = Reading | Result
@@ -127,7 +122,7 @@ def _ledger_keys(view: VisitView) -> Iterable[tuple[str, str]]:
     about_engine = [
         one
         for one in view.differences
-        if _step(one.quantity) in ("load", "exhaust", "cylinders") and one.place != "site"
+        if step_of(one.quantity) in ("load", "exhaust", "cylinders") and one.place != "site"
     ]
     for one in sorted(about_engine, key=lambda d: (not d.changed, d.worksheet == "", d.key)):
         yield one.quantity, one.place
@@ -150,93 +145,8 @@ def _cell(view: VisitView, number: Number | None, limits: Sequence[Limit], syste
     return {**said.as_dict(), "note": note}
 
 
-def readings(view: VisitView, system: System) -> list[dict[str, Any]]:
-    """Return the readings by step: as found, as left, difference, instrument; the gas analysis stands with the gas.
-
-    What was read alike at many places (cylinders, bearings) stands together, a column a place.
-    """
-    differences = {one.key: one for one in view.differences if not one.worksheet}
-    steps: dict[str, dict[tuple[str, str], dict[str, KeptReading]]] = {}
-    for kept in view.readings.values():
-        if not _in_the_analysis(kept):
-            steps.setdefault(_step(kept.quantity), {}).setdefault((kept.quantity, kept.place), {})[kept.state] = kept
-    titles: dict[str, str] = {name: progress.title for name, progress in view.steps.items()}
-    tables = []
-    for step in sorted(steps, key=lambda s: STEP_ORDER.index(s) if s in STEP_ORDER else len(STEP_ORDER)):
-        alike, single = _alike(steps[step])
-        rows = [
-            _reading_row(name, place, both, differences.get(f"{place}/{name}"), system)
-            for (name, place), both in sorted(single.items(), key=lambda row: (title_of(row[0][0]), natural(row[0][1])))
-        ]
-        tables.append(
-            {
-                "title": titles.get(step, step),
-                "rows": rows,
-                "alike": [_alike_table(name, kind, places, system) for (name, kind), places in alike.items()],
-            }
-        )
-    return tables
-
-
-def _in_the_analysis(kept: KeptReading) -> bool:
-    return kept.quantity in COMPONENTS and kept.place == "fuel" and not kept.missing and kept.state == "as_found"
-
-
-MANY = 4
-"""Places from which on the same reading stands in one table."""
-COLUMNS = 10
-Alike = dict[str, dict[str, "KeptReading"]]
-
-
-def _alike(
-    readings: dict[tuple[str, str], dict[str, KeptReading]],
-) -> tuple[dict[tuple[str, str], Alike], dict[tuple[str, str], dict[str, KeptReading]]]:
-    """Part what was read alike at many numbered places from what stands alone."""
-    families: dict[tuple[str, str, str], Alike] = {}
-    for (name, place), both in readings.items():
-        kind, _, number = place.rpartition("_")
-        plain_ones = all(not one.missing and not one.note and one.reading is not None for one in both.values())
-        if kind in ("cylinder", "bearing", "port") and number and plain_ones:
-            said = " ".join(sorted({f"{one.said_by} {one.unit}" for one in both.values()}))
-            families.setdefault((name, kind, said), {})[place] = both
-    alike = {(name, kind): places for (name, kind, _), places in families.items() if len(places) >= MANY}
-    taken = {(name, place) for (name, _), places in alike.items() for place in places}
-    return alike, {key: both for key, both in readings.items() if key not in taken}
-
-
-def _alike_table(name: str, kind: str, places: Alike, system: System) -> dict[str, Any]:
-    """Return one reading at many places: a column a place, a row a state."""
-    order = sorted(places, key=natural)
-    one = next(iter(places[order[0]].values()))
-    states = [state for state in ("as_found", "as_left") if any(state in places[place] for place in order)]
-    parts = []
-    for start in range(0, len(order), COLUMNS):
-        shown = order[start : start + COLUMNS]
-        rows = [[state.replace("_", " "), *(_bare(places[place].get(state)) for place in shown)] for state in states]
-        parts.append({"head": [place.rpartition("_")[2] for place in shown], "rows": rows})
-    times = sorted({clock(each.time) for both in places.values() for each in both.values()} - {""})
-    return {
-        "name": title_of(name),
-        "kind": kind,
-        "unit": _unit_typed(one, system),
-        "parts": parts,
-        "columns": COLUMNS,
-        "instrument": brief(one.said_by),
-        "doubt": doubt(one, system),
-        "time": times[0] if len(times) == 1 else f"{times[0]} to {times[-1]}" if times else "",
-    }
-
-
-def _bare(kept: KeptReading | None) -> str:
-    """Return what was typed without its unit."""
-    return "" if kept is None else kept.as_typed.removesuffix(kept.unit).strip() if kept.unit else kept.as_typed
-
-
-def _unit_typed(kept: KeptReading, system: System) -> str:
-    return kept.unit or (say(kept.reading, system).unit if kept.reading is not None else "")
-
-
-def _step(name: str) -> str:
+def step_of(name: str) -> str:
+    """Return the step of a quantity; ``other`` for one that the register does not know."""
     from asfound.errors import UnknownNameError
     from asfound.quantities.register import quantity
 
@@ -244,38 +154,6 @@ def _step(name: str) -> str:
         return quantity(name).step
     except UnknownNameError:
         return "other"
-
-
-def _reading_row(
-    name: str, place: str, both: dict[str, KeptReading], difference: Difference | None, system: System
-) -> dict[str, Any]:
-    one = both.get("as_found") or both["as_left"]
-    return {
-        "name": named(name, place),
-        "found": _typed(both.get("as_found"), system),
-        "left": _typed(both.get("as_left"), system),
-        "difference": difference_words(difference, name, system),
-        "instrument": brief(one.said_by),
-        "doubt": doubt(one, system),
-        "note": "; ".join(dict.fromkeys(k.note for k in both.values() if k.note)),
-    }
-
-
-def _typed(kept: KeptReading | None, system: System) -> dict[str, str] | None:
-    if kept is None:
-        return None
-    if kept.missing:
-        return {"value": "not taken", "unit": "", "interval": "", "time": clock(kept.time)}
-    value = kept.as_typed if not kept.unit or kept.unit in kept.as_typed else f"{kept.as_typed} {kept.unit}"
-    interval = say(kept.reading, system) if kept.reading is not None else None
-    return {
-        "value": value,
-        "unit": "",
-        "time": clock(kept.time),
-        "interval": f"{interval.interval} {interval.unit}".strip()
-        if interval is not None and interval.interval
-        else "",
-    }
 
 
 def difference_words(one: Difference | None, name: str, system: System) -> str:
@@ -315,7 +193,7 @@ def limits(view: VisitView, system: System, sources: Sources, width: float = 310
             beside = [(words, n) for words, n in (("As found", found), ("As left", left)) if n is not None]
             blocks.append(
                 {
-                    "step": _step(limit.quantity),
+                    "step": step_of(limit.quantity),
                     "name": named(limit.quantity, place),
                     "limit": f"{limit.name} {limit.as_typed}",
                     "basis": limit.basis,

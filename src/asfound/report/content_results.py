@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 from asfound.quantities.register import quantities
 from asfound.quantities.words import STATES, Reading, Result
 from asfound.report.content_lanes import number_at
-from asfound.report.content_numbers import COLUMNS, difference_words
+from asfound.report.content_numbers import difference_words
+from asfound.report.content_readings import COLUMNS
 from asfound.report.wording import named, natural, place_words, say, title_of
 
 if TYPE_CHECKING:

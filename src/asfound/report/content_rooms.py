@@ -14,40 +14,28 @@ from asfound.quantities.register import quantities
 from asfound.report import content_fuel, content_heat, content_load
 from asfound.report.agreement import lanes
 from asfound.report.axis import Band, Wall
-from asfound.report.content_compared import compared_of
 from asfound.report.content_exhaust import catalysts, mixtures_for_limit
 from asfound.report.content_lanes import both_states, mark_of, number_at
-from asfound.report.content_methods import ways_of
+from asfound.report.content_paper import HALF, WHOLE, paper, scales_of, ways_beside
 from asfound.report.content_results import Assumed, of_room
 from asfound.report.content_test_run import tests_shown
 from asfound.report.gas_bars import gas_bars
 from asfound.report.rooms import EXHAUST, FUEL, LOAD, ROOMS
-from asfound.report.scales import scale
 from asfound.report.stairs import stairs
-from asfound.report.wording import clean, natural, place_words, say, title_of
+from asfound.report.wording import say, title_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Mapping
 
     from asfound.quantities.words import State
     from asfound.records.visit import VisitView
     from asfound.report.content_exhaust import Catalyst
     from asfound.report.content_lanes import Number
-    from asfound.report.content_methods import Ways
     from asfound.report.numbering import Sources
-    from asfound.report.rooms import Room
     from asfound.report.wording import Said, System
 
-HALF, WHOLE = 318.0, 672.0
-"""Widths of pictures: two beside each other, and one over the sheet. [px]"""
 MOST_ASKED = 4
 """Facts that are named as what general rules ask for."""
-LEADING = {
-    "fuel": ("gross_heating_value", "net_heating_value", "fuel_flow"),
-    "load": ("engine_power", "site_rated_power", "compressor_power", "generator_power"),
-    "exhaust": (),
-}
-"""Numbers whose ways are drawn though they agree, beside those that stand large. As on the pages."""
 
 
 def rooms(view: VisitView, system: System, sources: Sources, assumed: Assumed) -> dict[str, Any]:
@@ -60,15 +48,10 @@ def rooms(view: VisitView, system: System, sources: Sources, assumed: Assumed) -
         found[step] = parts | {
             "title": view.steps[step].title if step in view.steps else step,
             "tables": of_room(view, room, system, sources, assumed, first=judged),
-            **_ways(view, room, system, judged),
+            **ways_beside(view, room, system, judged),
         }
         found[step]["shown"] = any(part for name, part in found[step].items() if name not in ("title", "tables"))
     return {step: one for step, one in found.items() if one["shown"] or one["tables"]}
-
-
-def paper(draw: Callable[..., str], given: dict[str, Any], width: float) -> dict[str, str]:
-    """Return a picture for the sheets, with its sentence; signs that the faces lack are written out."""
-    return {"svg": clean(draw(**given, width=width, paper=True)), "alt": clean(given["label"])}
 
 
 # ---------------------------------------------------------------------- fuel gas
@@ -78,7 +61,7 @@ def _fuel(view: VisitView, system: System) -> dict[str, Any]:
     burns = content_fuel.gas(view, system)
     line = content_fuel.line(view, system)
     needed = content_fuel.knock(view, system)
-    scales = _scales(view, FUEL, system, "fuel", walls={"methane_number": (needed.wall, needed.undecided)} if needed
+    scales = scales_of(view, FUEL, system, "fuel", walls={"methane_number": (needed.wall, needed.undecided)} if needed
                      else {}, says={"methane_number": needed.says} if needed else {})  # fmt: skip
     return {
         "gas": _gas(view, burns, system) if burns else None,
@@ -116,7 +99,7 @@ def _load(view: VisitView, system: System) -> dict[str, Any]:
     efficiency = content_heat.efficiency(view, system)
     walls = {"load_fraction": (Wall(100.0, "site rating"), None)}
     return {
-        "scales": _scales(view, LOAD, system, "engine", walls=walls, only=() if rating else ("load_fraction",)),
+        "scales": scales_of(view, LOAD, system, "engine", walls=walls, only=() if rating else ("load_fraction",)),
         "rating": {**paper(stairs, rating.picture, WHOLE), "says": list(rating.says), "method": rating.method}
         if rating
         else None,
@@ -142,7 +125,7 @@ def _exhaust(view: VisitView, system: System) -> dict[str, Any]:
         "general": _general(view),
         "scales": [
             one
-            for one in _scales(view, EXHAUST, system, "", wanted=wanted, says=said)
+            for one in scales_of(view, EXHAUST, system, "", wanted=wanted, says=said)
             if one["where"] not in {each.where for each in settings}
         ],
         "mixtures": [
@@ -228,129 +211,3 @@ def _general(view: VisitView) -> dict[str, Any] | None:
         head = "The limit of the permit at hand is the one used; it goes before every general rule."
     asks = ", ".join(FACTS[one].ask for one in found.questions[:MOST_ASKED])
     return {"says": head, "rows": rows, "may": len(found.may_apply), "asks": asks, "name": NOT_YOURS}
-
-
-# ---------------------------------------------------------------------- what the rooms share
-
-
-def _scales(
-    view: VisitView,
-    room: Room,
-    system: System,
-    place: str,
-    *,
-    walls: Mapping[str, tuple[Wall, Band | None]] | None = None,
-    wanted: dict[str, Band] | None = None,
-    says: dict[str, str] | None = None,
-    only: tuple[str, ...] | None = None,
-) -> list[dict[str, Any]]:
-    """Return the scale of each number that stands large and that no limit has a picture of."""
-    judged = {(one.limit.quantity, n.place) for one in view.limit_states for n in (*one.found, *one.left)}
-    found = []
-    for name in room.large if only is None else only:
-        for where in [place] if place else _places(view, name):
-            numbers = both_states(view.worked, where, name)
-            if not numbers or (name, where) in judged:
-                continue
-            wall, undecided = (walls or {}).get(name, (None, None))
-            spoken = ", ".join(f"{state.replace('_', ' ')} {say(one, system).whole}" for state, one in numbers.items())
-            given = {
-                "label": f"{title_of(name)}: {spoken}" + (f"; {wall.text}" if wall else ""),
-                "found": mark_of(numbers["as_found"], system) if "as_found" in numbers else None,
-                "left": mark_of(numbers["as_left"], system) if "as_left" in numbers else None,
-                "limit": wall or (),
-                "undecided": undecided,
-                "wanted": (wanted or {}).get(name),
-            }
-            found.append(
-                {
-                    "name": title_of(name),
-                    "where": place_words(where) if not place else "",
-                    "values": [
-                        {"state": state.replace("_", " "), **say(one, system).as_dict()}
-                        for state, one in numbers.items()
-                    ],
-                    "says": (says or {}).get(name, ""),
-                    **paper(scale, given, HALF),
-                }
-            )
-    return _before_the_catalyst(found)
-
-
-def _before_the_catalyst(scales: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Leave out the mixture behind the catalyst where it is known before it: that is the engine's."""
-    behind = [one for one in scales if one["where"] == "after catalyst"]
-    others = [one for one in scales if one not in behind]
-    return others if any(one["name"] == other["name"] for one in behind for other in others) else scales
-
-
-def _places(view: VisitView, name: str) -> list[str]:
-    numbers: tuple[Number, ...] = (*view.worked.results, *view.worked.readings)
-    found = {one.place for one in numbers if one.quantity == name and not one.place.startswith("run_")}
-    return sorted(found, key=natural)
-
-
-def _ways(view: VisitView, room: Room, system: System, judged: Iterable[str]) -> dict[str, Any]:
-    """Return the methods beside each other: drawn where they lead or do not agree, the others in a sentence each."""
-    first = {*judged, *room.large, *LEADING[room.step]}
-    taken = {one.taken.quantity for one in view.worked.agreements if not one.taken.place.startswith("run_")}
-    ways = [
-        one for one in ways_of(view, room.in_order(taken), system, leading=first) if not one.place.startswith("run_")
-    ]
-    drawn = [one for one in ways if one.quantity in first or one.clashes]
-    return {
-        "ways": [
-            {
-                "title": one.title,
-                "where": one.where,
-                "clashes": one.clashes,
-                "chosen": one.chosen,
-                "says": list(one.says),
-                **paper(lanes, one.picture, HALF),
-            }
-            for one in drawn
-        ],
-        "ways_agree": [_in_a_row(one) for one in ways if one not in drawn],
-    }
-
-
-def _in_a_row(one: Ways) -> dict[str, Any]:
-    return {
-        "title": one.title,
-        "where": one.where,
-        "ways": [
-            {
-                "title": way.title,
-                "used": way.used,
-                "values": "; ".join(f"{state.replace('_', ' ')} {said.whole}" for state, said in way.said.items()),
-            }
-            for way in one.ways
-        ],
-        "says": " ".join(one.says),
-    }
-
-
-def since_last(view: VisitView, system: System) -> dict[str, Any] | None:
-    """Return what can be compared with the visit before, each number once; None where there is no such visit."""
-    judged = [one.limit.quantity for one in view.limit_states]
-    names = (*judged, *EXHAUST.compared, *LOAD.compared, *FUEL.compared)
-    found = compared_of(view, names, system)
-    if found is None or not found.rows:
-        return None
-    rows = [
-        {
-            "name": one.title,
-            "where": one.where,
-            "then": {**one.then.as_dict(), "state": "as found" if one.then_state == "as_found" else "as left"},
-            "now": {**one.now.as_dict(), "state": "as found" if one.now_state == "as_found" else "as left"},
-            "sure": one.change.sure,
-            "same": one.change.same,
-            "change": f"{one.change.value} {one.change.unit}".strip(),
-            "interval": one.change.interval,
-            "chance": f"{one.change.chance} that it went {one.change.direction}" if one.change.sure else "",
-            "other_road": not one.same_road,
-        }
-        for one in found.rows
-        if not one.place.startswith("run_")
-    ]
-    return {"day": found.day, "as_left": found.as_left, "rows": rows}
