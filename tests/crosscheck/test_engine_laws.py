@@ -121,3 +121,10 @@ def test_every_balance_says_where_it_comes_from():
     assert len({one.name for one in balances}) == len(balances) >= 27
     assert all(source(one.source) and one.equation and one.title for one in balances)
     assert all_balances(Plant())
+
+
+def test_without_a_balance_there_is_no_answer():
+    from asfound.crosscheck.cross_check import cross_check
+
+    assert cross_check(Plant(), ("relative_humidity",), np.array([0.4]), np.array([[0.001]])) is None
+    assert cross_check(Plant(), (), np.zeros(0), np.zeros((0, 0))) is None

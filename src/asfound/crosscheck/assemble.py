@@ -190,7 +190,11 @@ def _balances(
         point = EnginePoint(dict(zip((*order, *unknowns), (*x, *u), strict=True)), plant, *gases)
         return np.stack([formula(point) for formula in formulas])
 
-    stands = np.array([[name in (*takes[one.name], *one.unknowns) for name in (*order, *unknowns)] for one in chosen])
+    columns = (*order, *unknowns)
+    stands = np.zeros((len(chosen), len(columns)), dtype=bool)
+    for row, one in enumerate(chosen):
+        there = {*takes[one.name], *one.unknowns}
+        stands[row] = [name in there for name in columns]
     return Balances(
         readings=order,
         unmeasured=unknowns,

@@ -55,6 +55,8 @@ def shared(stands: Flags) -> Array:
     >>> shared(np.array([[True, True, False], [False, True, True]])).tolist()
     [1, 0, 1]
     """
+    if not stands.shape[1]:
+        return np.zeros(0, dtype=int)
     apart = (stands.T.astype(int) @ stands.astype(int)) > 0
     column = np.full(stands.shape[1], -1)
     for at in np.argsort(-apart.sum(axis=1), kind="stable"):
