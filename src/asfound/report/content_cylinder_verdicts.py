@@ -10,7 +10,8 @@ from asfound.cylinders.findings_cylinder import best_next
 from asfound.cylinders.inference_knowledge import knowledge
 from asfound.cylinders.inference_words import in_hundred
 from asfound.cylinders.judge_case import verdicts
-from asfound.cylinders.sensor_or_cylinder import TOLD
+from asfound.cylinders.sensor_or_cylinder import TOLD, judge
+from asfound.cylinders.witnesses import statements_of
 from asfound.errors import AsFoundError
 from asfound.evidence import OTHER
 from asfound.quantities.units import unit
@@ -127,6 +128,8 @@ class _Event:
     mark: MarkState
     head: str
     short: str
+    on_the_line: bool = True
+    """False: only what was looked at; too little for a verdict of its own."""
 
 
 def cylinder_verdicts(
@@ -154,9 +157,11 @@ def cylinder_verdicts(
         day = day_words(str(case_day(before))) if before is not None else ""
         events[place] = [_Event(one, "before", f"Last visit, {day}", day) for one in mine]
         for state, found_there in by_state.items():
+            head = STATE_WORDS[state].capitalize()
             if place in found_there:
-                head = STATE_WORDS[state].capitalize()
                 events[place].append(_Event(found_there[place], MARKS[state], head, head))
+            elif (looked := _looked_only(case, place, state)) is not None:
+                events[place].append(_Event(looked, MARKS[state], head, head, on_the_line=False))
     ports = {one.place: one for one in shown.ports}
     stood = port_states(before, system) if before is not None else {}
     made = []
@@ -179,6 +184,16 @@ def _verdicts(case: Case, state: State) -> dict[str, Verdict]:
         return verdicts(case, state)
     except AsFoundError:
         return {}
+
+
+def _looked_only(case: Case, place: str, state: State) -> Verdict | None:
+    """Return what was looked at in a state in which the cylinder is not judged; None where nobody looked."""
+    if not _typed(case, place, state):
+        return None
+    try:
+        return judge(statements_of(case, state)[place], ask=False)
+    except AsFoundError:
+        return None
 
 
 def _last(before: Case | None) -> tuple[str, dict[str, Verdict]] | None:
@@ -224,7 +239,7 @@ def _made(
     )
     side = now.side
     sure = now.sides[side] >= TOLD
-    top = best_next(now)
+    proposed = next((name for name in _by_worth(now) if name not in heard), "")
     remedy = knowledge().causes[now.top].does if sure and side in ("sensor", "cylinder") and now.top != OTHER else ""
     return CylinderVerdict(
         port=port,
@@ -239,7 +254,7 @@ def _made(
         events=tuple((one.head, one.short) for one in events),
         rows=rows,
         rest=tuple(asks[name] for name in dict.fromkeys([*_by_worth(now), *asks]) if name not in {*heard, *wanted}),
-        next=asks.get(top.name) if top is not None else None,
+        next=asks.get(proposed),
         probability=now.sides[side],
         causes=tuple(
             (_cause(name), p, knowledge().causes[name].does if name != OTHER else "") for name, p in now.ranked[:3]
@@ -297,7 +312,7 @@ def _count(count: int) -> str:
 
 def _beam(port: Port, events: Sequence[_Event]) -> dict[str, Any]:
     leanings = []
-    for one in events:
+    for one in (each for each in events if each.on_the_line):
         sides, best = one.verdict.sides, one.verdict.side
         told = sides[best] >= TOLD
         words = (
