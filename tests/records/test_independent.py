@@ -36,7 +36,7 @@ def run(record, tmp_path):
 def test_it_holds(record, tmp_path):
     code, said = run(record, tmp_path)
     assert code == 0
-    assert said.startswith("holds: 65 entries")
+    assert said.startswith(f"holds: {len(record['entries'])} entries")
 
 
 @pytest.mark.parametrize("where", ["entry", "context", "seal", "added", "missing"])

@@ -52,6 +52,11 @@ def without_noise(fraction: Values) -> Values:
     return np.where((x >= NOISE) & (x < 0), 0.0, x) if x.size and x.min() < 0 else x
 
 
+KEPT = 6
+"""Products of draws and columns that are kept: a visit asks for the same few again and again, with the same draws."""
+_kept: dict[tuple[object, ...], tuple[tuple[object, ...], tuple[Array, Array]]] = {}
+
+
 def of_the_whole(
     columns: Array, *fractions: Values, heavier: Values = HEXANE, step: Array | None = None
 ) -> tuple[Array, Array]:
@@ -74,7 +79,25 @@ def of_the_whole(
     -------
     tuple of array
         (k, n) and (n,), or (k,) and () for floats; nan where a fraction is below zero or the sum not above it.
+        Read-only: the same draws are answered from what was kept. Draws must not be written to afterwards.
     """
+    asked = (columns, *fractions, heavier, step)
+    key = tuple(id(one) if isinstance(one, np.ndarray) else one for one in asked)
+    found = _kept.pop(key, None)  # what is kept holds its arrays, so that no other can come by their identity
+    if found is None:
+        found = asked, _of_the_whole(columns, *fractions, heavier=heavier, step=step)
+        for array in found[1]:
+            array.setflags(write=False)
+    _kept[key] = found
+    while len(_kept) > KEPT:
+        _kept.pop(next(iter(_kept)), None)
+    return found[1]
+
+
+def _of_the_whole(
+    columns: Array, *fractions: Values, heavier: Values = HEXANE, step: Array | None = None
+) -> tuple[Array, Array]:
+    """Work out what `of_the_whole` answers."""
     fractions = tuple(without_noise(one) for one in fractions)
     table_of = np.column_stack((columns, np.ones(len(columns)))).T
     at = [place for place, one in enumerate(fractions) if np.ndim(one)]
@@ -93,7 +116,7 @@ def of_the_whole(
         more = np.asarray(fractions[AT_HEAVIER]) * (np.asarray(heavier, dtype=float) - HEXANE)
         added = np.multiply.outer(np.append(step, 0.0), more)
         sums = (sums[:, np.newaxis] if added.ndim > sums.ndim else sums) + added
-    total = sums[-1]
+    total = np.asarray(sums[-1])
     with np.errstate(all="ignore"):
         return sums[:-1] / np.where(total > 0, total, np.nan), total
 

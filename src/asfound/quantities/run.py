@@ -149,7 +149,7 @@ class Run:
             if before is not None and all(one is two for one, two in zip(before[0], numbers, strict=True)):
                 self._done.append((line, *before))
                 return before[1]
-        taken = numbers if even else [one[..., :size] if isinstance(one, np.ndarray) else one for one in numbers]
+        taken = numbers if even else [_first(one, size) for one in numbers]
         try:
             answer = line.formula(*taken)
         except InputError as error:
@@ -250,6 +250,13 @@ def assumed_reading(spot: Spot, assumption: Assumption, unit: str) -> Reading:
         shared_with=f"assumed/{spot.place}/{spot.quantity}",
         shared_fraction=1.0,
     )
+
+
+def _first(number: Any, size: int) -> Any:
+    """Return the first draws of a number: the same object where it has no more, so that what is kept is found again."""
+    if isinstance(number, np.ndarray) and number.shape[-1] > size:
+        return number[..., :size]
+    return number
 
 
 def _arrays(answer: object, size: int, sheet: Worksheet) -> tuple[Array, ...]:
