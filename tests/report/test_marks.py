@@ -122,6 +122,7 @@ def test_every_class_has_a_rule_on_paper_and_on_the_page() -> None:
         "node",
         "tg",
         "gl",
+        "lanesvg",
         "tag",
         "defs",
         "h-wall",

@@ -16,11 +16,15 @@ from asfound.web.words import STEPS
 
 from .conftest import A2
 
-VISIT_PAGES = ["", "/findings", "/report", "/log", *(f"/{step}" for step in STEPS)]
+VISIT_PAGES = [
+    "", "/findings", "/report", "/log", "/crosscheck", "/crosscheck?state=as_left", "/gas", "/gas/mix", "/exhaust/test",
+    *(f"/{step}" for step in STEPS),
+]  # fmt: skip
 SHELVES = [
     "/",
     "/engines/new",
     "/engines/A2",
+    "/engines/A2/rules",
     "/worksheets",
     "/worksheets/mixture_from_oxygen?exhaust_oxygen_dry=8.5+%25",
     "/catalogue",
@@ -32,7 +36,13 @@ SHELVES = [
     "/take-in",
     "/find?find=oxygen",
 ]
-OTHER_VISITS = ["/engines/A1/2032-05-03/fitted", "/engines/A3/2032-03-15/fitted", "/engines/D2/2032-06-21/fitted"]
+OTHER_VISITS = [
+    "/engines/A1/2032-05-03/fitted",
+    "/engines/A3/2032-03-15/fitted",
+    "/engines/A3/2032-03-15/crosscheck",
+    "/engines/D2/2032-06-21/fitted",
+    "/engines/D2/2032-06-21/crosscheck?state=as_left",
+]
 ALL = [*SHELVES, *(A2 + step for step in VISIT_PAGES), *OTHER_VISITS]
 HOSTILE = "<script>alert('x')</script>\"'><img src=x onerror=alert(1)>{{7*7}}"
 

@@ -67,6 +67,7 @@ _RULES: dict[str, str] = {
     ".ghostmark": f"stroke:{GHOST};stroke-width:3;fill:none",
     ".clashring": f"fill:#fff;stroke:{CLASH};stroke-width:3.2",
     ".clashline": f"stroke:{CLASH};stroke-width:{HEAVY};fill:none",
+    ".clashbox": f"fill:#f3e1f0;stroke:{CLASH};stroke-width:2.2;stroke-dasharray:7 4",
     ".chosenfill": f"fill:{CHOSEN}",
     ".filmfill": "fill:#fff;stroke:none",
     ".sheetfill": "fill:#fff;stroke:none",

@@ -6,6 +6,8 @@ from asfound.report.agreement import Lane, lanes
 from asfound.report.axis import Band, Mark, Wall
 from asfound.report.bars import Share, belief_bar, belief_row, share_bar, weights_bar
 from asfound.report.beam import Leaning, beam
+from asfound.report.crosscheck_lane import crosscheck_bar, crosscheck_lane, crosscheck_share
+from asfound.report.crosscheck_net import crosscheck_net
 from asfound.report.day import DayEvent, DaySpan, day_line
 from asfound.report.drawing import engine_drawing, mini_drawing
 from asfound.report.engine_plan import DrawnSlot, EngineDrawing, Tag
@@ -47,6 +49,10 @@ __all__ = [
     "beam",
     "belief_bar",
     "belief_row",
+    "crosscheck_bar",
+    "crosscheck_lane",
+    "crosscheck_net",
+    "crosscheck_share",
     "day_line",
     "drawing_caption",
     "drawing_of",

@@ -20,6 +20,10 @@ if TYPE_CHECKING:
     from asfound.web.preferences import Preferences
 
 
+CONTRADICTIONS = ("CC-02", "CC-03", "CC-04", "CC-05")
+"""Findings that say that the readings contradict each other."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpineItem:
     """One line of the spine."""
@@ -78,6 +82,18 @@ def spine(view: VisitView, base: str) -> tuple[SpineGroup, ...]:
         ),
         SpineGroup(title="Take", entries=steps),
         SpineGroup(
+            title="Think",
+            entries=(
+                SpineItem(
+                    name="crosscheck",
+                    href=f"{base}/crosscheck",
+                    title="Cross-check",
+                    short="Cross-check",
+                    progress=_contradiction(view),
+                ),
+            ),
+        ),
+        SpineGroup(
             title="Hand over",
             entries=(
                 SpineItem(
@@ -96,6 +112,15 @@ def spine(view: VisitView, base: str) -> tuple[SpineGroup, ...]:
 def _sign(found: float | None, left: float | None, label: str) -> Markup:
     draw = environment().globals["draw"]
     drawn: Markup = draw.ring_disc(found, left, label=label)  # type: ignore[attr-defined]
+    return drawn
+
+
+def _contradiction(view: VisitView) -> Markup | str:
+    """Return the sign of what does not agree where a finding says so; the check itself is not made for it."""
+    if not any(one.subject == "crosscheck" and one.code in CONTRADICTIONS for one in view.findings):
+        return ""
+    draw = environment().globals["draw"]
+    drawn: Markup = draw.severity_sign("clash", size=24, label="does not agree")  # type: ignore[attr-defined]
     return drawn
 
 

@@ -24,6 +24,12 @@ BODIES: dict[str, type[Body]] = {
     "Looks": LooksBody,
     "Readings": ReadingsBody,
 }
+STATE_ASKED = {
+    "name": "state",
+    "in": "query",
+    "description": "Readings as found or as left.",
+    "schema": {"type": "string", "enum": ["as_found", "as_left"], "default": "as_found"},
+}
 PROBLEM = {
     "type": "object",
     "description": "What was refused and why (RFC 9457).",
@@ -267,6 +273,13 @@ def _visits() -> dict[str, Any]:
         ),
         f"{base}/identification": _get(
             "identification", "What is fitted, and why", identification, parameters=at, refusals=("404", "409")
+        ),
+        f"{base}/crosscheck": _get(
+            "crosscheck",
+            "Which readings agree, and which one lies",
+            OBJECT,
+            parameters=[*at, STATE_ASKED],
+            refusals=("404", "409", "422"),
         ),
         f"{base}/readings": keeping("keep_readings", "Keep readings, all or none", "Readings"),
         f"{base}/looks": keeping("keep_looks", "Keep looks, all or none", "Looks"),

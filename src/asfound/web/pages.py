@@ -36,6 +36,7 @@ SHEETS = (
     "home.css",
     "worksheet.css",
     "rooms.css",
+    "crosscheck.css",
     "cylinders.css",
     "shelves.css",
     "hand_and_print.css",
