@@ -108,7 +108,7 @@ def test_what_was_not_taken_says_what_would_fill_it(reader: TestClient) -> None:
 def test_a_closed_visit_shows_its_witnesses_and_asks_nothing(reader: TestClient) -> None:
     html = plain(reader.get(f"{A3}/cylinders").text)
     assert "The sensor." in html
-    assert "How it came says sensor slowly over days, told (shift: T. Okoye)" in html
+    assert "How it came As found says sensor slowly over days, told (shift: T. Okoye)" in html
     assert "What would have told most" in html  # the visit is closed: nothing is asked any more
     assert "Could not tell" not in html
 
