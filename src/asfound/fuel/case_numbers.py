@@ -16,7 +16,7 @@ Number = Reading | Result
 def number_at(worked: Worked, state: State, place: str, name: str, *, read: bool = True) -> Number | None:
     """Return the reading or result at a key; only the result where ``read`` is false."""
     key = f"{state}/{place}/{name}"
-    reading = next((one for one in worked.readings if one.key == key), None) if read else None
+    reading = worked.reading(key) if read else None
     return reading or worked.result(key)
 
 

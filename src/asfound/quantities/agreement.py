@@ -74,7 +74,8 @@ def agreement_of(worked: Worked, key: str) -> Agreement | None:
         Ways in the order in which the sheet prefers them: the method chosen, a reading, then as registered. Two ways
         ``agree`` when the 95 % interval of their difference holds zero.
     """
-    read = [one for one in worked.readings if one.key == key and not one.gauge]  # draws of a gauge pressure are gauge
+    one = worked.reading(key)
+    read = [one] if one is not None and not one.gauge else []  # draws of a gauge pressure are gauge
     results = list(worked.alternatives(key))
     if len(read) + len(results) < 2:
         return None

@@ -127,6 +127,14 @@ class Worked:
     def _preference(self, one: Result) -> tuple[bool, int]:
         return self.chosen.get(one.quantity) != one.worksheet, self._rank[one.worksheet]
 
+    @cached_property
+    def _read(self) -> dict[str, Reading]:
+        return {one.key: one for one in self.readings}
+
+    def reading(self, key: str) -> Reading | None:
+        """Return the reading at a key; None where there is none."""
+        return self._read.get(key)
+
     def result(self, key: str, worksheet: str | None = None) -> Result | None:
         """Return the result at a key, by a worksheet or by the one preferred; None where there is none."""
         for one in self._by_key.get(key, ()):
