@@ -50,6 +50,8 @@ def test_a_big_lie_in_a_checked_reading_is_named_or_in_its_group(name, data):
     values = np.array(consistent(name))
     values[case.names.index(which)] += size
     found = check(case, values)
+    if which in {one.name for one in found.impossible}:
+        return
     assert found.contradiction
     everybody = {
         of

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 import numpy as np
 import pytest
 
+from asfound.crosscheck.cross_check import UnsolvedError
 from asfound.crosscheck.findings import find
 from asfound.crosscheck.of_case import covariance_of, cross_check_of
 from asfound.crosscheck.told import sentence
@@ -12,6 +15,7 @@ from asfound.crosscheck.without import without_suspects, worked_without
 from asfound.quantities.words import Finding
 
 from .a2 import AS_FOUND, visit
+from .engine_visits import CASES, check
 
 A2 = visit()
 
@@ -143,7 +147,7 @@ def test_three_errors_are_not_explained_and_nobody_is_judged():
     case = visit(
         {
             "stack/exhaust_oxygen_dry": "13.5 %", "engine/fuel_flow": "5000 scfh (60 F, 14.73 psia)",
-            "stage_1/discharge_temperature": "420 °F", "site/barometric_pressure": "16.9 psia",
+            "stage_1/discharge_temperature": "420 °F", "site/barometric_pressure": "15.3 psia",
         },
         left=False,
     )  # fmt: skip
@@ -160,3 +164,26 @@ def test_an_old_analysis_is_doubted():
     old = {"fuel/fuel_analysis_age": "700 d"}
     assert cross_check_of(visit(old, left=False)).reading("heating_value_factor").u > 0.03
     assert cross_check_of(A2).reading("heating_value_factor").u == pytest.approx(0.004)
+
+
+def test_a_reading_that_cannot_be_is_said_and_left_out():
+    case = visit({"engine/oxygen_sensor_reading": "25 %", "engine/turbine_outlet_temperature": "8060 °F"}, left=False)
+    found = cross_check_of(case)
+    assert {one.name for one in found.impossible} == {"oxygen_sensor_reading", "turbine_outlet_temperature"}
+    assert not found.contradiction
+    said = [one for one in find(case) if one.code == "CC-18"]
+    assert len(said) == 2
+    assert "25.0 % cannot be" in said[0].says + said[1].says
+
+
+def test_garbage_is_answered_or_refused_in_words():
+    draw = np.random.default_rng(7)
+    for at in range(25):
+        case = CASES[("s4", "s5")[at % 2]]
+        values = case.values * np.where(
+            draw.random(case.values.size) < 0.1, 10 ** draw.uniform(-1, 1, case.values.size), 1
+        )
+        with suppress(UnsolvedError):
+            said = sentence(check(case, values))
+            assert "nan" not in said
+            assert "inf " not in said

@@ -9,19 +9,34 @@ import numpy as np
 
 from asfound.crosscheck.assemble import Assembled, assemble
 from asfound.crosscheck.critical import chi_squared_critical, normal_critical, sidak
+from asfound.crosscheck.engine_values import engine_values
 from asfound.crosscheck.explanations import Explanation, Member
 from asfound.crosscheck.identify import ALPHA, Identification, identify
 from asfound.crosscheck.looks import look_at
 from asfound.crosscheck.marks import matrix, single_marks
-from asfound.crosscheck.outcome import Alternative, Checked, CheckedBalance, CrossCheck, LeftOut, OfReading, Suspect
+from asfound.crosscheck.outcome import (
+    Alternative,
+    Checked,
+    CheckedBalance,
+    CrossCheck,
+    Impossible,
+    LeftOut,
+    OfReading,
+    Suspect,
+)
 from asfound.crosscheck.parity import Parity
 from asfound.crosscheck.patterns import Pattern, patterns, turned
 from asfound.crosscheck.plant import Plant
 from asfound.crosscheck.recognise import recognise
 from asfound.crosscheck.reconcile import Reconciled, reconcile
 from asfound.crosscheck.tests_of_readings import measurement_tests, smallest_errors, what_others_say
+from asfound.errors import AsFoundError
 from asfound.quantities.typing import Array
 
+FAR_OUT = (
+    "The balances could not be solved: some reading is so far out that nothing can be worked out with it. "
+    "Look for a wrong unit or place among the readings."
+)
 WEAK = 10.0
 """A reading whose smallest noticed error is more than so many of its u is checked weakly. [1]"""
 UNSURE = 2.0
@@ -30,6 +45,10 @@ LEAST_LIKELY = 0.03
 """Share of a group below which a suspect is only said to leave the same mark. [1]"""
 FEW = 12
 """Rows of the left-out table."""
+
+
+class UnsolvedError(AsFoundError):
+    """The balances cannot be solved with these readings."""
 
 
 def cross_check(
@@ -55,28 +74,59 @@ def cross_check(
         Of the visit.
     alpha : float
         Probability of a false alarm.
+
+    Raises
+    ------
+    UnsolvedError
+        A reading is so far out that the balances have no solution. What cannot be at all is left out before.
     """
-    assembled = assemble(plant, names, values, covariance, known=known)
+    impossible = _impossible(plant, names, values, keys or {})
+    out = {one.name for one in impossible}
+    there = [at for at, name in enumerate(names) if name not in out]
+    assembled = assemble(
+        plant, tuple(names[at] for at in there), values[there], covariance[np.ix_(there, there)], known=known
+    )
     if not assembled.used or not assembled.readings.names:
         return None
     drawn = patterns(assembled)
     prior = {name: assembled.values[name].prior for name in assembled.readings.names}
-    who = identify(
-        assembled.balances,
-        assembled.readings,
-        marks=[one.mark for one in drawn],
-        start=assembled.start,
-        probability=prior,
-        alpha=alpha,
-    )
+    try:
+        who = identify(
+            assembled.balances,
+            assembled.readings,
+            marks=[one.mark for one in drawn],
+            start=assembled.start,
+            probability=prior,
+            alpha=alpha,
+        )
+    except np.linalg.LinAlgError as error:
+        raise UnsolvedError(FAR_OUT) from error
     if who.reconciled.degrees == 0:
         return None
-    return _told(assembled, who, drawn, keys or {}, state, alpha)
+    if not np.isfinite(who.reconciled.chi_squared):
+        raise UnsolvedError(FAR_OUT)
+    return _told(assembled, who, drawn, keys or {}, state, alpha, impossible)
+
+
+def _impossible(
+    plant: Plant, names: tuple[str, ...], values: Array, keys: Mapping[str, tuple[str, ...]]
+) -> tuple[Impossible, ...]:
+    """Return the readings that no true value can be."""
+    table = engine_values(tuple(plant.stages))
+    return tuple(
+        Impossible(
+            name=name, title=table[name].title, quantity=table[name].quantity, keys=keys.get(name, ()),
+            value=float(value), low=table[name].low, high=table[name].high, unit=table[name].unit,
+            gauge=name in plant.gauge,
+        )
+        for name, value in zip(names, values, strict=True)
+        if name in table and not table[name].can_be(float(value))
+    )  # fmt: skip
 
 
 def _told(
     assembled: Assembled, who: Identification, drawn: tuple[Pattern, ...], keys: Mapping[str, tuple[str, ...]],
-    state: str, alpha: float,
+    state: str, alpha: float, impossible: tuple[Impossible, ...],
 ) -> CrossCheck:  # fmt: skip
     """Put the answer of `identify` into words of the engine."""
     explanations = _explanations(assembled, who, drawn, keys)
@@ -103,6 +153,7 @@ def _told(
         as_read=_values(plain),
         unknown=tuple(name for name, known in zip(unknown, follows, strict=True) if not known),
         solution=best,
+        impossible=impossible,
         assembled=assembled,
         identification=who,
     )

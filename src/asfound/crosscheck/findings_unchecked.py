@@ -13,9 +13,10 @@ from asfound.crosscheck.findings_words import (
     lower,
     permits,
 )
-from asfound.crosscheck.of_case import cross_check_of
+from asfound.crosscheck.of_case import cross_check_of, why_unsolved
 from asfound.crosscheck.outcome import Checked, CrossCheck
 from asfound.crosscheck.told import decision
+from asfound.quantities.display import show
 from asfound.quantities.findings import Case
 from asfound.quantities.words import STATES, Finding, State
 
@@ -28,13 +29,45 @@ def find(case: Case) -> Iterator[Finding]:
     for state in STATES:
         found = cross_check_of(case, state)
         if found is None:
+            yield from _unsolved(case, state)
             continue
+        yield from _impossible(state, found)
         yield from _barometer(state, found)
         yield from _doubtful(state, found)
         yield from _sensor_stands_off(state, found)
         if found.degrees >= LEAST_CHECKS:
             yield from _unchecked(case, state, found)
             yield from _one_more(state, found)
+
+
+def _unsolved(case: Case, state: State) -> Iterator[Finding]:
+    """The balances have no solution."""
+    says = why_unsolved(case, state)
+    if says:
+        first, rest = says.split(". ", 1)
+        yield Finding(
+            code="CC-19",
+            subject="crosscheck",
+            says=first,
+            severity="clash",
+            next_step=rest,
+            state=state,
+        )
+
+
+def _impossible(state: State, found: CrossCheck) -> Iterator[Finding]:
+    """Readings that cannot be."""
+    for one in found.impossible:
+        shown = show(one.value, one.quantity, gauge=one.gauge) if one.quantity else f"{one.value:g} {one.unit}"
+        yield Finding(
+            code="CC-18",
+            subject="crosscheck",
+            says=f"{one.title}: {shown} cannot be; it was left out of all balances",
+            severity="clash",
+            next_step="Look at unit, decimal point and place of the entry, and correct it; the first one is kept.",
+            because=one.keys,
+            state=state,
+        )
 
 
 def _barometer(state: State, found: CrossCheck) -> Iterator[Finding]:

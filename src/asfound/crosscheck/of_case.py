@@ -9,7 +9,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from asfound.crosscheck.cross_check import cross_check
+from asfound.crosscheck.cross_check import UnsolvedError, cross_check
 from asfound.crosscheck.engine_values import EngineValue, engine_values
 from asfound.crosscheck.outcome import CrossCheck
 from asfound.crosscheck.plant_of_case import fuel_of, known_of, plant_of, stages_of
@@ -84,7 +84,14 @@ def _fraction(one: Reading | Result) -> float:
 
 def cross_check_of(case: Case, state: State = "as_found") -> CrossCheck | None:
     """Return the cross-check of a visit's readings of one state; None where nothing checks anything."""
-    return _kept(case.worked, state, _Family(case))
+    found = _kept(case.worked, state, _Family(case))
+    return None if isinstance(found, str) else found
+
+
+def why_unsolved(case: Case, state: State = "as_found") -> str:
+    """Return why the balances of a visit could not be solved; empty where they were, or where there is nothing."""
+    found = _kept(case.worked, state, _Family(case))
+    return found if isinstance(found, str) else ""
 
 
 class _Family:
@@ -102,7 +109,7 @@ class _Family:
 
 
 @lru_cache(maxsize=8)
-def _kept(worked: Worked, state: State, family: _Family) -> CrossCheck | None:
+def _kept(worked: Worked, state: State, family: _Family) -> CrossCheck | str | None:
     """Work it out once for a sheet, which never changes."""
     there = readings_at(worked.readings, state)
     plant = plant_of(worked, state, there, family.case.engine)
@@ -111,15 +118,18 @@ def _kept(worked: Worked, state: State, family: _Family) -> CrossCheck | None:
         return None
     values, joint = gathered.values()
     plant = plant.with_gauge(gathered.gauge)
-    return cross_check(
-        plant,
-        tuple(gathered.names),
-        values,
-        joint,
-        known=known_of(worked, state, there, fuel_of(there) is None),
-        keys=gathered.keys,
-        state=state,
-    )
+    try:
+        return cross_check(
+            plant,
+            tuple(gathered.names),
+            values,
+            joint,
+            known=known_of(worked, state, there, fuel_of(there) is None),
+            keys=gathered.keys,
+            state=state,
+        )
+    except UnsolvedError as error:
+        return str(error)
 
 
 def readings_at(readings: Sequence[Reading], state: State) -> Mapping[tuple[str, str], Reading]:

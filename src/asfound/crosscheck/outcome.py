@@ -150,6 +150,22 @@ class OneMore:
     """Name of the value whose doubt it would shrink; empty: it would tell who lies."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Impossible:
+    """A reading that cannot be: it stands in no balance."""
+
+    name: str
+    title: str
+    quantity: str
+    keys: tuple[str, ...]
+    value: float
+    low: float | None
+    high: float | None
+    """Between these the true value lies. [SI]"""
+    unit: str
+    gauge: bool
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class CrossCheck:
     """All of it."""
@@ -173,6 +189,8 @@ class CrossCheck:
     """The same with nothing left out."""
     unknown: tuple[str, ...]
     """What does not follow from the readings."""
+    impossible: tuple[Impossible, ...]
+    """Readings that cannot be; they were left out of all balances."""
     assembled: Assembled
     identification: Identification
     solution: Reconciled

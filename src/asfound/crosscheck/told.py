@@ -40,6 +40,8 @@ def _group(group: tuple[Suspect, ...], system: System) -> str:
 
 def suspect(one: Suspect, system: System = "si") -> str:
     """Return one suspect in words: ``fuel flow reads 4 to 7 % high``."""
+    if not (math.isfinite(one.size) and math.isfinite(one.u)):
+        return f"{_lower(one.title)} is far off"
     mistake = f" ({one.mistake})" if one.mistake and one.kind != "pattern" else ""
     if one.kind == "pattern":
         return f"{one.mistake}{_pattern_size(one, system)}"
@@ -96,7 +98,7 @@ def _between(one: Suspect, factor: float, unit: str) -> str:
 def _figures(low: float, high: float) -> str:
     """Return two ends with as many decimals as their distance is worth."""
     if not math.isfinite(high):
-        return f"more than {low:.0f}"
+        return f"more than {low:.0f}" if math.isfinite(low) else "very much"
     decimals = max(0, 1 - math.floor(math.log10(max(high - low, 1e-9))))
     decimals = min(decimals, 4)
     return f"{low:.{decimals}f} to {high:.{decimals}f}"
