@@ -190,7 +190,8 @@ def _previous(records: Records, engine: EngineRecord, visit: VisitRecord) -> Pre
     readings = taken.latest(taken.kept(folded, records.instruments()))
     limits = _known_limits(taken.limits_on(records.fold(engine.id), before.date), [])
     sheet = sheet_of_visit.worked(records, before, engine, folded.current, readings, limits, [])
-    return Previous(visit=before, worked=sheet)
+    looks = tuple(dict(one.content) for one in folded.current if one.kind == "cylinder_look")
+    return Previous(visit=before, worked=sheet, cylinder_looks=looks)
 
 
 def _earlier_tests(records: Records, engine: EngineRecord, visit: VisitRecord) -> list[dict[str, Any]]:

@@ -193,6 +193,8 @@ class Previous:
 
     visit: VisitRecord
     worked: Worked
+    cylinder_looks: tuple[JsonObject, ...] = ()
+    """What its witnesses said of cylinders, as it stands now."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

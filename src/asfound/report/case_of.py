@@ -33,7 +33,7 @@ def case_of(view: VisitView) -> Case:
 
 
 def case_then(view: VisitView, then: VisitView | None = None) -> Case | None:
-    """Return the case of the visit before; with its looks, and what it was compared with, where its view is at hand."""
+    """Return the case of the visit before; with what it was itself compared with where its view is at hand."""
     if view.previous is None:
         return None
     if then is not None:
@@ -42,7 +42,12 @@ def case_then(view: VisitView, then: VisitView | None = None) -> Case | None:
         readings=view.previous.worked.readings,
         worked=view.previous.worked,
         engine=view.engine.content,
-        visit={**view.previous.visit.content, "system": view.system, "date": view.previous.visit.date},
+        visit={
+            **view.previous.visit.content,
+            "system": view.system,
+            "date": view.previous.visit.date,
+            "cylinder_looks": list(view.previous.cylinder_looks),
+        },
     )
 
 

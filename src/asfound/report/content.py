@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from asfound import __version__
 from asfound.report import (
+    content_cylinder_paper,
     content_fitted,
     content_judged,
     content_numbers,
@@ -59,6 +60,7 @@ def report_content(view: VisitView, *, system: System | None = None, proof: bool
     numbers = {
         "limits": limits,
         "rooms": rooms,
+        "cylinders": content_cylinder_paper.cylinders(view, units),
         "since_last": since_last(view, units),
         "results": content_results.others(view, units, sources, assumed),
         "assumed": assumed.rows,

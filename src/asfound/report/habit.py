@@ -16,6 +16,8 @@ BETWEEN = 0.8
 NARROW = 560.0
 """Below this width cylinders stand below each other. [px]"""
 ACROSS, DASH = 10.0, 30.0
+CROWDED = 18.0
+"""Two marks nearer than this above each other leave no room for a text between them. [px]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +129,8 @@ def _column(picture: Picture, one: Kept, x: float, at: Callable[[float], float],
         picture.line("ghostmark", x - DASH / 2, at(one.usual), x + DASH / 2, at(one.usual))
     if one.odd and one.marks:
         frm = at(one.usual if one.usual is not None else 0.0)
-        picture.line("clashline dash", x, frm, x, at(one.marks[0][1].value))
+        shift = next(_shifted(one))[2]
+        picture.line("clashline dash", x + shift, frm, x + shift, at(one.marks[0][1].value))
     if not one.marks:
         picture.circle("openpart", x, at(0.0), 7)
     for state, mark, shift in _shifted(one):
@@ -138,10 +141,12 @@ def _column(picture: Picture, one: Kept, x: float, at: Callable[[float], float],
         picture.circle(sign, x + shift, at(mark.value), radius - 1)
     if one.odd and one.text and one.marks:
         y = at(one.marks[0][1].value) + 5
+        many = len(one.marks) > 1
+        beside = many and abs(at(one.marks[0][1].value) - at(one.marks[1][1].value)) < CROWDED
         if last:
-            picture.text("tx-b e clashtext", x - 13, y, one.text)
+            picture.text("tx-b e clashtext", x - (22 if many else 13), y, one.text)
         else:
-            picture.text("tx-b clashtext", x + 13 + (10 if len(one.marks) > 1 else 0), y, one.text)
+            picture.text("tx-b clashtext", x + (23 if beside else 4 if many else 13), y, one.text)
 
 
 def _shifted(one: Kept) -> Iterator[tuple[State, Mark, float]]:
