@@ -92,6 +92,7 @@ def test_a_reading_is_taken_before_what_is_worked_out_unless_a_method_is_chosen(
     chosen = world.work_out(*readings, chosen={"total": "by_first"})
     assert chosen.agreement(KEY).taken.worksheet == "by_first"
     assert chosen.agreement(KEY).others[0].number.as_typed == "12"
+    assert chosen.taken(KEY) is chosen.agreement(KEY).taken
     assert chosen.result("as_found/stack/product").value == 20.0
 
 

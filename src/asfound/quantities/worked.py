@@ -146,6 +146,13 @@ class Worked:
         """Return the results of all worksheets at a key, the preferred one at the head."""
         return self._by_key.get(key, ())
 
+    def taken(self, key: str) -> Result | Reading | None:
+        """Return the number that the sheet goes on with at a key: by the method chosen, else read, else a result."""
+        result = self.result(key)
+        if result is not None and self.chosen.get(result.quantity) == result.worksheet:
+            return result
+        return self.reading(key) or result
+
     def agreement(self, key: str) -> Agreement | None:
         """Return how far the ways to a number agree: its reading and the results of all worksheets there.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
-from weakref import WeakKeyDictionary
 
 from asfound.quantities.words import STATES, Reading, Result
 from asfound.quantities.worked import Worked
@@ -30,27 +29,10 @@ def mark_of(number: Number, system: System) -> Mark:
     return Mark(value, low, high) if high > low else Mark(value)
 
 
-_READ: WeakKeyDictionary[Worked, dict[str, Reading]] = WeakKeyDictionary()
-"""Readings of a sheet by key, so that asking for many numbers does not search them again and again."""
-
-
 def number_at(worked: Worked, key: str) -> Number | None:
-    """Return the number that the sheet goes on with at a key, if it has a value: the way chosen, a reading, a result.
-
-    As `quantities.agreement` has it, without working out how far the ways agree.
-    """
-    result = worked.result(key)
-    number: Number | None = result
-    if result is None or worked.chosen.get(result.quantity) != result.worksheet:
-        number = _read(worked).get(key, result)
+    """Return the number that the sheet goes on with at a key, if it has a value."""
+    number = worked.taken(key)
     return number if number is not None and number.value == number.value else None
-
-
-def _read(worked: Worked) -> dict[str, Reading]:
-    found = _READ.get(worked)
-    if found is None:
-        found = _READ[worked] = {one.key: one for one in worked.readings}
-    return found
 
 
 def both_states(worked: Worked, place: str, name: str) -> dict[State, Number]:
