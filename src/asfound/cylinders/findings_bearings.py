@@ -8,7 +8,7 @@ import numpy as np
 
 from asfound.cylinders.bearings import LIMIT, RISE_LIMIT, bearing_spread
 from asfound.cylinders.shown import difference
-from asfound.fuel.case_numbers import number_at
+from asfound.quantities.case_numbers import number_at
 from asfound.quantities.findings import Case
 from asfound.quantities.plan import in_number_order
 from asfound.quantities.words import STATES, Finding, Result, State

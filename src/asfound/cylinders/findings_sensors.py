@@ -12,7 +12,7 @@ from asfound.cylinders.findings_numbering import STEP, with_site_number
 from asfound.cylinders.shown import difference, in_units
 from asfound.cylinders.spread_of_case import TEMPERATURE, Cylinder, SpreadOfVisit, judged
 from asfound.cylinders.thermocouple_faults import PAIRS, true_temperature
-from asfound.fuel.case_numbers import number_at
+from asfound.quantities.case_numbers import number_at
 from asfound.quantities.findings import Case
 from asfound.quantities.words import STATES, Finding, State
 

@@ -10,7 +10,7 @@ import numpy as np
 from asfound.cylinders.blow_by import flow_ratio
 from asfound.cylinders.compression import LOW_SHARE
 from asfound.cylinders.shown import in_units
-from asfound.fuel.case_numbers import number_at, said
+from asfound.quantities.case_numbers import number_at, said
 from asfound.quantities.findings import Case
 from asfound.quantities.plan import in_number_order
 from asfound.quantities.register import quantity

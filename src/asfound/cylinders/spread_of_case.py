@@ -16,7 +16,7 @@ from asfound.cylinders.engine_numbering import rows
 from asfound.cylinders.mask import Mark, Marks, mask, valid
 from asfound.cylinders.robust import rarity
 from asfound.cylinders.spread import LIMIT, Basis, Spread, deviation, judge, spread
-from asfound.fuel.case_numbers import Number, number_at
+from asfound.quantities.case_numbers import Number, number_at
 from asfound.quantities.findings import Case
 from asfound.quantities.plan import in_number_order
 from asfound.quantities.typing import Array

@@ -18,7 +18,7 @@ from asfound.cylinders.shown import difference
 from asfound.cylinders.spread_of_case import Cylinder, SpreadOfVisit, bank_of, judged
 from asfound.cylinders.thermocouple_faults import PAIRS, shown
 from asfound.cylinders.witnesses_shared import before, oxygen_moved, rise_moved
-from asfound.fuel.case_numbers import Number, number_at
+from asfound.quantities.case_numbers import Number, number_at
 from asfound.quantities.findings import Case
 from asfound.quantities.words import State
 

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from asfound.cylinders.inference_knowledge import knowledge
 from asfound.cylinders.inference_model import Statement, spoken
 from asfound.cylinders.shown import difference
-from asfound.fuel.case_numbers import Number, number_at
+from asfound.quantities.case_numbers import Number, number_at
 from asfound.quantities.findings import Case
 from asfound.quantities.words import STATES, State
 

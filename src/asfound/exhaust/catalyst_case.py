@@ -11,7 +11,7 @@ import numpy as np
 from asfound.exhaust.facts import fact
 from asfound.exhaust.limits_of_case import CATALYST_PLACES, facts_of
 from asfound.exhaust.worksheets_catalyst import AFTER, BEFORE, POLLUTANTS, STACK
-from asfound.fuel.case_numbers import Number, number_at
+from asfound.quantities.case_numbers import Number, number_at
 from asfound.quantities.findings import Case
 from asfound.quantities.words import State
 from asfound.quantities.worked import Worked

@@ -11,7 +11,7 @@ from itertools import combinations
 from asfound.exhaust.catalyst_case import Seen, chance_above, fall, seen
 from asfound.exhaust.facts import fact
 from asfound.exhaust.worksheets_catalyst import POLLUTANTS
-from asfound.fuel.case_numbers import Number, number_at, said
+from asfound.quantities.case_numbers import Number, number_at, said
 from asfound.quantities.findings import Case
 from asfound.quantities.limits import SURE, UNSURE
 from asfound.quantities.words import STATES, Finding, Severity, State

@@ -17,7 +17,7 @@ from asfound.exhaust.limits_of_case import (
 )
 from asfound.exhaust.limits_table import READ
 from asfound.exhaust.rule_facts import FACTS
-from asfound.fuel.case_numbers import held, number_at, said
+from asfound.quantities.case_numbers import held, number_at, said
 from asfound.quantities.findings import Case
 from asfound.quantities.limits import SURE, UNSURE
 from asfound.quantities.register import quantity

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from asfound.exhaust.catalyst_case import seen
 from asfound.exhaust.judged_runs import FULL_LOAD
 from asfound.exhaust.limits_of_case import applicable_to, margins
-from asfound.fuel.case_numbers import number_at
+from asfound.quantities.case_numbers import number_at
 from asfound.quantities.findings import Case
 from asfound.quantities.limits import SURE
 from asfound.quantities.words import STATES, Finding, State

@@ -8,7 +8,7 @@ from asfound.exhaust.limits_of_case import facts_of, outlets, permit_limits
 from asfound.exhaust.mixture_for_limit import PERMIT_QUANTITY
 from asfound.exhaust.mixture_setting import WARNINGS, setting_for
 from asfound.exhaust.worksheets_inverse import BEFORE_A_CHANGE
-from asfound.fuel.case_numbers import number_at
+from asfound.quantities.case_numbers import number_at
 from asfound.quantities.findings import Case
 from asfound.quantities.limits import UNSURE
 from asfound.quantities.words import Finding, State

@@ -14,7 +14,7 @@ from asfound.exhaust.concentration import GAS_CONSTANT, MOLAR_MASS, NORMAL_TEMPE
 from asfound.exhaust.emission_rate import mass_per_heat
 from asfound.exhaust.limits_table import Rule
 from asfound.exhaust.reference_oxygen import OXYGEN_IN_AIR, at_reference_oxygen
-from asfound.fuel.case_numbers import number_at as number
+from asfound.quantities.case_numbers import number_at as number
 from asfound.quantities.display import chance
 from asfound.quantities.intervals import symmetric
 from asfound.quantities.typing import Array

@@ -12,7 +12,7 @@ from asfound.exhaust.limits import Applicable, Application, applicable, of_permi
 from asfound.exhaust.limits_margin import OXYGEN, RAW, Margin, beside
 from asfound.exhaust.limits_table import rules
 from asfound.exhaust.rule_facts import EngineFacts
-from asfound.fuel.case_numbers import number_at
+from asfound.quantities.case_numbers import number_at
 from asfound.quantities.findings import Case
 from asfound.quantities.register import quantities
 from asfound.quantities.words import STATES, Limit, State

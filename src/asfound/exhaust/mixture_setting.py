@@ -16,7 +16,7 @@ from asfound.exhaust.mixture import dry_oxygen
 from asfound.exhaust.mixture_for_limit import FLATTEST, LEAN, excess_air_ratio_for, slope
 from asfound.exhaust.mixture_takes import GAS
 from asfound.exhaust.worksheets_inverse import SENSITIVITY
-from asfound.fuel.case_numbers import number_at as number
+from asfound.quantities.case_numbers import number_at as number
 from asfound.quantities.display import number_text
 from asfound.quantities.intervals import symmetric
 from asfound.quantities.typing import Array

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from asfound.fuel.case_numbers import each_state, held, number_at, said
+from asfound.quantities.case_numbers import each_state, held, number_at, said
 from asfound.quantities.findings import Case
 from asfound.quantities.words import STATES, Finding, Reading
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from asfound.fuel.case_numbers import Number, each_state, held, latest_at, said
+from asfound.quantities.case_numbers import Number, each_state, held, latest_at, said
 from asfound.fuel.methane_number import UNDECIDED
 from asfound.quantities.findings import Case
 from asfound.quantities.words import Finding, Result

@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from asfound.fuel.case_numbers import Number, each_state, number_at, said
+from asfound.quantities.case_numbers import Number, each_state, number_at, said
 from asfound.quantities.display import chance
 from asfound.quantities.findings import Case
 from asfound.quantities.limits import SURE

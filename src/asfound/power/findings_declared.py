@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from asfound.fuel.case_numbers import Number, each_state, held, said
+from asfound.quantities.case_numbers import Number, each_state, held, said
 from asfound.quantities.display import chance
 from asfound.quantities.findings import Case
 from asfound.quantities.limits import SURE, UNSURE

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from asfound.fuel.case_numbers import Number, held, number_at, said
+from asfound.quantities.case_numbers import Number, held, number_at, said
 from asfound.power.meter_takes import FUEL_METER
 from asfound.power.orifice import least_reynolds, taps
 from asfound.quantities.agreement import agreement_of

@@ -7,7 +7,7 @@ from functools import cache
 
 import numpy as np
 
-from asfound.fuel.case_numbers import Number, number_at, said
+from asfound.quantities.case_numbers import Number, number_at, said
 from asfound.quantities.findings import Case
 from asfound.quantities.limits import SURE, UNSURE
 from asfound.quantities.register import quantities, quantity

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from asfound.fuel.case_numbers import Number, number_at, said
+from asfound.quantities.case_numbers import Number, number_at, said
 from asfound.quantities.agreement import Agreement, Beside, agreement_of
 from asfound.quantities.findings import Case
 from asfound.quantities.register import quantity
