@@ -1,4 +1,4 @@
-"""Numbers of a case for the findings of the gas: the reading where there is one, else the result."""
+"""Numbers of a case for the findings of every room, as the sheet goes on with them, and how they are said."""
 
 from __future__ import annotations
 
@@ -13,11 +13,9 @@ from asfound.quantities.worked import Worked
 Number = Reading | Result
 
 
-def number_at(worked: Worked, state: State, place: str, name: str, *, read: bool = True) -> Number | None:
-    """Return the reading or result at a key; only the result where ``read`` is false."""
-    key = f"{state}/{place}/{name}"
-    reading = worked.reading(key) if read else None
-    return reading or worked.result(key)
+def number_at(worked: Worked, state: State, place: str, name: str) -> Number | None:
+    """Return the number that the sheet goes on with at a place; it may be nan."""
+    return worked.taken(f"{state}/{place}/{name}")
 
 
 def latest_at(worked: Worked, place: str, name: str) -> Number | None:
