@@ -10,9 +10,7 @@ import numpy as np
 from asfound.crosscheck.assemble import Assembled, assemble
 from asfound.crosscheck.critical import chi_squared_critical, normal_critical, sidak
 from asfound.crosscheck.engine_values import engine_values
-from asfound.crosscheck.explanations import Explanation, Member
 from asfound.crosscheck.identify import ALPHA, Identification, identify
-from asfound.crosscheck.looks import look_at
 from asfound.crosscheck.marks import matrix, single_marks
 from asfound.crosscheck.outcome import (
     Alternative,
@@ -25,10 +23,10 @@ from asfound.crosscheck.outcome import (
     Suspect,
 )
 from asfound.crosscheck.parity import Parity
-from asfound.crosscheck.patterns import Pattern, patterns, turned
+from asfound.crosscheck.patterns import Pattern, patterns
 from asfound.crosscheck.plant import Plant
-from asfound.crosscheck.recognise import recognise
 from asfound.crosscheck.reconcile import Reconciled, reconcile
+from asfound.crosscheck.suspects import explanations_of
 from asfound.crosscheck.tests_of_readings import measurement_tests, smallest_errors, what_others_say
 from asfound.errors import AsFoundError
 from asfound.quantities.typing import Array
@@ -129,7 +127,7 @@ def _told(
     state: str, alpha: float, impossible: tuple[Impossible, ...],
 ) -> CrossCheck:  # fmt: skip
     """Put the answer of `identify` into words of the engine."""
-    explanations = _explanations(assembled, who, drawn, keys)
+    explanations = explanations_of(assembled, who, drawn, keys)
     groups = explanations[0].groups if explanations else ()
     named = [next((one for one in group if one.possible), group[0]) for group in groups]
     plain, best = who.reconciled, _best(who, named, drawn)
@@ -202,83 +200,6 @@ def _values(found: Reconciled) -> dict[str, tuple[float, float]]:
     values = np.concatenate([found.x, found.unmeasured])
     u = np.concatenate([found.u, found.u_unmeasured])
     return {name: (float(value), float(doubt)) for name, value, doubt in zip(names, values, u, strict=True)}
-
-
-def _explanations(
-    assembled: Assembled, who: Identification, drawn: tuple[Pattern, ...], keys: Mapping[str, tuple[str, ...]]
-) -> tuple[Alternative, ...]:
-    """Return the explanations that can be, the likeliest first."""
-    of_name = {one.name: one for one in drawn}
-    rivals = who.rivals if who.explanations else ((who.nearest,) if who.nearest else ())
-    made = [_alternative(assembled, one, of_name, keys) for one in rivals]
-    can_be = [one for one in made if all(any(member.possible for member in group) for group in one.groups)]
-    kept = can_be or made
-    total = sum(one.probability for one in kept)
-    told = [replace(one, probability=one.probability / total if total > 0 else 0.0) for one in kept]
-    return tuple(sorted(told, key=lambda one: -one.probability))
-
-
-def _alternative(
-    assembled: Assembled, one: Explanation, drawn: Mapping[str, Pattern], keys: Mapping[str, tuple[str, ...]]
-) -> Alternative:
-    groups, weight = [], 1.0
-    for group in one.suspects:
-        told = [_suspect(assembled, member, drawn, keys) for member in group]
-        total = sum(of.probability for of in told if of.possible)
-        before = sum(member.probability for member in group)
-        weight *= total / before if before > 0 else 1.0
-        rows = [replace(of, probability=of.probability / total if total > 0 and of.possible else 0.0) for of in told]
-        groups.append(tuple(sorted(rows, key=lambda of: (not of.possible, -of.probability))))
-    return Alternative(
-        groups=tuple(groups),
-        chi_squared=one.chi_squared,
-        degrees=one.degrees,
-        p_value=one.p_value,
-        probability=one.probability * weight,
-    )
-
-
-def _suspect(
-    assembled: Assembled, member: Member, drawn: Mapping[str, Pattern],
-    keys: Mapping[str, tuple[str, ...]],
-) -> Suspect:  # fmt: skip
-    """Return a member of a group in words, its probability weighed by whether its size is that of a known mistake."""
-    if member.name in drawn:
-        pattern = drawn[member.name]
-        touched = tuple(pattern.mark.effect)
-        return Suspect(
-            name=member.name, title=pattern.title, kind="pattern", names=touched,
-            keys=tuple(key for name in touched for key in keys.get(name, ())), size=member.size, u=member.u,
-            unit=pattern.unit, quantity="", value=float("nan"), in_u=member.in_u, probability=member.probability,
-            possible=pattern.low - 2 * member.u < member.size < pattern.high + 2 * member.u, mistake=pattern.says,
-            look=pattern.look,
-        )  # fmt: skip
-    about = assembled.values[member.name]
-    read = float(assembled.readings.values[assembled.readings.at(member.name)])
-    known = recognise(member.name, about.quantity, read, member.size, member.u, assembled.plant, _barometer(assembled))
-    assumed = member.name in assembled.assumed
-    return Suspect(
-        name=member.name, title=about.title, kind="assumption" if assumed else "reading", names=(member.name,),
-        keys=keys.get(member.name, ()), size=member.size, u=member.u, unit=about.unit, quantity=about.quantity,
-        value=read, in_u=member.in_u, probability=member.probability * (known.weight if known else 1.0),
-        possible=_can_be(assembled, member, read),
-        mistake=known.says if known else "", look=look_at(member.name),
-    )  # fmt: skip
-
-
-def _can_be(assembled: Assembled, member: Member, read: float) -> bool:
-    """Tell whether the true value that this error leaves can be, its doubt taken into account."""
-    about = assembled.values[member.name]
-    all_ = dict(zip(assembled.readings.names, (float(one) for one in assembled.readings.values), strict=True))
-    ends = (read - member.size, read - member.size + 2 * member.u, read - member.size - 2 * member.u)
-    return any(about.can_be(end) and not turned(member.name, end, all_) for end in ends)
-
-
-def _barometer(assembled: Assembled) -> float | None:
-    names = assembled.readings.names
-    return (
-        float(assembled.readings.values[names.index("barometric_pressure")]) if "barometric_pressure" in names else None
-    )
 
 
 def _readings(
