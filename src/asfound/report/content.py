@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from asfound import __version__
 from asfound.report import (
+    content_crosscheck_paper,
     content_cylinder_paper,
     content_fitted,
     content_judged,
@@ -61,6 +62,7 @@ def report_content(view: VisitView, *, system: System | None = None, proof: bool
         "limits": limits,
         "rooms": rooms,
         "cylinders": content_cylinder_paper.cylinders(view, units),
+        "crosscheck": content_crosscheck_paper.crosscheck(view, units),
         "since_last": since_last(view, units),
         "results": content_results.others(view, units, sources, assumed),
         "assumed": assumed.rows,

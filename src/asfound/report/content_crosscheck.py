@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from asfound.crosscheck.critical import chi_squared_critical
 from asfound.crosscheck.identify import ALPHA
 from asfound.crosscheck.links import COUNTS, weights
-from asfound.crosscheck.of_case import cross_check_of
+from asfound.crosscheck.of_case import cross_check_of, why_unsolved
 from asfound.report.case_of import case_of
 from asfound.report.content_crosscheck_rows import Row, rows_of
 from asfound.report.content_crosscheck_words import Answer, More, answer_of, listed, lower, more_of
@@ -94,6 +94,11 @@ def checked_of(view: VisitView, state: State) -> CrossCheck | None:
     return cross_check_of(case_of(view), state)
 
 
+def unsolved(view: VisitView, state: State) -> str:
+    """Return why the balances could not be solved; empty where they were, or where there is none."""
+    return why_unsolved(case_of(view), state)
+
+
 @lru_cache(maxsize=8)
 def crosscheck_shown(view: VisitView, state: State, system: System) -> CrossCheckShown | None:
     """Return what page and report show; made once for a view, which never changes."""
@@ -171,6 +176,9 @@ def _shared(found: CrossCheck, marked: Mapping[str, str]) -> str:
     common = [one for one in suspects if all(one.name in balance.takes for balance in opened)]
     if len(opened) > 1 and common:
         said += f" What they share: {listed([lower(one.title) for one in common])}."
+    apart = [one for one in opened if not any(marked[name] != "plain" for name in one.takes)]
+    if apart and len(apart) < len(opened):
+        said += " Some hang on the wrong one only through what nobody measured."
     return said
 
 

@@ -18,7 +18,9 @@ Kind = Literal["agrees", "unsure", "clash", "maybe", "none"]
 AGREES = 1.96
 """Half of the band: 95 in 100 inside by chance. [1]"""
 FARTHEST = 9.0
-"""What lies further off stands at the end, behind an arrow. [1]"""
+"""What lies further off stands at the end of its lane; its distance is written beside it. [1]"""
+END = 0.95
+"""Share of the reach at which such a mark stands, so that it is whole. [1]"""
 PAPER_HIGH = 20.0
 BAR = 14.0
 
@@ -124,9 +126,10 @@ class _Scale:
 def _mark(distance: float, own: float, kind: Kind, state: str, y: str, scale: _Scale) -> str:
     """Return bar, mark and the line from the band to a mark outside."""
     parts, clash = [], kind in ("clash", "maybe")
+    shown = math.copysign(min(abs(distance), END * scale.reach), distance)
     if abs(distance) > AGREES:
         line, start = "clashline dash" if clash else "guide dash", math.copysign(AGREES, distance)
-        ends = f'x1="{scale.at(start)}" x2="{scale.at(distance)}"'
+        ends = f'x1="{scale.at(start)}" x2="{scale.at(shown)}"'
         parts.append(f'<line class="{line}" {ends} y1="{y}" y2="{y}"/>')
     if abs(distance) <= scale.reach:
         low, high = max(distance - own, -scale.reach), min(distance + own, scale.reach)
@@ -135,5 +138,5 @@ def _mark(distance: float, own: float, kind: Kind, state: str, y: str, scale: _S
             f'<rect class="{bar}" {ends} y="{y}" height="{number(BAR)}" transform="translate(0 {number(-BAR / 2)})"/>'
         )
     sign = "clashring" if clash else "disc" if state == "as_left" else "ring"
-    parts.append(f'<circle class="{sign}" cx="{scale.at(distance)}" cy="{y}" r="{8 if kind == "clash" else 6.5}"/>')
+    parts.append(f'<circle class="{sign}" cx="{scale.at(shown)}" cy="{y}" r="{8 if kind == "clash" else 6.5}"/>')
     return "".join(parts)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from asfound.records.visit import VisitView
 
 STANDARDS: Any = ["a-3a", "ua-1"]
-TEMPLATES = ("parts.typ", "rooms.typ", "cylinders.typ", "visit.typ", "shift.typ")
+TEMPLATES = ("parts.typ", "rooms.typ", "cylinders.typ", "crosscheck.typ", "visit.typ", "shift.typ")
 
 
 def visit_report(

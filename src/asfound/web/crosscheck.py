@@ -10,7 +10,7 @@ from starlette.routing import Route
 from asfound.errors import InputError
 from asfound.fitout.cautions import DEFER, cautions_for
 from asfound.quantities.words import STATES
-from asfound.report.content_crosscheck import crosscheck_shown
+from asfound.report.content_crosscheck import crosscheck_shown, unsolved
 from asfound.report.content_crosscheck_data import crosscheck_data
 from asfound.report.content_crosscheck_without import with_and_without
 from asfound.web.api import AT_VISIT, _plain
@@ -52,6 +52,7 @@ def show_crosscheck(request: Request) -> Response:
         title="Cross-check",
         state=state,
         shown=shown,
+        unsolved="" if shown else unsolved(here.view, state),
         next=_next(here, shown, state),
         both=with_and_without(here.view, state, here.system),
         said=findings,
