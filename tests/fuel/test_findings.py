@@ -73,6 +73,10 @@ def test_air_in_the_sample_and_oxygen_that_is_not_air():
     assert codes(sheet(LANDFILL))["FU-06"].severity == "note"
     assert "FU-06" not in codes(sheet({**aired, "fuel_nitrogen": "1 %"}))  # oxygen without its nitrogen
     assert "FU-06" not in codes(sheet({**LEAN, "fuel_oxygen": "0.02 %"}))
+    typed = {"fuel_oxygen": "0 %", "fuel_nitrogen": "5 %", "fuel_air_in_sample": "3 %"}
+    assert "FU-06" not in codes(sheet(typed))  # the share of air was typed, and no oxygen read
+    all_air = sheet({"fuel_oxygen": "20.9 %", "fuel_nitrogen": "78.1 %", "fuel_air_in_sample": "100 %"})
+    assert "can be 100 % air" in codes(all_air)["FU-06"].says
 
 
 def test_a_heating_value_of_other_gas_or_unit_clashes():
@@ -87,6 +91,15 @@ def test_a_heating_value_of_other_gas_or_unit_clashes():
 def test_a_gas_that_the_method_is_not_for():
     assert "no natural gas" in codes(sheet(LANDFILL))["FU-08"].says
     assert "FU-08" not in codes(sheet(LEAN))
+
+
+def test_of_many_reasons_against_a_method_two_are_told():
+    liquid = {"fuel_methane": "40 %", "fuel_propane": "25 %", "fuel_butane": "15 %", "fuel_pentane": "10 %",
+              "fuel_hexanes_plus": "10 %"}  # fmt: skip
+    worked = sheet(liquid)
+    reasons = worked.result("as_found/fuel/methane_number").outside
+    assert len(reasons) > 2
+    assert codes(worked)["FU-08"].says.endswith(f"; and {len(reasons) - 2} more")
 
 
 def test_a_new_well_is_told_with_what_it_does():

@@ -77,6 +77,17 @@ def test_numbers_and_draws_may_be_mixed_and_nothing_below_zero_is_summed():
     assert np.isnan(of_the_whole(columns, -0.1, *G1[1:])[0][0])
 
 
+def test_a_split_of_what_is_heavier_may_be_one_number_beside_draws():
+    """The methane was drawn, C6+ and its mean carbon number were typed without doubt."""
+    columns, step = np.arange(14.0)[:, np.newaxis], np.array([1.0])
+    one, total = of_the_whole(columns, *G1, heavier=6.4, step=step)
+    for shares in ([np.full(3, G1[0]), *G1[1:]], [*G1[:-3], *(np.full(3, share) for share in G1[-3:])]):
+        for heavier in (6.4, np.full(3, 6.4)):
+            many, totals = of_the_whole(columns, *shares, heavier=heavier, step=step)
+            assert many[0] == pytest.approx([one[0]] * 3)
+            assert totals == pytest.approx([float(total)] * 3)
+
+
 def test_no_gas_no_answer():
     nothing = [np.array([0.0])] * len(G1)
     assert np.isnan(sheets.properties_of_the_gas(*nothing, 288.15, 288.15)[0]).all()

@@ -276,6 +276,12 @@ def test_a_power_without_its_doubt_is_not_called_sure() -> None:
     assert "no doubt was stated" in two[0].says
 
 
+def test_a_power_of_nought_is_told_without_a_share() -> None:
+    none = {"engine/engine_power": "0 kW", "engine/engine_torque": "8 kN.m", "engine/engine_speed": "900 rpm"}
+    (found,) = findings(sheet(none))["PW-20"]
+    assert "stands over that as entered, 0.00 kW" in found.says
+
+
 @pytest.mark.parametrize(("kva", "severity"), [("700 kVA", "visit"), ("824 kVA", "soon"), ("1000 kVA", None)])
 def test_over_the_rated_kva(kva: str, severity: str | None) -> None:
     found = findings(sheet({**SET, "generator/generator_rated_apparent_power": kva}, u=0.003)).get("PW-23")

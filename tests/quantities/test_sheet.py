@@ -320,6 +320,23 @@ def test_what_cannot_be_a_reading_is_refused(given, how, error):
         simple().work_out(*given, **how)
 
 
+def test_a_formula_that_breaks_down_leaves_the_other_numbers_standing():
+    def broken(a):
+        raise IndexError("tuple index out of range")
+
+    world = simple().add(broken, takes=("a",), gives="d", title="Broken")
+    faults: list[str] = []
+    worked = world.work_out(reading("a", 4.0), reading("b", 1.0), faults=faults)
+    assert worked.result("as_found/stack/total").value == 6.0
+    assert [one.worksheet for one in worked.refused] == ["broken"]
+    assert faults == [
+        "A fault of the program: 'Broken' (as found, stack) could not be worked out (IndexError: tuple index out of "
+        "range)."
+    ]
+    with pytest.raises(IndexError):
+        world.work_out(reading("a", 4.0))
+
+
 def test_a_formula_that_breaks_its_word_is_an_error_of_its_room():
     def few(a):
         return a[:3]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from asfound.quantities.case_numbers import each_state, held, number_at, said
+from asfound.quantities.display import number_text
 from asfound.quantities.findings import Case
 from asfound.quantities.words import STATES, Finding, Reading
 
@@ -67,7 +68,7 @@ def _air(case: Case) -> Iterator[Finding]:
             held(case.worked, air.state, "fuel", name)
             for name in ("fuel_oxygen", "fuel_nitrogen", "fuel_carbon_dioxide")
         )
-        if air.value <= SOME_AIR or oxygen is None or nitrogen is None:
+        if air.value <= SOME_AIR or oxygen is None or nitrogen is None or oxygen.value <= 0:
             continue
         ratio = nitrogen.value / oxygen.value
         if not LIKE_AIR[0] <= ratio:
@@ -77,7 +78,7 @@ def _air(case: Case) -> Iterator[Finding]:
         yield Finding(
             code="FU-06",
             subject="fuel",
-            says=f"Oxygen and nitrogen of the analysis can be {100 * air.value:.2g} % air"
+            says=f"Oxygen and nitrogen of the analysis can be {number_text(100 * air.value, 2)} % air"
             + (", and stand to each other as in air" if alike else ""),
             severity="note" if field else "soon",
             next_step=(

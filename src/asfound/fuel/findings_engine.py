@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from asfound.quantities.case_numbers import Number, each_state, held, latest_at, said
 from asfound.fuel.methane_number import UNDECIDED
+from asfound.quantities.case_numbers import Number, each_state, held, latest_at, said
 from asfound.quantities.findings import Case
 from asfound.quantities.words import Finding, Result
 
@@ -73,7 +73,7 @@ def _method(case: Case) -> Iterator[Finding]:
         biogas = carbon_dioxide is not None and carbon_dioxide.value > NOT_NATURAL_GAS
         if not isinstance(number, Result) or not (number.outside or biogas):
             continue
-        because = "; ".join(number.outside) or (
+        because = _some(number.outside) or (
             f"{100 * carbon_dioxide.value:.0f} % carbon dioxide: no natural gas" if carbon_dioxide else ""
         )
         yield Finding(
@@ -86,6 +86,12 @@ def _method(case: Case) -> Iterator[Finding]:
             because=(number.key,),
             state=number.state,
         )
+
+
+def _some(reasons: Sequence[str]) -> str:
+    """Return the first two reasons in words, and how many more there are: the trail of the number has them all."""
+    more = len(reasons) - 2
+    return "; ".join(reasons[:2]) + (f"; and {more} more" if more > 0 else "")
 
 
 def _since_last_visit(case: Case) -> Iterator[Finding]:

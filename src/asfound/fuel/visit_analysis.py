@@ -115,7 +115,8 @@ def _of_the_whole(
     if step is not None and np.any(np.asarray(heavier) != HEXANE):
         more = np.asarray(fractions[AT_HEAVIER]) * (np.asarray(heavier, dtype=float) - HEXANE)
         added = np.multiply.outer(np.append(step, 0.0), more)
-        sums = (sums[:, np.newaxis] if added.ndim > sums.ndim else sums) + added
+        sums, added = (one[:, np.newaxis] if one.ndim < max(sums.ndim, added.ndim) else one for one in (sums, added))
+        sums = sums + added
     total = np.asarray(sums[-1])
     with np.errstate(all="ignore"):
         return sums[:-1] / np.where(total > 0, total, np.nan), total

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from asfound.quantities.case_numbers import Number, number_at, said
 from asfound.quantities.agreement import Agreement, Beside, agreement_of
+from asfound.quantities.case_numbers import Number, number_at, said
 from asfound.quantities.findings import Case
 from asfound.quantities.register import quantity
 from asfound.quantities.shares import REST
@@ -71,7 +71,7 @@ def _roads(case: Case, roads: Agreement, state: State) -> Iterator[Finding]:
 
 def _apart(case: Case, taken: Number, other: Beside, state: State) -> Finding:
     away = other.difference.value
-    share = abs(away) / abs(taken.value) if taken.value else float("nan")
+    share = f"{100 * abs(away) / abs(taken.value):.1f} % " if taken.value else ""
     behind = most_of_the_doubt(case.worked, taken, other)
     doubts = (
         f"{other.in_doubts:.1f} times the doubt of their difference"
@@ -99,7 +99,7 @@ def _apart(case: Case, taken: Number, other: Beside, state: State) -> Finding:
         code="PW-20",
         subject="load",
         says=(
-            f"The engine's power {road(other.number)}, {said(case, other.number)}, stands {100 * share:.1f} % "
+            f"The engine's power {road(other.number)}, {said(case, other.number)}, stands {share}"
             f"{'over' if away > 0 else 'under'} that {road(taken)}, {said(case, taken)}: "
             f"{doubts}.{where}"
         ),

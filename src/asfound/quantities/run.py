@@ -54,8 +54,15 @@ class Run:
         Results to plan around.
     """
 
-    def __init__(self, given: dict[Spot, Reading], kinds: Mapping[str, Kind], number: int, seed: int) -> None:
-        self.given, self.kinds, self.number, self.seed = given, kinds, number, seed
+    def __init__(
+        self,
+        given: dict[Spot, Reading],
+        kinds: Mapping[str, Kind],
+        number: int,
+        seed: int,
+        faults: list[str] | None = None,
+    ) -> None:
+        self.given, self.kinds, self.number, self.seed, self.faults = given, kinds, number, seed, faults
         self.results: list[Result] = []
         self.refused: list[Refused] = []
         self.no_answer: set[Made] = set()
@@ -151,7 +158,7 @@ class Run:
                 return before[1]
         taken = numbers if even else [_first(one, size) for one in numbers]
         try:
-            answer = line.formula(*taken)
+            found = _arrays(line.formula(*taken), size, line.worksheet)
         except InputError as error:
             self._refuse(line, line.gives, error)
             return None
@@ -160,9 +167,22 @@ class Run:
             for give in line.gives:
                 self._refuse(line, (give,), _nothing(line, give, below))
             return None
-        found = _arrays(answer, size, line.worksheet)
+        except Exception as fault:
+            if self.faults is None:
+                raise
+            self._broke_down(line, fault, self.faults)
+            return None
         self._done.append((line, numbers, found))
         return found
+
+    def _broke_down(self, line: Line, fault: Exception, faults: list[str]) -> None:
+        """Note a fault of a formula in words, and that it gave no answer: one number must not take the others along."""
+        says = f"{type(fault).__name__}: {fault}".rstrip(": ")
+        where = f"{line.step.state.replace('_', ' ')}, {line.step.place.replace('_', ' ')}"
+        faults.append(f"A fault of the program: '{line.worksheet.title}' ({where}) could not be worked out ({says}).")
+        below = tuple([self._words[slot] for slot in line.below])
+        for give in line.gives:
+            self._refuse(line, (give,), _nothing(line, give, below))
 
     def _refuses(self, line: Line) -> bool:
         """Ask the worksheet whether it takes these inputs; note it where not."""

@@ -52,6 +52,7 @@ def work_out(
     worksheets: Mapping[str, Worksheet] | None = None,
     quantities: Mapping[str, Kind] | None = None,
     chosen: Mapping[str, str] | None = None,
+    faults: list[str] | None = None,
 ) -> Worked:
     """Work out everything that follows from the readings of a visit.
 
@@ -72,6 +73,9 @@ def work_out(
         In the order of preference; all of the program's when left out.
     quantities : mapping, optional
         Register of quantities; the program's when left out.
+    faults : list of str, optional
+        Gets in words where a formula broke down over these readings: beside a running engine the other numbers are
+        wanted all the same. Without the list the error goes on.
     chosen : mapping of str to str, optional
         Quantity to the worksheet whose answer is taken where several give it, or where it was also read. The others
         are worked out all the same.
@@ -106,7 +110,7 @@ def work_out(
     carrying = frozenset(name for name, kind in kinds.items() if kind.carries)
     wanted = None if only is None else frozenset(only)
     choice = tuple(sorted((chosen or {}).items()))
-    run = Run(given, kinds, number, seed)
+    run = Run(given, kinds, number, seed, faults)
     without: frozenset[Made] = frozenset()
     while True:
         planned = plan(signature, ordered, carrying, without, wanted, choice)

@@ -63,12 +63,15 @@ def worked(
     derate = _own_derate(records, engine, problems)
     key = ("worked", tuple(given), tuple(sorted(choice.items())), derate)
 
-    def work() -> Worked:
+    def work() -> tuple[Worked, tuple[str, ...]]:
         sheets: Mapping[str, Worksheet] = load() if derate is None else worksheets_with(derate)
-        return work_out(given, number=DRAWS, seed=SEED, chosen=choice, worksheets=sheets)
+        faults: list[str] = []
+        done = work_out(given, number=DRAWS, seed=SEED, chosen=choice, worksheets=sheets, faults=faults)
+        return done, tuple(faults)
 
-    result: Worked = records.remembered(key, work, slot=("worked", visit.id))
-    return result
+    result: tuple[Worked, tuple[str, ...]] = records.remembered(key, work, slot=("worked", visit.id))
+    problems += result[1]
+    return result[0]
 
 
 def methods_chosen(entries: Iterable[Entry], problems: list[str]) -> dict[str, str]:
