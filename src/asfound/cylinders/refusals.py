@@ -2,34 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
-from asfound.errors import InputError
-from asfound.quantities.words import Reading, Result
-
-Refusal = Callable[[Reading | Result], None]
-
-
-def between(low: float, high: float, allowed: str, try_next: str) -> Refusal:
-    """Return a refusal of what lies outside a range that no engine leaves.
-
-    Parameters
-    ----------
-    low, high : float
-        [SI]
-    allowed : str
-        The range in words.
-    try_next : str
-        What to do at the engine.
-    """
-
-    def refuse(given: Reading | Result) -> None:
-        if not low <= given.value <= high:
-            typed = getattr(given, "as_typed", f"{given.value:.4g}")
-            raise InputError(given.key, typed, "cannot be", allowed=allowed, try_next=try_next)
-
-    return refuse
-
+from asfound.quantities.refusals import between
 
 RATIO = between(3.0, 30.0, "3 to 30", "Take the geometric ratio of the heads and pistons that are fitted.")
 GAP = between(0.02e-3, 5e-3, "0.02 to 5 mm", "Measure the gap again with a wire gauge; say whether it is mm or inch.")

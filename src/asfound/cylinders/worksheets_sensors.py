@@ -9,7 +9,7 @@ from asfound.cylinders.resistance_thermometer import temperature_of_resistance
 from asfound.cylinders.sensor_tolerance import difference_of_two, standard_uncertainty, thermocouple_tolerance
 from asfound.cylinders.thermocouple import ZERO, emf, measured_temperature, temperature_range
 from asfound.cylinders.thermocouple_faults import true_temperature
-from asfound.errors import InputError
+from asfound.quantities.refusals import impossible
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Refusal, Take, worksheet
@@ -37,11 +37,12 @@ def _reads(letter: str) -> Refusal:
     def refuse(reading: Reading | Result) -> None:
         low, high = temperature_range(letter)
         if not low <= reading.value <= high:
-            raise InputError(
-                reading.key, getattr(reading, "as_typed", f"{reading.value - ZERO:.0f} °C"),
-                f"is not what an input of type {letter} can show", allowed=f"{low - ZERO:g} to {high - ZERO:g} °C",
+            raise impossible(
+                reading,
+                f"is not what an input of type {letter} can show",
+                allowed=f"{low - ZERO:g} to {high - ZERO:g} °C",
                 try_next="Look at the type letter of the input, and whether a wire is open: many then show their end.",
-            )  # fmt: skip
+            )
 
     return refuse
 
@@ -53,11 +54,12 @@ def _gives(letter: str) -> Refusal:
         low, high = temperature_range(letter)
         least, most = 1e3 * float(emf(letter, low)) - BELOW, 1e3 * float(emf(letter, high))
         if not least <= 1e3 * reading.value <= most:
-            raise InputError(
-                reading.key, getattr(reading, "as_typed", f"{1e3 * reading.value:.3f} mV"),
-                f"is no voltage of a type {letter} thermocouple", allowed=f"{least:.1f} to {most:.1f} mV",
+            raise impossible(
+                reading,
+                f"is no voltage of a type {letter} thermocouple",
+                allowed=f"{least:.1f} to {most:.1f} mV",
                 try_next="Look at the range of the multimeter and whether the wires are open or exchanged.",
-            )  # fmt: skip
+            )
 
     return refuse
 
@@ -67,12 +69,12 @@ def _of_platinum(r0: float) -> Refusal:
 
     def refuse(reading: Reading | Result) -> None:
         if not math.isfinite(float(temperature_of_resistance(reading.value, r0))):
-            raise InputError(
-                reading.key, getattr(reading, "as_typed", f"{reading.value:.2f} ohm"),
+            raise impossible(
+                reading,
                 f"is no resistance of a Pt{r0:g} between -200 and 850 °C",
                 allowed=f"{0.18520 * r0:.4g} to {3.90481 * r0:.5g} ohm",
                 try_next="Look whether it is open or shorted, and which of Pt100 and Pt1000 it is.",
-            )  # fmt: skip
+            )
 
     return refuse
 

@@ -12,7 +12,7 @@ from asfound.cylinders.robust import median, valid_count
 from asfound.cylinders.spread import FEWEST_FOR_MEDIAN
 from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method
-from asfound.quantities.worksheets import Assumption, Take, worksheet
+from asfound.quantities.worksheets import Assumption, Refusal, Take, worksheet
 
 ISOLATED = ("loto", "barring", "local")
 SPARK = ("hv", "local")
@@ -58,7 +58,7 @@ FIELD = _assumed("plug_field_factor", 0.8, 0.25, "0.55 to 1.05 of plane electrod
 BREATHER = _assumed("blow_by_temperature", 333.15, 25.0, "35 to 85 degC at the breather", place="engine")
 
 
-def _refused(*quantities: str) -> dict[str, refusals.Refusal]:
+def _refused(*quantities: str) -> dict[str, Refusal]:
     """Return what refuses nonsense among the quantities that a worksheet takes."""
     return {one: REFUSES[one] for one in quantities if one in REFUSES}
 

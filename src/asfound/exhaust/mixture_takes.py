@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from asfound.errors import InputError
 from asfound.exhaust.mixture_balance import Pollutants
+from asfound.quantities.refusals import impossible
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Reading, Result
 from asfound.quantities.worksheets import Assumption, Take
@@ -67,10 +67,8 @@ def pollutants(co: Values, hydrocarbons: Values, nox: Values, no2: Values) -> Po
 def some_carbon_dioxide(reading: Reading | Result) -> None:
     """Refuse carbon dioxide that no running engine leaves."""
     if not 0 < reading.value <= MOST_CARBON_DIOXIDE:
-        typed = getattr(reading, "as_typed", f"{100 * reading.value:.3g} %")
-        raise InputError(
-            reading.key,
-            typed,
+        raise impossible(
+            reading,
             "is not what a running engine leaves",
             allowed=f"above 0 to {100 * MOST_CARBON_DIOXIDE:.0f} %",
             try_next="Was it read in per cent, with the engine running? Zero and span the analyser.",
@@ -80,10 +78,8 @@ def some_carbon_dioxide(reading: Reading | Result) -> None:
 def wet_below_air(reading: Reading | Result) -> None:
     """Refuse wet oxygen that no exhaust can have."""
     if not 0 <= reading.value < 0.205:
-        typed = getattr(reading, "as_typed", f"{100 * reading.value:.3g} %")
-        raise InputError(
-            reading.key,
-            typed,
+        raise impossible(
+            reading,
             "is not below the oxygen of air",
             allowed="0 to 20.5 %",
             try_next="Is the engine running and the probe in the exhaust? A probe in air reads 20.5 to 20.9 %.",

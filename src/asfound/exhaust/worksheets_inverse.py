@@ -8,6 +8,7 @@ from asfound.errors import InputError
 from asfound.exhaust.mixture import dry_oxygen
 from asfound.exhaust.mixture_for_limit import LEAN, PERMIT_QUANTITY, excess_air_ratio_for
 from asfound.exhaust.mixture_takes import GAS
+from asfound.quantities.refusals import impossible
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
@@ -64,8 +65,7 @@ def _share(taken: str) -> Callable[..., Values]:
 def _a_limit(limit: Reading | Result) -> None:
     """Refuse a limit of nothing."""
     if not limit.value > 0:
-        typed = getattr(limit, "as_typed", f"{limit.value:g}")
-        raise InputError(limit.key, typed, "is no limit", allowed="more than 0", try_next="Read the permit again.")
+        raise impossible(limit, "is no limit", allowed="more than 0", try_next="Read the permit again.")
 
 
 SHARES = {taken: _share(taken) for taken in PERMIT_QUANTITY}

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from asfound.errors import InputError
 from asfound.exhaust import balance, mixture_balance
 from asfound.exhaust import mixture_takes as take
 from asfound.exhaust.balance_1065 import balance_1065
@@ -17,6 +16,7 @@ from asfound.exhaust.nitrogen_tie import lambda_from_nitrogen
 from asfound.exhaust.spindt import LITTLE_OXYGEN, MOST_OXYGEN, air_fuel_ratio_spindt
 from asfound.exhaust.wet_dry import lambda_from_wet_oxygen
 from asfound.exhaust.worksheets_permit import AT_THE_ANALYSER, not_below_air
+from asfound.quantities.refusals import impossible
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Take, worksheet
@@ -141,9 +141,8 @@ def mixture_1065(
 def _little_oxygen(atoms: Reading | Result) -> None:
     """Refuse a gas that the method of Spindt cannot count."""
     if atoms.value > MOST_OXYGEN:
-        raise InputError(
-            atoms.key,
-            getattr(atoms, "as_typed", f"{atoms.value:.3g} mol/mol"),
+        raise impossible(
+            atoms,
             "is too much oxygen in the gas for the method of Spindt, which is made for carbon and hydrogen",
             allowed=f"0 to {MOST_OXYGEN:g} mol/mol, as 5 % carbon dioxide brings",
             try_next="Take Brettschneider, the oxygen or the carbon dioxide: they count what the gas brings.",

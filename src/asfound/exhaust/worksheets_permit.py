@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import asfound.exhaust.emission_rate as rate
-from asfound.errors import InputError
 from asfound.exhaust.concentration import MOLAR_MASS, mass_concentration
 from asfound.exhaust.reference_oxygen import OXYGEN_IN_AIR, at_reference_oxygen
+from asfound.quantities.refusals import impossible
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
@@ -20,10 +20,8 @@ NEAR_AIR = (0.0, 0.19, "0 to 19 % oxygen: nearer to air the correction runs away
 def not_below_air(oxygen: Reading | Result) -> None:
     """Refuse oxygen that no exhaust can have."""
     if oxygen.value >= OXYGEN_IN_AIR or oxygen.value < 0:
-        typed = getattr(oxygen, "as_typed", f"{100 * oxygen.value:.3g} %")
-        raise InputError(
-            oxygen.key,
-            typed,
+        raise impossible(
+            oxygen,
             f"is not below the {100 * OXYGEN_IN_AIR:.1f} % of air" if oxygen.value > 0 else "is below nothing at all",
             allowed=f"0 to {100 * OXYGEN_IN_AIR:.1f} %",
             try_next="Check the sample line for a leak, then zero and span the analyser.",
@@ -33,10 +31,8 @@ def not_below_air(oxygen: Reading | Result) -> None:
 def _a_permits_reference(oxygen: Reading | Result) -> None:
     """Refuse a reference at which nothing is left to correct, or the sign turns."""
     if not 0 <= oxygen.value < MOST_REFERENCE:
-        typed = getattr(oxygen, "as_typed", f"{100 * oxygen.value:.3g} %")
-        raise InputError(
-            oxygen.key,
-            typed,
+        raise impossible(
+            oxygen,
             "is no reference oxygen of a permit",
             allowed=f"0 to below {100 * MOST_REFERENCE:.0f} %",
             try_next="Read the permit again: most say 15, 5 or 3 %.",
@@ -47,10 +43,8 @@ def _a_rules_air(oxygen: Reading | Result) -> None:
     """Refuse what no rule takes for the oxygen in dry air."""
     low, high = RULES_AIR
     if not low <= oxygen.value <= high:
-        typed = getattr(oxygen, "as_typed", f"{100 * oxygen.value:.3g} %")
-        raise InputError(
-            oxygen.key,
-            typed,
+        raise impossible(
+            oxygen,
             "is not what a rule takes for air",
             allowed=f"{100 * low:g} to {100 * high:g} %",
             try_next="Rules write 20.9, 20.95 or 21 %.",

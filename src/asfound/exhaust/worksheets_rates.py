@@ -10,7 +10,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import asfound.exhaust.emission_rate as rate
-from asfound.errors import InputError
 from asfound.exhaust import method_19
 from asfound.exhaust.concentration import DRY_STANDARD_TEMPERATURE, MOLAR_MASS, mass_concentration
 from asfound.exhaust.reference_oxygen import at_reference_oxygen
@@ -25,6 +24,7 @@ from asfound.exhaust.worksheets_permit import (
     RULE_AIR,
     not_below_air,
 )
+from asfound.quantities.refusals import impossible
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
@@ -95,11 +95,12 @@ CARBON_OF_THE_GAS = Take(
 def no_carbon_dioxide(given: Reading | Result) -> None:
     """Refuse carbon dioxide that no exhaust of a running gas engine has."""
     if not 0.002 < given.value < 0.25:
-        typed = getattr(given, "as_typed", f"{100 * given.value:.3g} %")
-        raise InputError(
-            given.key, typed, "is no carbon dioxide of a running engine's exhaust", allowed="0.2 to 25 %",
+        raise impossible(
+            given,
+            "is no carbon dioxide of a running engine's exhaust",
+            allowed="0.2 to 25 %",
             try_next="Look whether the engine runs and the sample pump draws; check the sample line for a leak.",
-        )  # fmt: skip
+        )
 
 
 Formula = Callable[..., Values]
@@ -286,11 +287,12 @@ def _annual_mass(one: Species) -> None:
 def no_year(given: Reading | Result) -> None:
     """Refuse hours that no year has."""
     if not 0 <= given.value <= 8784 * 3600:
-        typed = getattr(given, "as_typed", f"{given.value / 3600:.5g} h")
-        raise InputError(
-            given.key, typed, "is more than a year has, or less than nothing", allowed="0 to 8,784 h",
+        raise impossible(
+            given,
+            "is more than a year has, or less than nothing",
+            allowed="0 to 8,784 h",
             try_next="Enter the hours of one year, not the counter of the engine.",
-        )  # fmt: skip
+        )
 
 
 for _one in (*SPECIES, HYDROCARBONS):

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from asfound.errors import InputError
 from asfound.fuel.elements import ATOMS, atoms
 from asfound.fuel.iso6976 import COMBUSTION_TEMPERATURES, METERING_TEMPERATURES
 from asfound.fuel.stoichiometry import MOLAR_MASS_CARBON_DIOXIDE, f_factor_of_elements, of_elements
 from asfound.fuel.visit_analysis import ANALYSIS, HEXANE, burning, of_the_whole, over_normal_volume
+from asfound.quantities.refusals import impossible
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
@@ -48,9 +48,8 @@ def _only_of_the_standard(temperature: Reading | Result) -> None:
     burned = temperature.quantity == "combustion_reference_temperature"
     known = COMBUSTION_TEMPERATURES if burned else METERING_TEMPERATURES
     if not known[0] - 0.01 <= temperature.value <= known[-1] + 0.01:
-        raise InputError(
-            temperature.key,
-            getattr(temperature, "as_typed", f"{temperature.value - 273.15:.4g} °C"),
+        raise impossible(
+            temperature,
             "is outside the temperatures of the standard",
             allowed="0, 15, 20, 25 °C, 60 °F, and between" if burned else "0, 15, 20 °C, 60 °F, and between",
             try_next="Look into the gas contract or at the head of the report.",
@@ -84,9 +83,20 @@ def atoms_of_the_gas(
     A component that the analysis does not name counts as zero. [mol/mol]
     """
     return atoms(
-        methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
-        nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide,
-    )  # fmt: skip
+        methane,
+        ethane,
+        propane,
+        isobutane,
+        butane,
+        isopentane,
+        pentane,
+        hexanes_plus,
+        nitrogen,
+        carbon_dioxide,
+        oxygen,
+        hydrogen,
+        carbon_monoxide,
+    )
 
 
 @worksheet(

@@ -7,12 +7,12 @@ from functools import lru_cache
 
 import numpy as np
 
-from asfound.errors import InputError
 from asfound.fuel import contaminants, hydrocarbon_dew, water
 from asfound.fuel import methane_number as knock
 from asfound.fuel import methane_number_linear as simple
 from asfound.fuel.visit_analysis import ANALYSIS, without_noise
 from asfound.fuel.worksheets_analysis import FRACTIONS
+from asfound.quantities.refusals import impossible
 from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Take, worksheet
@@ -143,9 +143,8 @@ def _lean_only(most: float) -> Callable[[Reading | Result], None]:
 
     def refuse(amount: Reading | Result) -> None:
         if amount.value > most:
-            raise InputError(
-                amount.key,
-                getattr(amount, "as_typed", f"{100 * amount.value:.3g} %"),
+            raise impossible(
+                amount,
                 "is more than the simple methods of the methane number were made for",
                 allowed=f"0 to {100 * most:g} %",
                 try_next="Take the number by EN 16726 annex A, which stands beside it.",

@@ -8,10 +8,10 @@ from types import MappingProxyType
 
 import numpy as np
 
-from asfound.errors import InputError
 from asfound.power.answers import positive
 from asfound.power.derating import Derate
 from asfound.quantities import worksheets as register
+from asfound.quantities.refusals import impossible
 from asfound.quantities.register import quantity
 from asfound.quantities.typing import Values
 from asfound.quantities.units import unit
@@ -105,9 +105,8 @@ def _inside(derate: Derate, name: str) -> Callable[[Reading | Result], None]:
         shown = unit(about.display("si")).text
         limits = [f"{about.to_unit(end, about.display('si')):.4g} {shown}" for end in (low, high) if np.isfinite(end)]
         word = f"at least {limits[0]}" if np.isinf(high) else f"at most {limits[0]}" if np.isinf(low) else ""
-        raise InputError(
-            number.key,
-            getattr(number, "as_typed", f"{about.to_unit(number.value, about.display('si')):.4g} {shown}"),
+        raise impossible(
+            number,
             "lies outside the engine's own derate tables",
             allowed=word or " to ".join(limits),
             try_next="Ask the maker; the tables are not carried on beyond their ends.",

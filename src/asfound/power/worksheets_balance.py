@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import asfound.power.heat_balance as balance
 import asfound.power.heat_recovery as recovery
-from asfound.errors import InputError
 from asfound.power.efficiency import efficiency
 from asfound.power.exhaust_heat import SPECIES
 from asfound.power.worksheets_heat import FRACTIONS, HOT, MIXTURE, WATER_IN_AIR, exhaust_of_the_gas
+from asfound.quantities.refusals import impossible
 from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
@@ -92,9 +92,8 @@ def unburned_share(heat: Values, fuel: Values) -> Values:
 def _still_warm(temperature: Reading | Result) -> None:
     """Refuse exhaust that left its heat exchanger colder than any cooling water."""
     if temperature.value < 273.15:
-        raise InputError(
-            temperature.key,
-            getattr(temperature, "as_typed", f"{temperature.value - 273.15:.1f} °C"),
+        raise impossible(
+            temperature,
             "is below freezing",
             allowed="above 0 °C",
             try_next="Read the thermometer after the heat exchanger, with exhaust flowing through it.",
@@ -127,9 +126,25 @@ def recovered_exhaust_heat(
     Nothing is added for water that condenses below its dew point.
     """
     gas = exhaust_of_the_gas(
-        (methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
-         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide), ratios, water,
-    )  # fmt: skip
+        (
+            methane,
+            ethane,
+            propane,
+            isobutane,
+            butane,
+            isopentane,
+            pentane,
+            hexanes_plus,
+            nitrogen,
+            carbon_dioxide,
+            oxygen,
+            hydrogen,
+            carbon_monoxide,
+            hydrogen_sulfide,
+        ),
+        ratios,
+        water,
+    )
     return mass * (before - gas.specific_heat(temperature))
 
 

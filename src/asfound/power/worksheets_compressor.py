@@ -8,7 +8,6 @@ import numpy as np
 
 import asfound.power.compressor_stage as stage
 from asfound.errors import InputError
-from asfound.power.refusals import between
 from asfound.power.worksheets_compressor_gas import (
     AT_THE_STAGE,
     DISCHARGE_Z,
@@ -17,6 +16,7 @@ from asfound.power.worksheets_compressor_gas import (
     SUCTION_Z,
     refuse_uncompressed,
 )
+from asfound.quantities.refusals import between
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method
 from asfound.quantities.worksheets import Assumption, Take, worksheet

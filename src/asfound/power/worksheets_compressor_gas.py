@@ -12,7 +12,7 @@ from asfound.errors import InputError
 from asfound.fuel import real_gas
 from asfound.fuel.visit_analysis import ANALYSIS
 from asfound.power.compressor_gas import compress
-from asfound.power.refusals import between
+from asfound.quantities.refusals import between
 from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method
 from asfound.quantities.worksheets import Assumption, Take, worksheet

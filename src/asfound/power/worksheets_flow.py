@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from asfound.errors import InputError
 from asfound.power import turbine_meter as meter
 from asfound.power.meter_takes import AT_THE_METER, BASE_FACTOR, LINE_FACTOR, METER_ERROR, at_meter
 from asfound.power.pairs import rising
+from asfound.quantities.refusals import impossible
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Take, worksheet
@@ -14,9 +14,8 @@ from asfound.quantities.worksheets import Take, worksheet
 def _a_step_forward(time: Reading | Result) -> None:
     """Refuse a time in which nothing can be counted."""
     if time.value <= 0:
-        raise InputError(
-            time.key,
-            getattr(time, "as_typed", f"{time.value:g} s"),
+        raise impossible(
+            time,
             "is no time between two readings",
             allowed="above 0 s",
             try_next="Read index and watch together, twice, ten minutes apart at steady load.",
@@ -37,9 +36,13 @@ COUNTED = Method("counted volume over time, its certificate's error taken off", 
 def fuel_flow_metered_by_index(start: Values, end: Values, time: Values, error: Values) -> Values:
     """Return the volume flow at line conditions from two readings of the meter's index. [m³/s]"""
     rising(
-        "fuel_index_end", start, end, "is below the index at the start", "the index at the start, and above",
+        "fuel_index_end",
+        start,
+        end,
+        "is below the index at the start",
+        "the index at the start, and above",
         "Read both again; if the counter went over its last digit meanwhile, add one to the digit before it.",
-    )  # fmt: skip
+    )
     return meter.flow_by_index(start, end, time, error)
 
 

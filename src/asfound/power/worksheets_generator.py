@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import asfound.power.generator as generator
-from asfound.power.refusals import between, factor
+from asfound.quantities.refusals import between, impossible
 from asfound.quantities.typing import Values
-from asfound.quantities.words import Method
+from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
 
 AT_THE_PANEL = ("elec", "local")
@@ -37,6 +37,17 @@ _POLES = between(2.0, 60.0, "2 or more", "Count poles, not pairs: 120 times the 
 DEFINITION = Method("three balanced phases", "own_calculation", "S = sqrt(3) U I; P = S cos phi")
 
 
+def _of_a_loaded_generator(factor: Reading | Result) -> None:
+    """Refuse a power factor that is none, or none that a loaded generator has."""
+    if not 0.05 <= abs(factor.value) <= 1.0:
+        raise impossible(
+            factor,
+            "is no power factor of a loaded generator",
+            allowed="0.05 to 1, leading ones with a minus sign or without",
+            try_next="Read the power factor again, or enter kvar instead.",
+        )
+
+
 @worksheet(
     title="Generator power, from kVA and power factor",
     takes=(_take("generator_apparent_power"), _take("generator_power_factor")),
@@ -44,7 +55,7 @@ DEFINITION = Method("three balanced phases", "own_calculation", "S = sqrt(3) U I
     at="generator",
     method=DEFINITION,
     cautions=AT_THE_PANEL,
-    refuses={"generator_power_factor": factor},
+    refuses={"generator_power_factor": _of_a_loaded_generator},
 )
 def generator_power_by_factor(apparent: Values, factor: Values) -> Values:
     """Return active power from apparent power and power factor. [W]"""
@@ -118,7 +129,7 @@ def generator_apparent_power_by_kvar(active: Values, reactive: Values) -> Values
     at="generator",
     method=Method("active power over power factor", "own_calculation"),
     cautions=AT_THE_PANEL,
-    refuses={"generator_power_factor": factor},
+    refuses={"generator_power_factor": _of_a_loaded_generator},
 )
 def generator_apparent_power_by_factor(active: Values, factor: Values) -> Values:
     """Return apparent power from active power and power factor. [VA]"""

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 import asfound.power.heat_balance as balance
-from asfound.errors import InputError
 from asfound.fuel.stoichiometry import element_columns
 from asfound.fuel.visit_analysis import ANALYSIS, COMPONENTS, of_the_whole
 from asfound.power.coolant import MOST_GLYCOL, heat_of_flow
 from asfound.power.exhaust_heat import SPECIES, Exhaust, air_heat, exhaust_of
 from asfound.power.pairs import rising
+from asfound.quantities.refusals import impossible
 from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
@@ -65,9 +65,8 @@ HYDROCARBONS = Take(
 def _a_coolant(glycol: Reading | Result) -> None:
     """Refuse a share of glycol that no table has."""
     if not 0 <= glycol.value <= MOST_GLYCOL:
-        raise InputError(
-            glycol.key,
-            getattr(glycol, "as_typed", f"{100 * glycol.value:.3g} %"),
+        raise impossible(
+            glycol,
             "is no share of glycol that the tables have",
             allowed=f"0 to {100 * MOST_GLYCOL:.0f} % by mass",
             try_next="Read the refractometer again; most coolants hold 0 to 50 %.",
@@ -97,9 +96,25 @@ def air_and_exhaust_from_fuel(
 ) -> tuple[Values, Values]:  # fmt: skip
     """Return the air that the engine breathes, and its exhaust. [kg/s]"""
     gas = exhaust_of_the_gas(
-        (methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
-         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide), ratios, water,
-    )  # fmt: skip
+        (
+            methane,
+            ethane,
+            propane,
+            isobutane,
+            butane,
+            isopentane,
+            pentane,
+            hexanes_plus,
+            nitrogen,
+            carbon_dioxide,
+            oxygen,
+            hydrogen,
+            carbon_monoxide,
+            hydrogen_sulfide,
+        ),
+        ratios,
+        water,
+    )
     air = fuel * gas.air / gas.fuel
     return air, air + fuel
 

@@ -12,9 +12,9 @@ import numpy as np
 import asfound.power.compressor_stage as stage
 import asfound.power.generator as generator
 import asfound.power.shaft_power as shaft
-from asfound.power.refusals import between
 from asfound.power.worksheets_compressor_gas import AT_THE_STAGE
 from asfound.power.worksheets_generator import AT_THE_PANEL
+from asfound.quantities.refusals import between
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method
 from asfound.quantities.worksheets import Assumption, Take, worksheet

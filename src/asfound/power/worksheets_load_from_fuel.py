@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 import asfound.power.shaft_power as shaft
-from asfound.power.refusals import between
+from asfound.quantities.refusals import between
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method
 from asfound.quantities.worksheets import Take, worksheet

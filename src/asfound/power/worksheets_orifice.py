@@ -6,13 +6,13 @@ from functools import lru_cache
 
 import numpy as np
 
-from asfound.errors import InputError
 from asfound.fuel import real_gas
 from asfound.fuel.visit_analysis import ANALYSIS
 from asfound.power.gas_viscosity import gas_viscosity
 from asfound.power.meter_takes import AT_THE_METER, assumed, at_meter
 from asfound.power.orifice import orifice_flow
 from asfound.power.pairs import rising
+from asfound.quantities.refusals import impossible
 from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
@@ -31,9 +31,8 @@ FRACTIONS = tuple(
 def _a_drop(difference: Reading | Result) -> None:
     """Refuse a difference that drives no gas through a plate."""
     if difference.value <= 0:
-        raise InputError(
-            difference.key,
-            getattr(difference, "as_typed", f"{difference.value:g} Pa"),
+        raise impossible(
+            difference,
             "is no difference that drives gas through the plate",
             allowed="above 0 Pa",
             try_next="Close the bypass of the transmitter, equalise it, zero it, and look which tap is on which side.",
@@ -43,9 +42,8 @@ def _a_drop(difference: Reading | Result) -> None:
 def _a_tap(distance: Reading | Result) -> None:
     """Refuse a tap before the plate by a negative distance."""
     if distance.value < 0:
-        raise InputError(
-            distance.key,
-            getattr(distance, "as_typed", f"{distance.value:g} m"),
+        raise impossible(
+            distance,
             "is no distance",
             allowed="0 (corner taps), 25.4 mm (flange taps), one pipe bore (D and D/2 taps)",
             try_next="Measure from the face of the plate that the gas meets to the middle of the first tap.",
@@ -72,9 +70,21 @@ def gas_through_the_orifice(
 ) -> tuple[Values, Values]:  # fmt: skip
     """Return what an orifice needs to know of the gas beside its density. [1], [Pa s]"""
     fractions = (
-        methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
-        nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide,
-    )  # fmt: skip
+        methane,
+        ethane,
+        propane,
+        isobutane,
+        butane,
+        isopentane,
+        pentane,
+        hexanes_plus,
+        nitrogen,
+        carbon_dioxide,
+        oxygen,
+        hydrogen,
+        carbon_monoxide,
+        hydrogen_sulfide,
+    )
     gas = real_gas.composition(dict(zip(ANALYSIS.values(), fractions, strict=True)))
     state = np.stack(np.broadcast_arrays(temperature, pressure)).astype(float)
     return _exponent_and_viscosity(gas.shape, gas.tobytes(), state.shape, state.tobytes())

@@ -13,6 +13,7 @@ from asfound.power import fair_test, rating_iso3046, rating_j1349
 from asfound.power.answers import positive
 from asfound.power.rating_iso3046 import Air, indicated_power_ratio
 from asfound.power.site_air import saturation_pressure
+from asfound.quantities.refusals import impossible
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
@@ -23,31 +24,34 @@ IN_THE_TEST = ("hot", "local")
 def _above_zero(number: Reading | Result) -> None:
     """Refuse what must be above zero to be anything."""
     if not number.value > 0:
-        typed = getattr(number, "as_typed", f"{number.value:.4g} {number.unit}")
-        raise InputError(
-            number.key, typed, "is not above zero", allowed="above 0",
+        raise impossible(
+            number,
+            "is not above zero",
+            allowed="above 0",
             try_next="Read it again; an engine that stands has neither load nor rating to compare.",
-        )  # fmt: skip
+        )
 
 
 def _an_efficiency(number: Reading | Result) -> None:
     """Refuse a mechanical efficiency that no engine has."""
     if not 0.3 <= number.value <= 1:
-        typed = getattr(number, "as_typed", f"{100 * number.value:.3g} %")
-        raise InputError(
-            number.key, typed, "is no mechanical efficiency", allowed="30 to 100 %; most engines 80 to 92 %",
+        raise impossible(
+            number,
+            "is no mechanical efficiency",
+            allowed="30 to 100 %; most engines 80 to 92 %",
             try_next="Leave it out if the data sheet has none: 80 % is then taken, as the standard does.",
-        )  # fmt: skip
+        )
 
 
 def _a_share(number: Reading | Result) -> None:
     """Refuse a share of rated power that no chart allows."""
     if not 0 < number.value <= 1.15:
-        typed = getattr(number, "as_typed", f"{100 * number.value:.3g} %")
-        raise InputError(
-            number.key, typed, "is no share of rated power that a chart allows", allowed="above 0 to 115 %",
+        raise impossible(
+            number,
+            "is no share of rated power that a chart allows",
+            allowed="above 0 to 115 %",
             try_next="Read the chart again: it may print the loss, not what is left.",
-        )  # fmt: skip
+        )
 
 
 def _of_the_rating(quantity: str, value: float, says: str) -> Take:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asfound.power.site_air as air
-from asfound.errors import InputError
+from asfound.quantities.refusals import impossible
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Take, worksheet
@@ -12,10 +12,8 @@ from asfound.quantities.worksheets import Take, worksheet
 def _not_over_one(humidity: Reading | Result) -> None:
     """Refuse a relative humidity that no air has."""
     if not 0 <= humidity.value <= 1:
-        typed = getattr(humidity, "as_typed", f"{100 * humidity.value:.3g} %")
-        raise InputError(
-            humidity.key,
-            typed,
+        raise impossible(
+            humidity,
             "is no relative humidity",
             allowed="0 to 100 %",
             try_next="Read the hygrometer again, in the shade, away from the engine's own heat.",
