@@ -7,6 +7,7 @@ import numpy as np
 import asfound.exhaust.emission_rate as rate
 from asfound.exhaust import hydrocarbons, method_19
 from asfound.exhaust.concentration import MOLAR_MASS
+from asfound.exhaust.wet_dry import dry_from_wet
 from asfound.exhaust.worksheets_permit import AT_THE_ANALYSER, F_FACTOR
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method
@@ -86,7 +87,7 @@ def nonmethane_from_methane(whole: Values, methane: Values, response: Values) ->
 )
 def voc_from_nonmethane(nonmethane: Values, ethane: Values, water: Values) -> Values:
     """Return VOC as propane, dry; ethane that nobody read counts as VOC, on the safe side. [mol/mol]"""
-    return dry_of(hydrocarbons.voc_as_propane(nonmethane, ethane), water)
+    return dry_from_wet(hydrocarbons.voc_as_propane(nonmethane, ethane), water)
 
 
 DRYING = Method("wet over one less water", "cfr40_1065_659", "as Equation -1")
@@ -101,7 +102,7 @@ DRYING = Method("wet over one less water", "cfr40_1065_659", "as Equation -1")
 )
 def hydrocarbons_dry(wet: Values, water: Values) -> Values:
     """Return hydrocarbons in dry exhaust, as C1, from the heated analyser. [mol/mol]"""
-    return dry_of(wet, water)
+    return dry_from_wet(wet, water)
 
 
 @worksheet(
@@ -113,7 +114,7 @@ def hydrocarbons_dry(wet: Values, water: Values) -> Values:
 )
 def methane_dry(wet: Values, water: Values) -> Values:
     """Return methane in dry exhaust. [mol/mol]"""
-    return dry_of(wet, water)
+    return dry_from_wet(wet, water)
 
 
 @worksheet(
@@ -125,7 +126,7 @@ def methane_dry(wet: Values, water: Values) -> Values:
 )
 def formaldehyde_dry(wet: Values, water: Values) -> Values:
     """Return formaldehyde in dry exhaust, from a spectrometer that reads the hot, wet sample. [mol/mol]"""
-    return dry_of(wet, water)
+    return dry_from_wet(wet, water)
 
 
 @worksheet(
@@ -143,13 +144,6 @@ def voc_from_species(compounds: Values, response: Values) -> Values:
     Three carbons count as one propane; the 0.6098 mg/m³ that the rule prints for a ppm of carbon is 0.2 % less.
     """
     return np.divide(hydrocarbons.at_flame_ionisation(compounds, response), 3.0)
-
-
-def dry_of(wet: Values, water: Values) -> Values:
-    """Return a wet fraction in dry exhaust; nan where all is water. [mol/mol]"""
-    with np.errstate(all="ignore"):
-        dry = np.subtract(1.0, water)
-        return wet / np.where(dry > 0, dry, np.nan)
 
 
 @worksheet(
