@@ -132,6 +132,7 @@ def test_every_class_has_a_rule_on_paper_and_on_the_page() -> None:
         "h-gap",
         "p-",
         "kind",
+        "hit",
     }
     assert used - on_paper - only_screen == set()
 
