@@ -83,20 +83,9 @@ def atoms_of_the_gas(
     A component that the analysis does not name counts as zero. [mol/mol]
     """
     return atoms(
-        methane,
-        ethane,
-        propane,
-        isobutane,
-        butane,
-        isopentane,
-        pentane,
-        hexanes_plus,
-        nitrogen,
-        carbon_dioxide,
-        oxygen,
-        hydrogen,
-        carbon_monoxide,
-    )
+        methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
+        nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide,
+    )  # fmt: skip
 
 
 @worksheet(

@@ -126,25 +126,9 @@ def recovered_exhaust_heat(
     Nothing is added for water that condenses below its dew point.
     """
     gas = exhaust_of_the_gas(
-        (
-            methane,
-            ethane,
-            propane,
-            isobutane,
-            butane,
-            isopentane,
-            pentane,
-            hexanes_plus,
-            nitrogen,
-            carbon_dioxide,
-            oxygen,
-            hydrogen,
-            carbon_monoxide,
-            hydrogen_sulfide,
-        ),
-        ratios,
-        water,
-    )
+        (methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
+         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide), ratios, water,
+    )  # fmt: skip
     return mass * (before - gas.specific_heat(temperature))
 
 

@@ -36,13 +36,9 @@ COUNTED = Method("counted volume over time, its certificate's error taken off", 
 def fuel_flow_metered_by_index(start: Values, end: Values, time: Values, error: Values) -> Values:
     """Return the volume flow at line conditions from two readings of the meter's index. [m³/s]"""
     rising(
-        "fuel_index_end",
-        start,
-        end,
-        "is below the index at the start",
-        "the index at the start, and above",
+        "fuel_index_end", start, end, "is below the index at the start", "the index at the start, and above",
         "Read both again; if the counter went over its last digit meanwhile, add one to the digit before it.",
-    )
+    )  # fmt: skip
     return meter.flow_by_index(start, end, time, error)
 
 

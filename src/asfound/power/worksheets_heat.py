@@ -96,25 +96,9 @@ def air_and_exhaust_from_fuel(
 ) -> tuple[Values, Values]:  # fmt: skip
     """Return the air that the engine breathes, and its exhaust. [kg/s]"""
     gas = exhaust_of_the_gas(
-        (
-            methane,
-            ethane,
-            propane,
-            isobutane,
-            butane,
-            isopentane,
-            pentane,
-            hexanes_plus,
-            nitrogen,
-            carbon_dioxide,
-            oxygen,
-            hydrogen,
-            carbon_monoxide,
-            hydrogen_sulfide,
-        ),
-        ratios,
-        water,
-    )
+        (methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
+         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide), ratios, water,
+    )  # fmt: skip
     air = fuel * gas.air / gas.fuel
     return air, air + fuel
 

@@ -70,21 +70,9 @@ def gas_through_the_orifice(
 ) -> tuple[Values, Values]:  # fmt: skip
     """Return what an orifice needs to know of the gas beside its density. [1], [Pa s]"""
     fractions = (
-        methane,
-        ethane,
-        propane,
-        isobutane,
-        butane,
-        isopentane,
-        pentane,
-        hexanes_plus,
-        nitrogen,
-        carbon_dioxide,
-        oxygen,
-        hydrogen,
-        carbon_monoxide,
-        hydrogen_sulfide,
-    )
+        methane, ethane, propane, isobutane, butane, isopentane, pentane, hexanes_plus,
+        nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide,
+    )  # fmt: skip
     gas = real_gas.composition(dict(zip(ANALYSIS.values(), fractions, strict=True)))
     state = np.stack(np.broadcast_arrays(temperature, pressure)).astype(float)
     return _exponent_and_viscosity(gas.shape, gas.tobytes(), state.shape, state.tobytes())
