@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from asfound.quantities.case_numbers import Number, held, number_at, said
 from asfound.power.meter_takes import FUEL_METER
 from asfound.power.orifice import least_reynolds, taps
 from asfound.quantities.agreement import agreement_of
+from asfound.quantities.case_numbers import Number, held, number_at, said
 from asfound.quantities.findings import Case
 from asfound.quantities.gas_states import gas_states
 from asfound.quantities.words import STATES, Finding, Reading, Result, State

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from asfound.quantities.case_numbers import Number, each_state, held, number_at, said
 from asfound.power.generator import poles as poles_of
+from asfound.quantities.case_numbers import Number, each_state, held, number_at, said
 from asfound.quantities.display import chance
 from asfound.quantities.findings import Case
 from asfound.quantities.limits import SURE, UNSURE

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from asfound.quantities.case_numbers import Number, each_state, held, said
 from asfound.fuel.methane_number import UNDECIDED
 from asfound.power.findings_air import air_against_rating
 from asfound.power.rating_of_case import allowance, allowed_by_gas, only_by_formula
+from asfound.quantities.case_numbers import Number, each_state, held, said
 from asfound.quantities.display import chance, show
 from asfound.quantities.findings import Case
 from asfound.quantities.limits import SURE, UNSURE

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from asfound.quantities.case_numbers import each_state, number_at, said
 from asfound.power.findings_heat import share_between
+from asfound.quantities.case_numbers import each_state, number_at, said
 from asfound.quantities.display import chance
 from asfound.quantities.findings import Case
 from asfound.quantities.limits import UNSURE
