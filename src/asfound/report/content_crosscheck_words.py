@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 LEAST = 0.01
 """Below this probability an explanation is not listed. [1]"""
 MOST = 6
+LIKELY = 0.75
+"""From this probability on the likeliest of several is named first. [1]"""
 WANTED = {"brake_power": "engine power", "excess_air_ratio": "lambda"}
 Kind = Literal["one", "several", "two", "unexplained", "nobody"]
 
@@ -181,14 +183,7 @@ def _runner_up(found: CrossCheck, named: set[str]) -> str:
 
 def _several(found: CrossCheck, candidates: tuple[Candidate, ...]) -> Answer:
     """Return that it cannot be told apart, as an answer of full size."""
-    pairs = any(len(one.groups) > 1 for one in found.explanations)
-    says = (
-        f"One of these {_count(len(candidates))}. Which, the readings cannot tell."
-        if len(candidates) > 1 and not pairs
-        else "Two errors at once. Which, the readings cannot tell."
-        if pairs
-        else f"Probably {lower(candidates[0].title)}, but it is not proved."
-    )
+    says = _one_of(candidates, pairs=any(len(one.groups) > 1 for one in found.explanations))
     because = [
         f"The readings contradict each other ({_size(found)}). "
         "Each of these explains it; whichever it is, the same balances fail to close."
@@ -198,6 +193,19 @@ def _several(found: CrossCheck, candidates: tuple[Candidate, ...]) -> Answer:
         look="",
         in_one="Cannot be told apart: " + "; or ".join(lower(one.says) for one in candidates[:3]) + ".",
     )  # fmt: skip
+
+
+def _one_of(candidates: tuple[Candidate, ...], *, pairs: bool) -> str:
+    """Return that several explain it; where one is likely it is named as that, and no further."""
+    first, others = candidates[0], len(candidates) - 1
+    if others and first.probability >= LIKELY:
+        rest = "One other" if others == 1 else f"{_count(others)} others".capitalize()
+        return f"Probably {lower(first.title)}. {rest} cannot be ruled out."
+    if pairs:
+        return "Two errors at once. Which, the readings cannot tell."
+    if others:
+        return f"One of these {_count(len(candidates))}. Which, the readings cannot tell."
+    return f"Probably {lower(first.title)}, but it is not proved."
 
 
 def in_100(probability: float) -> str:
