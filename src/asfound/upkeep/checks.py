@@ -1,0 +1,16 @@
+"""Published values of upkeep, recomputed: each subject brings its own module ``checks_*``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from asfound.sources.prove import Check
+from asfound.upkeep import checks_due
+
+SUBJECTS = (checks_due,)
+
+
+def checks() -> Iterator[Check]:
+    """Yield each published value with what the room's functions give now."""
+    for subject in SUBJECTS:
+        yield from subject.checks()
