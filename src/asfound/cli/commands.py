@@ -62,6 +62,7 @@ COMMANDS: tuple[Command, ...] = (
         ("emission-test", "emission_tests:emission_test", "Judge a formal test of several runs; bring it in."),
         ("method", "methods:method", "Show how far several ways to one number agree; choose the way that is taken."),
         ("crosscheck", "crosscheck:crosscheck", "Say which reading lies, and what the others make of each."),
+        ("judge", "judge:judge", "Judge a reading false: it stays, and numbers go without it; or sound again."),
         ("findings", "results:findings", "Show what the results mean, by when a hand is needed."),
         ("decide", "results:decide", "Keep what was decided about a finding."),
         ("undo", "notes:undo", "Take an entry back; the line stays readable."),

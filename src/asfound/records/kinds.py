@@ -385,6 +385,20 @@ class CylinderLook(Content):
     note: Text = ""
 
 
+class ReadingJudged(Content):
+    """What a person made of a reading: false, so that numbers are worked out without it, or sound again.
+
+    The reading stays, and stays shown.
+    """
+
+    about: Id
+    """Entry of the reading; a later reading at its place is judged anew."""
+    verdict: Literal["false", "sound"]
+    why: Text = ""
+    """What speaks against it: the cross-check, a second instrument, a loose wire."""
+    time: Time
+
+
 class EmissionTest(Content):
     """A formal test of several runs, with what its analysers were given; its findings name the clauses."""
 
@@ -495,6 +509,7 @@ KINDS: dict[str, type[Content]] = {
     "setting": Setting,
     "method_choice": MethodChoice,
     "emission_test": EmissionTest,
+    "reading_judged": ReadingJudged,
     "cylinder_look": CylinderLook,
     "sealed": Sealed,
     "addendum": Addendum,

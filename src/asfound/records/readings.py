@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -24,13 +25,19 @@ def kept(folded: Fold, instruments: Mapping[str, Thing]) -> list[KeptReading]:
     """Return every reading that stands, by time and identifier."""
     clashing = {entry.id for conflict in folded.conflicts for entry in conflict.stand}
     found = [_kept(one, instruments, one.id in clashing) for one in folded.current if one.kind == "reading"]
-    return sorted(found, key=_order)
+    false = _judged_false(folded)
+    marked = [replace(one, judged_false=false[one.entry.id]) if one.entry.id in false else one for one in found]
+    return sorted(marked, key=_order)
+
+
+def _judged_false(folded: Fold) -> dict[str, Entry]:
+    """Return by reading the judgement that it is false, where the last one says so."""
+    last = {str(one.content["about"]): one for one in folded.current if one.kind == "reading_judged"}
+    return {about: one for about, one in last.items() if one.content["verdict"] == "false"}
 
 
 def latest(readings: Iterable[KeptReading]) -> dict[str, KeptReading]:
     """Return the reading that holds at each key: the last taken; of two taken at one time the one written last."""
-    from dataclasses import replace
-
     found: dict[str, KeptReading] = {}
     for one in sorted(readings, key=_order):
         before = found.get(one.key)

@@ -108,7 +108,9 @@ def _readings(
         if one.quantity not in known
     ]
     given: list[Reading] = [
-        one.reading for one in readings.values() if one.reading is not None and one.quantity in known
+        one.reading
+        for one in readings.values()
+        if one.reading is not None and one.quantity in known and one.judged_false is None
     ]
     brought = [
         *taken.of_the_site(engine.site, visit.began, readings),

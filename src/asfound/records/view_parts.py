@@ -57,6 +57,8 @@ class KeptReading:
     """True: two corrections of one entry stand here; see ``conflicts``."""
     earlier: tuple[str, ...]
     """Identifiers of entries at the same key that it took the place of, oldest first."""
+    judged_false: Entry | None = None
+    """Who judged it false, and why: it stays and stays shown, and the sheet goes without it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -32,6 +32,7 @@ from asfound.web import (
     gas_mix,
     home,
     instruments,
+    judged,
     photos,
     proof,
     refusals,
@@ -78,6 +79,7 @@ ROOMS = (
     agreement,
     emission_tests,
     cylinder_looks,
+    judged,
     steps,
 )
 """``steps`` comes last: its addresses end in any word, the others in fixed ones."""

@@ -88,6 +88,11 @@ class Row:
         return tuple((cell.key, cell.odd) for cell in self.cells if cell.odd)
 
     @property
+    def false(self) -> tuple[tuple[str, KeptReading], ...]:
+        """Key and reading of those that a person judged false."""
+        return tuple((cell.key, cell.kept) for cell in self.cells if cell.kept and cell.kept.judged_false)
+
+    @property
     def complaints(self) -> tuple[Complaint, ...]:
         """Complaints of this line."""
         return tuple(cell.complaint for cell in self.cells if cell.complaint)
