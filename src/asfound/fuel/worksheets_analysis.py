@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from asfound.fuel.analysis_takes import FRACTIONS, fraction
 from asfound.fuel.elements import ATOMS, atoms
 from asfound.fuel.iso6976 import COMBUSTION_TEMPERATURES, METERING_TEMPERATURES
 from asfound.fuel.stoichiometry import MOLAR_MASS_CARBON_DIOXIDE, f_factor_of_elements, of_elements
@@ -18,13 +19,6 @@ F_FACTOR_AT = "engine"
 """Where the exhaust finds the F factor of the gas, before it assumes that of a natural gas."""
 
 
-def _fraction(name: str) -> Take:
-    """Return the take of a component; one that the analysis does not name counts as zero."""
-    known = name == "fuel_methane"
-    return Take(quantity=name, place="fuel", optional=not known, default=None if known else 0.0)
-
-
-FRACTIONS = tuple(_fraction(name) for name in ANALYSIS)
 HEAVIER = Take(quantity="fuel_hexanes_plus_carbon", place="fuel", optional=True, default=HEXANE)
 """Mean carbon number of C6+, from the split that the laboratory states; hexane where nobody says."""
 SUM_RANGE = (0.99, 1.01, "99 to 101 %: beyond that a component is missing or misread")
@@ -58,7 +52,7 @@ def _only_of_the_standard(temperature: Reading | Result) -> None:
 
 @worksheet(
     title="Atoms in a mole of the gas",
-    takes=tuple(_fraction(name) for name in ATOMS),
+    takes=tuple(fraction(name) for name in ATOMS),
     gives=("fuel_carbon_atoms", "fuel_hydrogen_atoms", "fuel_oxygen_atoms", "fuel_nitrogen_atoms"),
     at="fuel",
     method=Method("count of atoms by component; C6+ as hexane", "own_calculation"),

@@ -8,21 +8,13 @@ import numpy as np
 
 from asfound.fuel import methane_number as knock
 from asfound.fuel import real_gas
+from asfound.fuel.analysis_takes import FRACTIONS
 from asfound.fuel.visit_analysis import ANALYSIS, without_noise
 from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method
-from asfound.quantities.worksheets import Take, worksheet
+from asfound.quantities.worksheets import worksheet
 
 _AS_KNOCK = {name.replace("n-hexane", "hexanes_plus"): name for name in ANALYSIS.values()}
-FRACTIONS = tuple(
-    Take(
-        quantity=name,
-        place="fuel",
-        optional=name != "fuel_methane",
-        default=None if name == "fuel_methane" else 0.0,
-    )
-    for name in ANALYSIS
-)
 _LUMP = (0.0, 0.03, "0 to 3 %, pentanes and heavier together 5 %: ASTM D8221, limits of use")
 _BUTANE = (0.0, 0.05, "0 to 5 %: no published gas is richer in butane")
 

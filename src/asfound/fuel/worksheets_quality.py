@@ -10,8 +10,8 @@ import numpy as np
 from asfound.fuel import contaminants, hydrocarbon_dew, water
 from asfound.fuel import methane_number as knock
 from asfound.fuel import methane_number_linear as simple
+from asfound.fuel.analysis_takes import FRACTIONS
 from asfound.fuel.visit_analysis import ANALYSIS, without_noise
-from asfound.fuel.worksheets_analysis import FRACTIONS
 from asfound.quantities.refusals import impossible
 from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method, Reading, Result

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import asfound.power.heat_balance as balance
 import asfound.power.heat_recovery as recovery
+from asfound.fuel.analysis_takes import FRACTIONS
 from asfound.power.efficiency import efficiency
 from asfound.power.exhaust_heat import SPECIES
-from asfound.power.worksheets_heat import FRACTIONS, HOT, MIXTURE, WATER_IN_AIR, exhaust_of_the_gas
+from asfound.power.worksheets_heat import HOT, MIXTURE, WATER_IN_AIR, exhaust_of_the_gas
 from asfound.quantities.refusals import impossible
 from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method, Reading, Result

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 import asfound.power.heat_balance as balance
+from asfound.fuel.analysis_takes import FRACTIONS
 from asfound.fuel.stoichiometry import element_columns
-from asfound.fuel.visit_analysis import ANALYSIS, COMPONENTS, of_the_whole
+from asfound.fuel.visit_analysis import COMPONENTS, of_the_whole
 from asfound.power.coolant import MOST_GLYCOL, heat_of_flow
 from asfound.power.exhaust_heat import SPECIES, Exhaust, air_heat, exhaust_of
 from asfound.power.pairs import rising
@@ -16,15 +17,6 @@ from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
 
 HOT = ("hot",)
-FRACTIONS = tuple(
-    Take(
-        quantity=name,
-        place="fuel",
-        optional=name != "fuel_methane",
-        default=None if name == "fuel_methane" else 0.0,
-    )
-    for name in ANALYSIS
-)
 _COLUMNS = element_columns(COMPONENTS)
 MIXTURE = Take(quantity="excess_air_ratio", place="*", each=True, some=True)
 """Wherever it was taken: the richest counts, because air that leaks in before a probe only makes it look leaner."""

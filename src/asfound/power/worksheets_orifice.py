@@ -7,6 +7,7 @@ from functools import lru_cache
 import numpy as np
 
 from asfound.fuel import real_gas
+from asfound.fuel.analysis_takes import FRACTIONS
 from asfound.fuel.visit_analysis import ANALYSIS
 from asfound.power.gas_viscosity import gas_viscosity
 from asfound.power.meter_takes import AT_THE_METER, assumed, at_meter
@@ -16,16 +17,6 @@ from asfound.quantities.refusals import impossible
 from asfound.quantities.typing import Array, Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Assumption, Take, worksheet
-
-FRACTIONS = tuple(
-    Take(
-        quantity=name,
-        place="fuel",
-        optional=name != "fuel_methane",
-        default=None if name == "fuel_methane" else 0.0,
-    )
-    for name in ANALYSIS
-)
 
 
 def _a_drop(difference: Reading | Result) -> None:
