@@ -14,8 +14,6 @@ from __future__ import annotations
 import math
 import sys
 from collections.abc import Callable
-from statistics import median
-from time import process_time
 
 import numpy as np
 
@@ -23,6 +21,7 @@ from asfound.cylinders.resistance_thermometer import curve, resistance, temperat
 from asfound.cylinders.thermocouple import ZERO, emf, measured_temperature
 from asfound.cylinders.thermocouple_faults import shown, true_temperature
 from asfound.cylinders.thermocouple_reference import Piece, reference
+from benchmarks.races import race
 
 VALUES, PLAIN, ALONE, TURNS = 9 * 8_760, 2_000, 60, 7
 TARGET_PLAIN, TARGET_LOOP = 100.0, 100.0
@@ -80,17 +79,6 @@ def plain_platinum(ohm: float) -> float:
     return (-one.a + math.sqrt(one.a**2 - 4 * one.b * (1 - ohm / 100))) / (2 * one.b) + ZERO
 
 
-def race(sides: dict[str, tuple[Callable[[], object], int]]) -> dict[str, float]:
-    """Return the median microseconds per value of each side, taking turns."""
-    taken: dict[str, list[float]] = {name: [] for name in sides}
-    for _ in range(TURNS):
-        for name, (run, count) in sides.items():
-            start = process_time()
-            run()
-            taken[name].append(1e6 * (process_time() - start) / count)
-    return {name: median(times) for name, times in taken.items()}
-
-
 def main() -> int:
     draw = np.random.default_rng(1)
     hot, cold = draw.uniform(650, 950, VALUES), draw.uniform(290, 320, VALUES)
@@ -114,11 +102,12 @@ def main() -> int:
         slow = np.array([plain(*one) for one in zip(*few, strict=True)])
         assert np.abs(np.asarray(ours(*given))[:PLAIN] - slow).max() < 1e-6
         times = race(
+            TURNS,
             {
                 "plain": (lambda p=plain, f=few: [p(*one) for one in zip(*f, strict=True)], PLAIN),
                 "loop": (lambda o=ours, a=alone: [o(*one) for one in zip(*a, strict=True)], ALONE),
                 "ours": (lambda o=ours, g=given: o(*g), VALUES),
-            }
+            },
         )
         over = times["plain"] / times["ours"]
         print(f"| {name} | {times['plain']:.2f} | {times['loop']:.0f} | {times['ours']:.4f} | {over:.0f} |")

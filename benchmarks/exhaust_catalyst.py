@@ -14,14 +14,13 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Callable
-from statistics import median
-from time import process_time
 
 import numpy as np
 
 from asfound.exhaust import catalyst, catalyst_heat
 from asfound.exhaust.mixture_for_limit import excess_air_ratio_for
+from asfound.quantities.run import keep_heap
+from benchmarks.races import Form, hour_by_hour
 
 HOURS, ALONE, FEW, TURNS = 8760, 730, 30, 7
 BY_FUNCTION, TOGETHER = 100.0, 50.0
@@ -96,7 +95,6 @@ def for_limit(share: float, ratio: float, slope: float) -> float:
     return ratio - math.log(share) / slope
 
 
-Form = tuple[Callable[..., float], Callable[..., object], tuple[int, ...]]
 FORMS: dict[str, Form] = {
     "conversion at one oxygen": (
         conversion,
@@ -113,36 +111,13 @@ FORMS: dict[str, Form] = {
 }
 
 
-def race(name: str, form: Form, columns: list[np.ndarray]) -> tuple[float, float, float]:
-    """Return microseconds per hour: plain Python, functions hour by hour, in one call."""
-    alone, together, at = form
-    given = [columns[one] for one in at]
-    rows = list(zip(*(one[:ALONE].tolist() for one in given), strict=True))
-    ours, theirs = np.asarray(together(*(one[:ALONE] for one in given))), np.array([alone(*row) for row in rows])
-    np.testing.assert_allclose(ours, theirs, rtol=1e-6, err_msg=name)
-    times: tuple[list[float], ...] = ([], [], [])
-    for _ in range(TURNS):
-        start = process_time()
-        for row in rows:
-            alone(*row)
-        times[0].append((process_time() - start) / ALONE)
-        start = process_time()
-        for row in rows[:FEW]:
-            together(*row)
-        times[1].append((process_time() - start) / FEW)
-        start = process_time()
-        for _ in range(10):
-            together(*given)
-        times[2].append((process_time() - start) / (10 * HOURS))
-    plain, single, one_call = (1e6 * median(one) for one in times)
-    return plain, single, one_call
-
-
 def main() -> int:
     """Print the table; 1 where a target is missed."""
-    np.empty(31 * 2**20, dtype=np.uint8)  # the C library keeps freed memory from here on, as on the sheet of a visit
+    keep_heap()  # as the sheet does before it works out a visit
     columns = year()
-    found = {name: race(name, form, columns) for name, form in FORMS.items()}
+    found = {
+        name: hour_by_hour(form, columns, alone=ALONE, few=FEW, turns=TURNS, close=1e-6) for name, form in FORMS.items()
+    }
     print(f"\n| {HOURS:,} hours; µs per hour | plain Python | function, hour by hour | in one call | plain | hours |")
     print("|---|---:|---:|---:|---:|---:|")
     whole = tuple(sum(one[side] for one in found.values()) for side in range(3))

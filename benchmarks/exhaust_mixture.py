@@ -13,9 +13,6 @@ number and plain Python about 15, so 30 is what a single form of many operations
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
-from statistics import median
-from time import process_time
 
 import numpy as np
 
@@ -24,6 +21,8 @@ from asfound.exhaust.balance_1065 import balance_1065
 from asfound.exhaust.brettschneider import lambda_brettschneider
 from asfound.exhaust.mixture import excess_air_ratio
 from asfound.exhaust.spindt import air_fuel_ratio_spindt
+from asfound.quantities.run import keep_heap
+from benchmarks.races import Form, hour_by_hour
 
 HOURS, ALONE, FEW, TURNS = 8760, 1460, 30, 7
 BY_FUNCTION, ITERATED, ALL_FORMS = 100.0, 100.0, 50.0
@@ -142,9 +141,6 @@ def water(o2: float, moist: float) -> float:
     return steam / (dry + steam)
 
 
-Form = tuple[Callable[..., float], Callable[..., object], tuple[int, ...]]
-
-
 def forms() -> dict[str, Form]:
     """Return for each form: one hour in plain Python, many in one call, and which columns it takes."""
     pollutants = mixture_balance.Pollutants
@@ -178,35 +174,13 @@ def forms() -> dict[str, Form]:
     }
 
 
-def race(name: str, form: Form, columns: list[np.ndarray]) -> tuple[float, float, float]:
-    """Return microseconds per hour: plain Python, functions hour by hour, in one call."""
-    alone, together, at = form
-    given = [columns[one] for one in at]
-    rows = list(zip(*(one[:ALONE].tolist() for one in given), strict=True))
-    ours, theirs = np.asarray(together(*(one[:ALONE] for one in given))), np.array([alone(*row) for row in rows])
-    np.testing.assert_allclose(ours, theirs, rtol=1e-9, err_msg=name)
-    times: tuple[list[float], ...] = ([], [], [])
-    for _ in range(TURNS):
-        start = process_time()
-        for row in rows:
-            alone(*row)
-        times[0].append((process_time() - start) / ALONE)
-        start = process_time()
-        for row in rows[:FEW]:
-            together(*row)
-        times[1].append((process_time() - start) / FEW)
-        start = process_time()
-        for _ in range(10):
-            together(*given)
-        times[2].append((process_time() - start) / (10 * HOURS))
-    plain, single, one_call = (1e6 * median(one) for one in times)
-    return plain, single, one_call
-
-
 def main() -> int:
-    np.empty(31 * 2**20, dtype=np.uint8)  # the C library keeps freed memory from here on, as on the sheet of a visit
+    keep_heap()  # as the sheet does before it works out a visit
     columns = year()
-    found = {name: race(name, form, columns) for name, form in forms().items()}
+    found = {
+        name: hour_by_hour(form, columns, alone=ALONE, few=FEW, turns=TURNS, close=1e-9)
+        for name, form in forms().items()
+    }
     print(f"\n| {HOURS:,} hours; µs per hour | plain Python | function, hour by hour | in one call | plain | hours |")
     print("|---|---:|---:|---:|---:|---:|")
     whole = [sum(one[side] for one in found.values()) for side in range(3)]

@@ -12,7 +12,6 @@ import math
 import sys
 from collections.abc import Callable
 from statistics import median
-from time import process_time
 
 import numpy as np
 
@@ -21,6 +20,7 @@ from asfound.fuel.components import ELEMENTS, table
 from asfound.fuel.iso6976 import MOLAR_MASS_AIR, REFERENCE_PRESSURE, Reference, as_array, properties
 from asfound.fuel.iso6976_uncertainty import uncertainty
 from asfound.fuel.stoichiometry import f_factor_method_19, stoichiometry
+from benchmarks.races import seconds
 
 GASES, TURNS, SLICE, TARGET = 100_000, 7, 500, 100.0
 NAMES = ("methane", "ethane", "propane", "isobutane", "n-butane", "isopentane", "n-pentane", "n-hexane", "nitrogen",
@@ -96,13 +96,6 @@ def loop() -> Callable[[list[float]], tuple[float, ...]]:
                 relative, gross * per_volume / root, net * per_volume / root)  # fmt: skip
 
     return one
-
-
-def seconds(work: Callable[[], object]) -> float:
-    """Return the processor time of one call."""
-    start = process_time()
-    work()
-    return process_time() - start
 
 
 def main() -> int:

@@ -11,12 +11,11 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from statistics import median
-from time import process_time
 
 import numpy as np
 
 from asfound.fuel import methane_number, real_gas
+from benchmarks.races import race
 
 GASES, ALONE, TURNS = 20_000, 50, 5
 EQUATION_TARGET, METHANE_TARGET = 100.0, 50.0
@@ -63,17 +62,6 @@ def compiled(equation: str, x: np.ndarray, t: np.ndarray, p: np.ndarray) -> Call
     return run
 
 
-def race(sides: dict[str, tuple[Callable[[], object], int]]) -> dict[str, float]:
-    """Return microseconds per gas of each side, median over turns."""
-    times: dict[str, list[float]] = {name: [] for name in sides}
-    for _ in range(TURNS):
-        for name, (run, count) in sides.items():
-            start = process_time()
-            run()
-            times[name].append(1e6 * (process_time() - start) / count)
-    return {name: median(found) for name, found in times.items()}
-
-
 def table(title: str, found: dict[str, float], ours: str) -> None:
     print(f"\n| {title} | µs per gas | times ours |\n|---|---:|---:|")
     for name, took in found.items():
@@ -102,17 +90,18 @@ def main() -> int:
             print(f"{equation}: largest relative difference to the compiled package {difference:.1e}")
             missed += difference > 1e-9
             sides["compiled package, gas by gas, gases ready"] = (other, GASES)
-        found = race(sides)
+        found = race(TURNS, sides)
         table(f"compressibility by {equation}", found, ours)
         missed += found["one gas at a time"] / found[ours] < EQUATION_TARGET
     parts = {("hexanes_plus" if name == "n_hexane" else name): x[:, real_gas.COMPONENTS.index(name)] for name in MIDDLE}
     gases = methane_number.composition(parts)[:5000]
     ours = "**all in one call**"
     found = race(
+        TURNS,
         {
             ours: (lambda: methane_number.methane_number(gases), len(gases)),
             "one gas at a time": (lambda: [methane_number.methane_number(one) for one in gases[:ALONE]], ALONE),
-        }
+        },
     )
     table("methane number by EN 16726 annex A", found, ours)
     missed += found["one gas at a time"] / found[ours] < METHANE_TARGET

@@ -13,7 +13,6 @@ import math
 import sys
 from collections.abc import Callable
 from statistics import median
-from time import process_time
 
 import numpy as np
 
@@ -22,7 +21,8 @@ from asfound.fuel.stoichiometry import OXYGEN_IN_DRY_AIR, element_columns
 from asfound.power import coolant, efficiency, exhaust_heat, heat_balance, orifice
 from asfound.power.coolant import MIDDLE_GLYCOL, MIDDLE_TEMPERATURE
 from asfound.power.exhaust_heat import ARGON_IN_AIR, CARBON_DIOXIDE_IN_AIR, MOLAR_MASS, NITROGEN_IN_AIR
-from asfound.quantities.run import _keep_heap
+from asfound.quantities.run import keep_heap
+from benchmarks.races import take_turns
 
 HOURS, SLICE, TURNS, TARGET = 2 * 8_760, 300, 21, 100.0
 BORE, PIPE, NET = 0.05, 0.1023, 50.03e6
@@ -149,13 +149,8 @@ def main() -> int:
         FORMULAS: (lambda: [by_hand[FORMULAS](*row) for row in rows], SLICE),
         TABLE: (lambda: [by_hand[TABLE](*row) for row in rows], SLICE),
     }
-    _keep_heap()  # as the sheet does before it works out a visit
-    times: dict[str, list[float]] = {name: [] for name in sides}
-    for _ in range(TURNS):
-        for name, (run, count) in sides.items():
-            start = process_time()
-            run()
-            times[name].append(1e6 * (process_time() - start) / count)
+    keep_heap()  # as the sheet does before it works out a visit
+    times = take_turns(TURNS, sides)
     found = {name: median(one) for name, one in times.items()}
     fast = found[OURS]
     print("\n| fuel meter and heat balance | µs per hour | times ours |\n|---|---:|---:|")

@@ -12,9 +12,6 @@ from __future__ import annotations
 import math
 import sys
 from bisect import bisect_right
-from collections.abc import Callable
-from statistics import median
-from time import process_time
 
 import numpy as np
 
@@ -22,6 +19,7 @@ from asfound.power.derating import Derate, Table
 from asfound.power.derating_file import demo_derating
 from asfound.power.rating_iso3046 import ISO_REFERENCE, Air, fuel_adjustment, power_adjustment, ratio_by_row
 from asfound.power.site_air import saturation_pressure
+from benchmarks.races import race
 
 HOURS, ALONE, PLAIN, TURNS, TARGET = 10 * 8760, 400, 4000, 7, 100.0
 RATED, EFFICIENCY = 1470e3, 0.87
@@ -98,17 +96,6 @@ def tables_by_hand(derate: Derate, air: dict[str, np.ndarray], count: int) -> li
     return found
 
 
-def race(sides: dict[str, tuple[Callable[[], object], int]]) -> dict[str, float]:
-    """Return microseconds per hour of weather of each side, median over turns."""
-    times: dict[str, list[float]] = {name: [] for name in sides}
-    for _ in range(TURNS):
-        for name, (run, count) in sides.items():
-            start = process_time()
-            run()
-            times[name].append(1e6 * (process_time() - start) / count)
-    return {name: median(found) for name, found in times.items()}
-
-
 def report(title: str, found: dict[str, float]) -> bool:
     """Print a table and return whether the target was missed."""
     print(f"\n| {title} | µs per hour | times ours |\n|---|---:|---:|")
@@ -129,21 +116,23 @@ def main() -> int:
     missed = report(
         "site rating by the standard's formula",
         race(
+            TURNS,
             {
                 OURS: (lambda: formula(air), HOURS),
                 ONE_BY_ONE: (lambda: [formula(one) for one in hours], ALONE),
                 BY_HAND: (lambda: formula_by_hand(air, PLAIN), PLAIN),
-            }
+            },
         ),
     )
     missed |= report(
         "site rating by the engine's own tables",
         race(
+            TURNS,
             {
                 OURS: (lambda: derate.fraction(air), HOURS),
                 ONE_BY_ONE: (lambda: [derate.fraction(one) for one in hours], ALONE),
                 BY_HAND: (lambda: tables_by_hand(derate, air, PLAIN), PLAIN),
-            }
+            },
         ),
     )
     return int(missed)

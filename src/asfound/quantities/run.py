@@ -21,7 +21,7 @@ from asfound.quantities.worked import Refused
 from asfound.quantities.worksheets import Assumption, Worksheet
 
 KEPT_HEAP = 31 * 2**20
-"""Bytes of the block that is taken and given back once, see `_keep_heap`."""
+"""Bytes of the block that is taken and given back once, see `keep_heap`."""
 NOT_THERE: Any = object()
 """In a slot: what would fill it has no answer."""
 
@@ -74,7 +74,7 @@ class Run:
 
     def execute(self, program: Program) -> None:
         """Run the lines; a line that rests on what has no answer waits for the next plan."""
-        _keep_heap()
+        keep_heap()
         self._before = {line.gives[0].made: (numbers, answers) for line, numbers, answers in self._done}
         self.results, self._done = [], []
         self._numbers, self._words = [NOT_THERE] * program.slots, [None] * program.slots
@@ -242,7 +242,7 @@ class Run:
 
 
 @cache
-def _keep_heap() -> None:
+def keep_heap() -> None:
     """Let the C library keep freed memory for the next working out instead of handing it back to the system.
 
     Arrays of 10,000 draws are freed and taken again at each change of a visit; fetching their pages anew each time cost
