@@ -32,6 +32,8 @@ BARS = 5
 """Rows of what is left out that are drawn."""
 NAMED = 3
 """Values of one mark that a row names."""
+OPEN_NAMED = 4
+"""Open balances that a sentence names."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,7 +170,9 @@ def _shared(found: CrossCheck, marked: Mapping[str, str]) -> str:
     opened = [one for one in found.balances if one.closes is False]
     if not opened:
         return ""
-    names = listed([lower(one.title) for one in opened])
+    first = [lower(one.title) for one in opened[:OPEN_NAMED]]
+    more = len(opened) - OPEN_NAMED
+    names = listed([*first, f"{more} more"] if more > 0 else first)
     said = (
         f"{len(opened)} balances do not close: {names}." if len(opened) > 1 else f"One balance does not close: {names}."
     )

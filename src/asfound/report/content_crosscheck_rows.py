@@ -66,7 +66,7 @@ def _row(found: CrossCheck, one: Checked, lies: Suspect | None, reach: float, sy
         "plain"
         if one.verdict not in ("apart", "may_be_apart")
         else "suspect"
-        if one.verdict == "apart" and found.told_apart
+        if one.verdict == "apart" and found.told_apart and found.verdict != "unexplained"
         else "maybe"
     )
     silent = _silent(found, one)

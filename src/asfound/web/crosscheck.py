@@ -85,6 +85,9 @@ def _next(here: AtVisit, shown: CrossCheckShown | None, state: State) -> dict[st
         return None
     if shown is not None and (worth := _measurement(here, shown)):
         return worth
+    if shown is not None and shown.answer.kind == "unexplained":
+        why = "One after the other, at steady load. Until then no balance of this visit proves anything."
+        return _thing("read the gauges again", why, "Readings", f"{here.base}/other")
     if shown is not None and shown.answer.look:
         return _thing("look at the one that lies", shown.answer.look, "Findings", f"{here.base}/findings")
     other: State = "as_left" if state == "as_found" else "as_found"
