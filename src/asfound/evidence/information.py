@@ -115,10 +115,3 @@ def updated(prior: float, factor: float) -> float:
     """
     odds = prior / (1.0 - prior) * factor
     return odds / (1.0 + odds)
-
-
-def answer_above(cost_no_answer: float, cost_wrong_answer: float) -> float:
-    """Return the top posterior above which to answer: 1 - cost(no answer) / cost(wrong answer) (Chow 1970, from
-    memory).
-    """
-    return 1.0 - cost_no_answer / cost_wrong_answer

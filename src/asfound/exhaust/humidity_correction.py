@@ -12,7 +12,6 @@ import numpy as np
 from asfound.quantities.typing import Values
 
 REFERENCE_HUMIDITY = 10.71e-3  # kg/kg, common to all four forms
-STEADY_WITHIN = 0.0025  # mol/mol: 40 CFR 1065.670 lets a mean humidity stand for a test that stays so close to it
 
 
 def factor_spark_ignition(water_in_air: Values) -> Values:

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from asfound.fitout.identify import EngineFacts
 
 ORDER = ("running", "stopped", "isolated")
-PLATE_LOOK = "nameplate.outside.generation"
 OUTCOMES_SHOWN = 3
 WORTH_A_LINE = 1e-3
 """Looks that take away less than this are not listed. [bit]"""

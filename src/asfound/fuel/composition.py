@@ -11,7 +11,6 @@ from datetime import date
 from typing import Literal, cast
 
 import numpy as np
-import numpy.typing as npt
 
 from asfound.errors import InputError
 from asfound.fuel import iso6976, iso6976_uncertainty
@@ -306,9 +305,3 @@ def _uncertainties(
         if not 0 <= u < np.inf:
             raise InputError(name, f"{u:g}", "is no standard uncertainty", allowed="0 or more")
     return np.array([float(given.get(name, 0.0)) for name in names])
-
-
-def from_array(x: npt.ArrayLike, components: Sequence[str], **kept: object) -> Composition:
-    """Return a composition from fractions in an array, exact; ``kept`` as the fields of `Composition`."""
-    values = np.asarray(x, dtype=float)
-    return replace(composition(dict(zip(components, values.tolist(), strict=True))), **kept)  # type: ignore[arg-type]

@@ -11,8 +11,6 @@ REFERENCE_POWER = 0.53
 """Separate production of power from natural gas, plant built from 2016: EU 2015/2402 Annex I, from memory. [1]"""
 REFERENCE_HEAT = 0.92
 """Separate production of hot water from natural gas, plant built from 2016: EU 2015/2402 Annex II, from memory. [1]"""
-HIGH_EFFICIENCY = 0.10
-"""Least saving of 'high-efficiency cogeneration': Directive 2012/27/EU, Annex II (a). [1]"""
 
 
 def primary_energy_saving(

@@ -43,10 +43,6 @@ SHEETS = (
 )
 
 
-STRETCHED = {"belief_bar", "belief_row", "share_bar", "weights_bar"}
-"""Bars without text, which fill the column that they stand in."""
-
-
 class Drawn:
     """`report.svg` as templates see it: each function gives markup that is put on the page as it is."""
 
