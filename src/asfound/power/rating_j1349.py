@@ -16,7 +16,6 @@ DRY_REFERENCE, TEMPERATURE_REFERENCE = 99_000.0, 298.0
 """Dry air of the reference day: 99 kPa, 298 K (25 °C; the standards write 298, not 298.15)."""
 SPARK_RANGE = (0.93, 1.07)
 """Where the factors of spark ignition hold (80/1269/EEC at second hand; the same is quoted for SAE J1349)."""
-COMPRESSION_RANGE = (0.9, 1.1)
 
 
 def dry_pressure(pressure: Values, water_fraction: Values) -> Values:
