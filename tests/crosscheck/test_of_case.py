@@ -12,6 +12,7 @@ from asfound.crosscheck.findings import find
 from asfound.crosscheck.of_case import covariance_of, cross_check_of
 from asfound.crosscheck.told import sentence
 from asfound.crosscheck.without import without_suspects, worked_without
+from asfound.fuel.visit_analysis import ANALYSIS
 from asfound.quantities.words import Finding
 
 from .a2 import AS_FOUND, visit
@@ -46,6 +47,14 @@ def test_the_sensor_of_a2_stands_high_as_found_and_not_as_left_and_the_doubt_is_
     assert "no proof" in said.says
     assert said.severity == "note"
     assert not any(one.code == "CC-14" for one in find(A2) if one.state == "as_left")
+
+
+def test_an_analysis_of_what_does_not_burn_is_no_fuel_and_no_error():
+    inert = {f"fuel/{name}": "0 %" for name in ANALYSIS} | {"fuel/fuel_nitrogen": "100 %"}
+    case = visit(inert)
+    for state in ("as_found", "as_left"):
+        cross_check_of(case, state)
+    list(find(case))
 
 
 def test_a_gross_error_of_the_sensor_is_named_and_stays_on_the_visit():

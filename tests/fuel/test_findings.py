@@ -62,6 +62,14 @@ def test_a_sum_that_is_off_is_told_and_a_little_is_not():
     assert "FU-04" not in codes(sheet({**LEAN, "fuel_methane": "94.5 %"}))
 
 
+def test_an_analysis_in_which_nothing_burns_is_told():
+    inert = {"fuel_methane": "0 %", "fuel_nitrogen": "100 %"}
+    assert codes(sheet(inert))["FU-17"].severity == "clash"
+    hydrogen = codes(sheet({"fuel_methane": "0 %", "fuel_hydrogen": "100 %"}))
+    assert "FU-17" not in hydrogen
+    assert "The methane number 0 is" in hydrogen["FU-08"].says  # hydrogen is the other end of the scale
+
+
 def test_an_old_analysis_is_told():
     assert "FU-05" in codes(sheet({**LEAN, "fuel_analysis_age": "300 d"}))
     assert "FU-05" not in codes(sheet({**LEAN, "fuel_analysis_age": "67 d"}))

@@ -82,6 +82,18 @@ def test_the_last_analysis_stands_alone_whatever_came_before(records, gases):
         assert {name: share for name, share in there.items() if share} == pytest.approx(one.by_name)
 
 
+def test_a_gas_without_methane_is_no_less_the_gas_of_the_visit(records):
+    """Pure propane: 2219.2 kJ/mol gross at 25 °C (ISO 6976:2016, table 3), 22.4 L at 0 °C; never pipeline gas."""
+    engine = records.append("engine", {"tag": "E1", "family": "HM9", "layout": {"form": "inline", "cylinders": 6}})
+    opened = records.append("visit_opened", {"began": "2032-07-08T14:25:00Z", "purpose": "test"}, engine=engine.id)
+    take(records, view(records, opened.id), gas(propane=1.0), who="X")
+    worked = view(records, opened.id).worked
+    atoms = worked.result("as_found/fuel/fuel_carbon_atoms")
+    assert atoms.value == pytest.approx(3.0)
+    assert worked.result("as_found/fuel/gross_heating_value").value == pytest.approx(100.9e6, rel=0.01)
+    assert kept(view(records, opened.id), "as_found").composition.by_name["propane"] == 1.0
+
+
 def test_undo_brings_back_what_was_there_before(records):
     first, second = gas(methane=0.9, ethane=0.1), gas(methane=0.8, hydrogen=0.2)
     take(records, view(records, "A2"), first, state="as_left", who="X", papers=(PAPER,))

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from asfound.quantities.register import quantities
+from asfound.quantities.sheet import work_out
 from asfound.quantities.words import Limit, Reading
 from asfound.records.demo import make_demo_home
 from asfound.records.store import Records
@@ -123,6 +125,13 @@ def test_names_are_put_in_the_order_of_the_layout() -> None:
 # ---------------------------------------------------------------------- the rating and the heat
 
 
+def taken(name: str, place: str, value: float) -> Reading:
+    return Reading(
+        quantity=name, place=place, state="as_found", time="2032-07-08T09:00:00+00:00", value=value,
+        unit=quantities()[name].si_unit, as_typed=f"{value:g}", standard_uncertainty=0.0,
+    )  # fmt: skip
+
+
 def test_the_steps_lead_from_the_plate_to_the_site_rating(a2: VisitView) -> None:
     found = site_rating(a2, "si")
     assert found
@@ -135,6 +144,33 @@ def test_the_steps_lead_from_the_plate_to_the_site_rating(a2: VisitView) -> None
     assert rows["Site rating"].stretches[0].end.value == pytest.approx(rating.value / 1e3)
     starts = [row.stretches[0].start for row in found.picture["rows"][1:-1]]
     assert starts == pytest.approx(ends[:-1])
+
+
+RATED = {
+    ("rated_power", "engine"): 1e6, ("barometric_pressure", "site"): 85e3, ("ambient_temperature", "site"): 305.0,
+    ("auxiliary_water_inlet_temperature", "engine"): 310.0, ("relative_humidity", "site"): 0.8,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("weight", [0.0, 1.0])
+def test_humidity_is_a_step_where_it_counts_in_the_rating(a2: VisitView, weight: float) -> None:
+    given = {**RATED, ("rating_humidity_weight", "engine"): weight}
+    worked = work_out([taken(name, place, value) for (name, place), value in given.items()], number=100)
+    rating = worked.result("as_found/engine/site_rated_power")
+    assert rating is not None
+    found = site_rating(replace(a2, worked=worked), "si")
+    assert found
+    rows = {row.title: row for row in found.picture["rows"]}
+    assert ("Humidity" in rows) == bool(weight)
+    last = [row for row in found.picture["rows"] if row.title not in ("Load carried", "Site rating")][-1]
+    assert last.stretches[0].end.value == pytest.approx(rating.value / 1e3, rel=1e-6)
+
+
+def test_a_rating_beyond_its_formula_is_shown_without_steps(a2: VisitView) -> None:
+    given = {**RATED, ("rating_humidity_weight", "engine"): 1.0, ("rating_pressure", "engine"): 1.0}
+    worked = work_out([taken(name, place, value) for (name, place), value in given.items()], number=100)
+    found = site_rating(replace(a2, worked=worked), "si")
+    assert found is None or found.picture["rows"]
 
 
 def test_the_parts_of_the_heat_follow_one_another(a2: VisitView) -> None:

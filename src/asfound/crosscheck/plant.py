@@ -104,7 +104,7 @@ def molar_gas(fractions: Mapping[str, float], *, heat: float | None = None) -> F
         heat=net,
         molar_mass=float(atoms[6]),
         fractions=tuple(float(one) for one in x),
-        gross_over_net=float(burned.molar_gross / burned.molar_net),
+        gross_over_net=float(burned.molar_gross / burned.molar_net) if burned.molar_net > 0 else 1.0,
     )
 
 

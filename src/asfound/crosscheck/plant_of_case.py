@@ -65,7 +65,7 @@ def plant_of(worked: Worked, state: State, there: There, engine: Mapping[str, An
     fuel = fuel_of(there) or molar_gas(PIPELINE_GAS)
     process = fuel_of(there, "compressor") or fuel
     return Plant(
-        fuel=fuel if is_lean(there) else None,
+        fuel=fuel if is_lean(there) and fuel.heat > 0 else None,  # an analysis of what does not burn is no fuel
         swept_volume=_swept(worked, state, there, engine),
         glycol=there[("coolant_glycol", "engine")].value if ("coolant_glycol", "engine") in there else 0.0,
         stages={place: _stage(worked, state, there, place) for place in stages_of(there)},

@@ -26,6 +26,7 @@ APART, DOUBTS = 0.01, 2.0
 def find(case: Case) -> Iterator[Finding]:
     """Yield what is to be known of the analysis."""
     yield from _sum(case)
+    yield from _burns(case)
     yield from _age(case)
     yield from _air(case)
     yield from _heating_values(case)
@@ -41,6 +42,22 @@ def _sum(case: Case) -> Iterator[Finding]:
                 severity="soon",
                 next_step="Compare each line with the report; if nothing was misread, ask the laboratory for the rest.",
                 compared_with="99 to 101 %",
+                because=(total.key,),
+                state=total.state,
+            )
+
+
+def _burns(case: Case) -> Iterator[Finding]:
+    for total in each_state(case.worked, "fuel", "fuel_analysis_sum"):
+        heat = case.worked.result(f"{total.state}/fuel/gross_heating_value")
+        if heat is not None and heat.value == 0.0:
+            yield Finding(
+                code="FU-17",
+                subject="fuel",
+                says="Nothing in the gas analysis burns, so no heat, air or mixture follows from it",
+                severity="clash",
+                next_step="Compare each line with the report: one was misread or left out, or the sample was purge gas "
+                "or air. Until then the exhaust is judged as that of the gas that was assumed.",
                 because=(total.key,),
                 state=total.state,
             )

@@ -79,7 +79,7 @@ def _method(case: Case) -> Iterator[Finding]:
         yield Finding(
             code="FU-08",
             subject="fuel",
-            says=f"The methane number {number.value:.0f} is outside what its method was made for: {because}",
+            says=f"The methane number {round(number.value)} is outside what its method was made for: {because}",
             severity="note",
             next_step="Take it as an indication; ask the builder's document for this kind of gas.",
             compared_with="limits of use of EN 16726 annex A",

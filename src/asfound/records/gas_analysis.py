@@ -29,6 +29,8 @@ NOTE = "gas analysis "
 """Beginning of the note that ties the readings of one analysis together; the digest of its text follows."""
 FILLED = "its own analysis does not name it; for "
 """Beginning of the note of a component that another state's analysis brought up, so that it is not carried over."""
+ALWAYS = "fuel_methane"
+"""Component that the worksheets of an analysis begin with."""
 TRACE_BELOW = 1e-4
 """Share from which on a component is written in per cent, below it in ppm. [mol/mol]"""
 
@@ -79,7 +81,8 @@ def take(
     """Keep an analysis in a visit, all of it or nothing.
 
     A component that an earlier analysis named and this one does not is kept as zero, and one that only this one names
-    is kept as zero in the other state where that has an analysis of its own: two analyses never mix.
+    is kept as zero in the other state where that has an analysis of its own: two analyses never mix. Methane is always
+    kept, zero where none was found: what is worked out of an analysis begins with it.
 
     Parameters
     ----------
@@ -117,7 +120,8 @@ def take(
     if correct and not before:
         raise InputError("state", state, "has no analysis that could be put right", try_next="Keep it as a new one.")
     named = {str(one["quantity"]) for one in contents}
-    contents += [_none(name) for name in sorted(_read_before(view) - named, key=OF_AN_ANALYSIS.index)]
+    not_named = (_read_before(view) | {ALWAYS}) - named
+    contents += [_none(name) for name in sorted(not_named, key=OF_AN_ANALYSIS.index)]
     drafts = [
         Draft(
             kind="reading",

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from asfound.errors import AsFoundError
 from asfound.power.derating_sheet import tables_behind
+from asfound.power.site_air import saturation_pressure, water_fraction
 from asfound.quantities.register import quantity
 from asfound.quantities.words import Limit, Result
 from asfound.quantities.worksheets import load
@@ -178,8 +181,14 @@ def _adjusted(adjustment: Result) -> list[tuple[str, float]]:
             here[site] = values[reference]
     if "intake_air_temperature" in here:
         here["intake_air_temperature"] = None
-    here["air_water_fraction"] = None
-    return list(_one_by_one(sheet.formula, here, values, names, which))
+    try:
+        here["air_water_fraction"] = water_fraction(
+            saturation_pressure(values["rating_air_temperature"]), values["rating_humidity"], values["rating_pressure"]
+        )
+        shares = list(_one_by_one(sheet.formula, here, values, names, which))
+    except (AsFoundError, ArithmeticError):  # far from any rating the formula has no answer: no steps are drawn
+        return []
+    return shares if all(math.isfinite(share) for _, share in shares) else []
 
 
 def _one_by_one(
