@@ -32,6 +32,11 @@ MOST_OVER_NUMPY, LEAST_UNDER_PYTHON = 1.5, 15.0
 PLACES = ("stack", "left_bank", "right_bank")
 
 
+def taken() -> dict[str, worksheets.Worksheet]:
+    """Return the worksheets that are raced; what the program has beside them would join in by what it gives."""
+    return {name: sheet for name, sheet in worksheets.load().items() if name in ONE_BY_ONE}
+
+
 def visit(turn: int) -> list[Reading]:
     """Return the readings of a visit, as found and as left, each turn a little other than the one before."""
     found = []
@@ -80,7 +85,7 @@ class Bare:
         given = checked(readings, kinds)
         signature = tuple((spot, one.gauge) for spot, one in given.items())
         carrying = frozenset(name for name, kind in kinds.items() if kind.carries)
-        planned = plan_of(signature, tuple(worksheets.load().values()), carrying, frozenset(), frozenset(ONE_BY_ONE))
+        planned = plan_of(signature, tuple(taken().values()), carrying, frozenset())
         self.columns: list[Reading | float | None] = []
         self.steps: list[tuple[str, Callable[..., Any], list[int], int]] = []
         where: dict[Any, int] = {}
@@ -176,7 +181,7 @@ def main() -> int:
             return columns, [(one.std(ddof=1), np.quantile(one, [0.025, 0.975])) for one in made]
 
         def sheet(readings: list[Reading] = readings) -> Worked:
-            return work_out(readings, number=NUMBER, seed=SEED, only=ONE_BY_ONE)
+            return work_out(readings, number=NUMBER, seed=SEED, worksheets=taken())
 
         def sheet_and_intervals(readings: list[Reading] = readings) -> Any:
             worked = sheet(readings)
@@ -217,7 +222,7 @@ def with_uncertainty(one: Reading) -> Any:
 
 def compare(readings: list[Reading]) -> None:
     """Stop where the sides do not compute the same: a race between different sums would say nothing."""
-    worked = work_out(readings, number=NUMBER, seed=SEED, only=ONE_BY_ONE)
+    worked = work_out(readings, number=NUMBER, seed=SEED, worksheets=taken())
     bare = Bare(readings)
     bare.begin()
     best = bare.run_one(bare.filled(lambda one: one.value), math)
