@@ -122,6 +122,17 @@ def test_verdict_of_a_later_visit_with_its_last_one_beside_it(later: TestClient)
     assert "Main bearing" in html
 
 
+def test_a_port_judged_false_is_dashed_and_says_by_whom(later: TestClient) -> None:
+    key = "as_found/cylinder_L2/cylinder_exhaust_temperature"
+    headers = {"origin": "http://127.0.0.1"}
+    given = {"false": key, "why": "wire broken", "back": f"{LATER}/cylinders"}
+    assert later.post(f"{LATER}/judged", data=given, headers=headers).status_code == 303
+    html = later.get(f"{LATER}/cylinders").text
+    assert re.search("L2 judged false by [^,<]+, not counted", html)
+    assert re.search("Cylinder L2: judged false by [^,<]+, not counted", html)
+    assert "Next for cylinder L2" not in html
+
+
 # ---------------------------------------------------------------------- what is kept
 
 

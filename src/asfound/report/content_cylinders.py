@@ -107,13 +107,14 @@ def cylinders_shown(view: VisitView, case: Case, system: System, *, href: str = 
     spreads = {state: found for state in STATES if (found := judged(case, state)) is not None}
     drawing = drawing_of_engine(view.engine.content)
     numbers = _numbers(view, drawing, spreads)
-    made = tuple(_port(case, place, numbers[place], spreads, system) for place in numbers)
+    aside = set_aside(view)
+    made = tuple(_port(case, place, numbers[place], spreads, system, aside) for place in numbers)
     states = tuple(spreads) or ("as_found",)
     drawn = {
         state: Drawn(
             state=state,
-            picture=_picture(view, drawing, numbers, state, spreads.get(state), system, href),
-            says=_below(drawing, spreads.get(state), system, numbers),
+            picture=_picture(view, drawing, numbers, state, spreads.get(state), system, href, aside),
+            says=_below(drawing, spreads.get(state), system, numbers, aside),
         )
         for state in states
     }
@@ -126,6 +127,15 @@ def cylinders_shown(view: VisitView, case: Case, system: System, *, href: str = 
         compared=_compared(view, first),
         spread=spreads,
     )
+
+
+def set_aside(view: VisitView) -> dict[str, str]:
+    """Return what stands where a reading was judged false: it was read, and is worked out without."""
+    return {
+        key: f"judged false by {one.judged_false.who}, not counted"
+        for key, one in view.readings.items()
+        if one.judged_false is not None and one.quantity == TEMPERATURE
+    }
 
 
 def _numbers(
@@ -167,7 +177,12 @@ def _range(interval: tuple[float, float], system: System) -> str:
 
 
 def _port(
-    case: Case, place: str, numbers: tuple[str, str], spreads: Mapping[State, SpreadOfVisit], system: System
+    case: Case,
+    place: str,
+    numbers: tuple[str, str],
+    spreads: Mapping[State, SpreadOfVisit],
+    system: System,
+    aside: Mapping[str, str],
 ) -> Port:
     states: dict[State, PortState] = {}
     read = {}
@@ -178,13 +193,13 @@ def _port(
             continue
         if number is not None:
             read[state] = number.value
-        states[state] = _port_state(one, say(number, system).whole if number is not None else "", system)
+        states[state] = _port_state(one, say(number, system).whole if number is not None else "", system, aside)
     moved = difference(read["as_left"] - read["as_found"], system) if len(read) == 2 else ""
     bank = next((one.bank for spread in spreads.values() if (one := spread.at(place)) is not None), "engine")
     return Port(place=place, builder=numbers[0], operator=numbers[1], bank=bank, states=states, moved=moved)
 
 
-def _port_state(one: Cylinder, temperature: str, system: System) -> PortState:
+def _port_state(one: Cylinder, temperature: str, system: System, aside: Mapping[str, str]) -> PortState:
     known = math.isfinite(one.deviation)
     return PortState(
         temperature=temperature,
@@ -192,7 +207,7 @@ def _port_state(one: Cylinder, temperature: str, system: System) -> PortState:
         interval=_range(one.interval, system) if known else "",
         against_habit=difference(one.residual, system) if math.isfinite(one.residual) else "",
         chance=in_hundred(one.probability_off) if one.odd and math.isfinite(one.probability_off) else "",
-        words=_words(one),
+        words=_words(one, aside),
         odd=one.odd if told_odd(one) else 0,
     )
 
@@ -203,14 +218,14 @@ def port_states(case: Case, system: System) -> dict[str, PortState]:
     for state in STATES:
         spread = judged(case, state)
         known = [one for one in spread.cylinders if math.isfinite(one.deviation)] if spread is not None else []
-        found |= {one.place: _port_state(one, "", system) for one in known}
+        found |= {one.place: _port_state(one, "", system, {}) for one in known}
     return found
 
 
-def _words(one: Cylinder) -> str:
+def _words(one: Cylinder, aside: Mapping[str, str]) -> str:
     """Return what is to be said of a port in a few words."""
     if one.mark != Mark.VALID:
-        return WORDS[one.mark]
+        return aside.get(one.key, WORDS[one.mark])
     if not math.isfinite(one.deviation):
         return "too few ports of its bank were read for a median"
     if one.odd and as_always(one):
@@ -263,11 +278,12 @@ def _picture(
     spread: SpreadOfVisit | None,
     system: System,
     href: str,
+    aside: Mapping[str, str],
 ) -> dict[str, Any]:
     """Return what `engine_ports` is given, without width and direction."""
     rows = drawn_rows(view, drawing, numbers)
     shown = drawing or EngineDrawing(tag=view.engine.tag, cylinders=max(len(numbers), 1), known=False)
-    levels = tuple(tuple(_level(place, numbers, state, spread, system, href) for place in row) for row in rows)
+    levels = tuple(tuple(_level(place, numbers, state, spread, system, href, aside) for place in row) for row in rows)
     odd = [one.says for row in levels for one in row if one.odd]
     what = f"Plan of {view.engine.tag}, exhaust temperature of each cylinder against the median of its bank, "
     what += f"{STATE_WORDS[state]}. "
@@ -295,22 +311,23 @@ def _level(
     spread: SpreadOfVisit | None,
     system: System,
     href: str,
+    aside: Mapping[str, str],
 ) -> Level:
     builder, operator = numbers.get(place, (place.removeprefix("cylinder_"), ""))
     one = spread.at(place) if spread else None
     known = one is not None and one.mark == Mark.VALID and math.isfinite(one.deviation)
     name = f"Cylinder {builder}" + (f", the site's {operator}," if operator else "")
     if one is not None and known and spread is not None:
-        says = f"{name} {difference(one.deviation, system)} from the median, {_words(one)}."
+        says = f"{name} {difference(one.deviation, system)} from the median, {_words(one, aside)}."
     else:
-        says = f"{name}: {_words(one) if one is not None and spread is not None else 'not read'}."
+        says = f"{name}: {_words(one, aside) if one is not None and spread is not None else 'not read'}."
     return Level(
         name=builder,
         other=operator,
         level=max(-1.0, min(1.0, one.deviation / spread.limit)) if one is not None and known and spread else None,
         text=short(one.deviation, system) if one is not None and known else "",
         odd=one.odd if one is not None and known and told_odd(one) else 0,
-        masked=one is not None and one.mark != Mark.NOT_READ,
+        masked=one is not None and (one.mark != Mark.NOT_READ or one.key in aside),
         says=says,
         href=href.format(key=f"{state}/{place}/{TEMPERATURE}") if href else "",
     )
@@ -336,6 +353,7 @@ def _below(
     spread: SpreadOfVisit | None,
     system: System,
     numbers: Mapping[str, tuple[str, str]],
+    aside: Mapping[str, str],
 ) -> tuple[str, ...]:
     """Return the sentences below the drawing."""
     said = []
@@ -343,13 +361,13 @@ def _below(
         full = difference(spread.limit, system).removeprefix("+")
         said.append(f"Half full, at the two ticks: the median of the bank. Full or empty: {full} or more off it.")
         hidden = [
-            f"{numbers[one.place][0]} {WORDS[one.mark]}"
+            f"{numbers[one.place][0]} {aside.get(one.key, WORDS[one.mark])}"
             for one in spread.cylinders
-            if one.mark not in (Mark.VALID, Mark.NOT_READ)
+            if one.mark not in (Mark.VALID, Mark.NOT_READ) or one.key in aside
         ]
         if hidden:
             said.append(f"Dashed with a question mark, and not counted: {'; '.join(hidden)}.")
-        if any(one.mark == Mark.NOT_READ for one in spread.cylinders):
+        if any(one.mark == Mark.NOT_READ and one.key not in aside for one in spread.cylinders):
             said.append("Dashed and empty: not read.")
     if drawing is None or not drawing.known:
         said.append("Layout not known: drawn in line, in the order of the numbers.")
