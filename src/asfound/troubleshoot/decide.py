@@ -1,0 +1,153 @@
+"""What to do now, several steps ahead: test, repair, or call - the policy that is expected to cost least.
+
+The leading causes are kept, all others and *something else* become one; the most telling tests and the repairs that
+fit are searched through to the end by the exact AND/OR recursion of `asfound.evidence.repair` (to ten steps; beyond,
+with the efficiency bound, still exact). A repair is a step that changes the engine: after it the engine is run, and a
+fault that is still there takes belief away from what the repair would have cured. When a repair stands first, testing
+has ended: what is left to learn costs more than it saves. When the call stands first, no step of the file is worth it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from asfound.evidence.repair import Policy, Repair, Test, Trouble
+from asfound.troubleshoot.belief import OTHER, Belief
+from asfound.troubleshoot.cautions import DEFER, LICENSED, StepCaution, cautions_before
+from asfound.troubleshoot.next_test import Now, cost, next_tests
+
+STEPS = 10
+"""Tests and repairs together that are searched through (as many as plain recursion takes)."""
+LEADING = 6
+"""Causes that are kept apart."""
+LEAST = 0.005
+"""A repair that cures with less chance than this is not weighed."""
+FALLBACK = "fallback"
+Does = Literal["test", "repair", "call"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Planned:
+    """A step of the plan and what follows each answer; ``cost``: expected from here to the end [min]."""
+
+    does: Does
+    id: str
+    title: str
+    cost: float
+    minutes: float
+    cautions: tuple[StepCaution, ...]
+    after: dict[str, Planned]
+
+    def walk(self, depth: int = 0, answer: str = "") -> Iterator[tuple[int, str, Planned]]:
+        """Yield (depth, answer that leads here, step), each before those that follow it."""
+        yield depth, answer, self
+        for word, then in self.after.items():
+            yield from then.walk(depth + 1, word)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decision:
+    """What to do first, why, the whole plan, and what goes before every plan."""
+
+    first: Planned
+    why: str
+    without_tests: float
+    """Expected cost of repairs alone, in their best order. [min]"""
+    urgent: tuple[str, ...]
+    left_out: dict[str, str]
+    """Steps that could not be weighed now, each with why."""
+    defer: str = f"{DEFER} {LICENSED}"
+
+
+def decide(belief: Belief, now: Now | None = None, *, steps: int = STEPS, leading: int = LEADING) -> Decision:
+    """Return the plan that is expected to cost least from here until the engine is cured or help is called.
+
+    Costs: what `next_test.cost` counts, from the state in which the engine is now (a stop or isolation is counted at
+    each step that needs one: an upper bound, since one stop may serve several), a proof run after each repair, and
+    the price of the call.
+    """
+    now = now or Now()
+    trouble, left_out = trouble_of(belief, now, steps=steps, leading=leading)
+    policy = trouble.best_policy()
+    _, alone = trouble.best_sequence()
+    first = _planned(belief, policy, now)
+    return Decision(
+        first=first,
+        why=_why(first, policy.cost, alone, belief),
+        without_tests=alone,
+        urgent=belief.urgent(),
+        left_out=left_out,
+    )
+
+
+def trouble_of(
+    belief: Belief, now: Now, *, steps: int = STEPS, leading: int = LEADING
+) -> tuple[Trouble, dict[str, str]]:
+    """Return the small problem that is searched, and the repairs and tests that are barred now with why."""
+    odds, prices = belief.odds, belief.odds.knowledge.prices
+    ranked = [name for name, _ in belief.ranked() if name != OTHER][:leading]
+    kept = [odds.causes.index(name) for name in ranked]
+    rest = np.setdiff1d(np.arange(len(odds.causes)), kept)
+    of_rest = belief.p[rest] / belief.p[rest].sum()
+    prior = {**{odds.causes[i]: float(belief.p[i]) for i in kept}, OTHER: float(belief.p[rest].sum())}
+
+    def chances(column: np.ndarray) -> dict[str, float]:
+        return {**{odds.causes[i]: float(column[i]) for i in kept}, OTHER: float(of_rest @ column[rest])}
+
+    left_out: dict[str, str] = {}
+    repairs: list[tuple[float, Repair]] = []
+    for j, name in enumerate(odds.repairs):
+        work = odds.knowledge.repairs[name]
+        gained = float(belief.p @ odds.cured[:, j])
+        if name in belief.told or gained < LEAST or not any(odds.cured[i, j] for i in kept):
+            continue
+        if why := now.why_not(work):
+            left_out[name] = why
+            continue
+        price = cost(work, now.state, prices) + prices.proof_run
+        repairs.append((gained / price, Repair(name, price, chances(odds.cured[:, j]))))
+    repairs.sort(key=lambda pair: -round(pair[0], 12))
+    proposed = next_tests(belief, now)
+    left_out |= proposed.barred
+    chosen = [one for _, one in repairs[: max(steps // 2, steps - len(proposed.proposals))]]
+    tests = [
+        Test(one.id, one.cost, chances(odds.positive[:, odds.place[one.id]]))
+        for one in proposed.proposals[: steps - len(chosen)]
+    ]
+    return Trouble(prior, chosen, tests, fallback=prices.call), left_out
+
+
+def _planned(belief: Belief, policy: Policy, now: Now, *, later: bool = False) -> Planned:
+    known = belief.odds.knowledge
+    if policy.step == FALLBACK:
+        title = "Call for help: with what was seen, what was tried, and what is still possible."
+        if later:
+            title = "End of this plan: weigh anew with what was learnt; call where nothing more is worth its minutes."
+        return Planned(
+            does="call", id=FALLBACK, title=title, cost=policy.cost, minutes=known.prices.call, cautions=(), after={}
+        )
+    step = known.step(policy.step)
+    repair = step.id in known.repairs
+    return Planned(
+        does="repair" if repair else "test",
+        id=step.id,
+        title=step.title,
+        cost=policy.cost,
+        minutes=cost(step, now.state, known.prices) + (known.prices.proof_run if repair else 0.0),
+        cautions=cautions_before(step),
+        after={word: _planned(belief, then, now, later=True) for word, then in policy.after.items()},
+    )
+
+
+def _why(first: Planned, expected: float, alone: float, belief: Belief) -> str:
+    cause, chance = belief.ranked()[0]
+    leads = f"{belief.odds.title(cause)} leads with {100 * chance:.0f} in 100."
+    if first.does == "call":
+        return f"{leads} No test or repair that can be made now is worth its minutes; help is called."
+    if first.does == "repair":
+        return f"{leads} No further test saves more than it costs: repair, run, and see ({expected:.0f} min expected)."
+    return f"{leads} Testing first is expected to take {expected:.0f} min to the end; repairs alone, {alone:.0f} min."

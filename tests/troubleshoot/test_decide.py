@@ -1,0 +1,83 @@
+"""Plans of several steps: test, repair, call; published cases."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from asfound.troubleshoot import Now, Odds, believe, decide, generic
+from asfound.troubleshoot.checks import checks
+from asfound.troubleshoot.decide import trouble_of
+
+ODDS = Odds(generic())
+MISFIRE = {"s_misfire_one": "present", "s_exh_lo_one": "present"}
+SURE = MISFIRE | {"t_sec_low": "positive", "t_lead_swap": "positive"}
+
+
+def test_published_cases_are_met():
+    missed = [one for one in checks() if not one.holds]
+    assert not missed
+
+
+def test_while_doubt_is_large_it_tests():
+    decision = decide(believe(ODDS, MISFIRE))
+    assert decision.first.does == "test"
+    assert decision.first.cost <= decision.without_tests
+    assert decision.urgent == ("s_misfire_one",)
+    assert "licensed" in decision.defer
+
+
+def test_when_sure_enough_it_exchanges():
+    decision = decide(believe(ODDS, SURE), Now(state="isolated"))
+    assert (decision.first.does, decision.first.id) == ("repair", "r_lead")
+    assert {one.tag for one in decision.first.cautions} == {"loto", "hv", "hot"}
+
+
+def test_when_nothing_is_worth_it_it_calls():
+    cheap = replace(generic(), prices=replace(generic().prices, call=1.0))
+    assert decide(believe(Odds(cheap), MISFIRE)).first.does == "call"
+    barred = Now(may_isolate=False, may_stop=False, barred=frozenset({"noise", "hot", "gas", "hv", "rotating"}))
+    decision = decide(believe(ODDS, MISFIRE), barred)
+    assert "r_lead" in decision.left_out
+
+
+def test_after_a_repair_that_failed_the_plan_goes_elsewhere():
+    decision = decide(believe(ODDS, SURE | {"r_lead": "fails"}), Now(state="isolated"))
+    assert decision.first.id != "r_lead"
+    assert all(step.id != "r_lead" for _, _, step in decision.first.walk())
+
+
+def test_every_branch_ends_and_no_step_comes_twice_on_a_way():
+    def follow(step, made):
+        assert step.id not in made or step.does == "call"
+        if step.does == "call":
+            assert not step.after
+            return
+        assert set(step.after) == ({"fails"} if step.does == "repair" else {"positive", "negative"})
+        for then in step.after.values():
+            follow(then, made | {step.id})
+
+    for seen in (MISFIRE, {"s_oilp_low": "present"}, {"s_no_crank": "present"}):
+        now = Now(state="stopped", can_run=False) if "s_no_crank" in seen else Now()
+        first = decide(believe(ODDS, seen), now, steps=8).first
+        follow(first, frozenset())
+
+
+def test_the_small_problem_holds_all_belief():
+    belief = believe(ODDS, {"s_oilp_low": "present"})
+    trouble, _ = trouble_of(belief, Now())
+    assert trouble.prior.sum() == pytest.approx(1)
+    assert len(trouble.repairs) + len(trouble.tests) <= 10
+    more, _ = trouble_of(belief, Now(), steps=12)
+    assert len(more.repairs) + len(more.tests) <= 12
+
+
+def test_more_steps_never_cost_more():
+    """With a step more to choose from the best policy cannot get worse; beyond ten the bounded search is as exact."""
+    belief = believe(ODDS, {"s_comm_loss": "present"})
+    trouble, _ = trouble_of(belief, Now(), steps=8)
+    best = trouble.best_policy().cost
+    trouble.tests = trouble.tests[:-1]
+    trouble.positive = trouble.positive[:-1]
+    assert best <= trouble.best_policy().cost + 1e-9
