@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from asfound.crosscheck.told import suspect
 from asfound.report.content_crosscheck_words import lower
 from asfound.report.crosscheck_lane import Kind, window
-from asfound.report.crosscheck_numbers import difference, said_of, unnoticed
+from asfound.report.crosscheck_numbers import difference, said_of, silent
 from asfound.report.wording import COVERAGE, sentence
 
 if TYPE_CHECKING:
@@ -48,17 +48,11 @@ class Row:
 
 def rows_of(found: CrossCheck, system: System) -> tuple[tuple[Row, ...], float]:
     """Return all rows, what is suspected first, and how far their lanes reach."""
-    shown = [one for one in found.readings if not _silent(found, one)]
+    shown = [one for one in found.readings if not silent(found, one)]
     reach = window([one.distance for one in shown])
     named = {name: one for one in reversed(found.suspects) for name in one.names}
     rows = [_row(found, one, named.get(one.name), reach, system) for one in found.readings]
     return tuple(sorted(rows, key=lambda row: ORDER.get(row.verdict, 4 if row.others is None else 3))), reach
-
-
-def _silent(found: CrossCheck, one: Checked) -> bool:
-    """Tell whether in effect nothing checks a value; a suspect always stands beside what the others say."""
-    about = found.assembled.values[one.name]
-    return one.verdict not in ORDER and unnoticed(one, about.low, about.high)
 
 
 def _row(found: CrossCheck, one: Checked, lies: Suspect | None, reach: float, system: System) -> Row:
@@ -69,28 +63,28 @@ def _row(found: CrossCheck, one: Checked, lies: Suspect | None, reach: float, sy
         if one.verdict == "apart" and found.told_apart and found.verdict != "unexplained"
         else "maybe"
     )
-    silent = _silent(found, one)
+    unseen = silent(found, one)
     size = abs(one.size / one.distance) if one.distance else math.hypot(one.u, one.u_others)
-    says = _says(one, lies, part, silent, system)
+    says = _says(one, lies, part, unseen, system)
     read = said_of(one, one.value, one.u, system)
-    others = None if silent or not math.isfinite(one.others) else said_of(
+    others = None if unseen or not math.isfinite(one.others) else said_of(
         one, one.others, one.u_others, system, _possible(found, one)
     )  # fmt: skip
     return Row(
         name=one.name,
         title=one.title,
         key=one.key,
-        verdict=_verdict(one, part, silent),
+        verdict=_verdict(one, part, unseen),
         part=part,
         read=read,
         others=others,
         best=said_of(one, one.best, one.u_best, system),
         says=says,
         lane={
-            "distance": math.nan if silent else one.distance,
+            "distance": math.nan if unseen else one.distance,
             "own": COVERAGE * one.u / size if size > 0 and math.isfinite(size) else 0.0,
             "reach": reach,
-            "kind": "none" if silent else "maybe" if part == "maybe" else KINDS[one.verdict],
+            "kind": "none" if unseen else "maybe" if part == "maybe" else KINDS[one.verdict],
             "state": found.state,
         },
         distance=one.distance,
@@ -98,9 +92,9 @@ def _row(found: CrossCheck, one: Checked, lies: Suspect | None, reach: float, sy
     )
 
 
-def _verdict(one: Checked, part: str, silent: bool) -> str:
+def _verdict(one: Checked, part: str, unseen: bool) -> str:
     """Return the verdict of a row: none is called the liar where another cannot be told apart from it."""
-    if silent and one.verdict != "not_checked":
+    if unseen and one.verdict != "not_checked":
         return "in_effect_not_checked"
     return "may_be_apart" if part == "maybe" else one.verdict
 
@@ -116,14 +110,14 @@ def _possible(found: CrossCheck, one: Checked) -> tuple[float, float]:
     return (least, most) if least < most else (low, high)
 
 
-def _says(one: Checked, lies: Suspect | None, part: str, silent: bool, system: System) -> str:
+def _says(one: Checked, lies: Suspect | None, part: str, unseen: bool, system: System) -> str:
     """Return the verdict of a row in words."""
     if one.verdict in ("apart", "may_be_apart") and lies is not None:
         said = suspect(lies, system).removeprefix(f"{lower(one.title)} ")
         return sentence(said) if part == "suspect" else f"Cannot be told apart: {said}"
     if one.verdict == "not_checked":
         return "Nothing checks it"
-    if silent:
+    if unseen:
         return "In effect nothing checks it: only an error that can hardly be would be noticed"
     least = difference(one, one.smallest_error, system)
     if one.verdict == "same_mark":

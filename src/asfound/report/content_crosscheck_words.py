@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 from asfound.crosscheck.looks import look_at
 from asfound.crosscheck.told import explanation, suspect
 from asfound.quantities.register import quantities
+from asfound.report.crosscheck_numbers import silent
 from asfound.report.wording import sentence
 
 if TYPE_CHECKING:
@@ -244,12 +245,12 @@ def _unexplained(found: CrossCheck, candidates: tuple[Candidate, ...]) -> Answer
 def _nobody(found: CrossCheck) -> Answer:
     """Return that nothing contradicts, and how little that may say."""
     read = [one for one in found.readings if not one.assumed]
-    none = sum(one.verdict == "not_checked" for one in read)
-    weak = sum(one.verdict == "weakly_checked" for one in read)
+    none = sum(silent(found, one) for one in read)
+    weak = sum(one.verdict == "weakly_checked" and not silent(found, one) for one in read)
     well = len(read) - none - weak
     parts = [f"{well} are checked well" if well != 1 else "1 is checked well"]
     parts += [f"{weak} only against large errors"] if weak else []
-    parts += [f"{none} not at all"] if none else []
+    parts += [f"{none} in effect not at all"] if none else []
     says = "Nothing contradicts." if well else "Nothing contradicts, but little could be checked."
     return Answer(
         kind="nobody",

@@ -140,6 +140,9 @@ def _columns(picture: Picture, left: Sequence[Node], right: Sequence[Balance]) -
 
 def _node(picture: Picture, one: Node, room: float) -> _Box:
     lines = picture.wrap("tx-b" if one.part == "suspect" else "tx", one.title, room)
+    if len(lines) > 1 and lines[-1].isdigit():  # the number of a stage stays with its word
+        head, _, word = lines[-2].rpartition(" ")
+        lines = [*lines[:-2], head, f"{word} {lines[-1]}"] if head else lines
     return _Box(lines, max(LINE * len(lines), 2 * STRUCK) + 4)
 
 
