@@ -207,7 +207,7 @@ def mtbf_limits(total: float, failures: int, *, level: float = 0.9, at_failure: 
 
 
 def mean_cumulative(histories: Sequence[tuple[Sequence[float], float]]) -> tuple[Array, Array]:
-    """Return times and the mean number of failures per engine up to them (Nelson); each history ends at its own time."""
+    """Return times and the mean number of failures per engine up to them (Nelson); each history has its own end."""
     ends = np.array([end for _, end in histories], dtype=float)
     events = np.sort(np.array([time for times, _ in histories for time in times], dtype=float))
     seen = (ends[None, :] >= events[:, None]).sum(axis=1)
