@@ -132,7 +132,7 @@ def cylinders_shown(view: VisitView, case: Case, system: System, *, href: str = 
 def set_aside(view: VisitView) -> dict[str, str]:
     """Return what stands where a reading was judged false: it was read, and is worked out without."""
     return {
-        key: f"judged false by {one.judged_false.who}, not counted"
+        key: f"judged false by {one.judged_false.who}"
         for key, one in view.readings.items()
         if one.judged_false is not None and one.quantity == TEMPERATURE
     }
