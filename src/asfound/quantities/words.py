@@ -138,6 +138,8 @@ class Limit:
     basis: str = ""
     """Averaging time, dry or wet, reference oxygen: what the text says of how it is compared."""
     entry: str = ""
+    reference_oxygen: float | None = None
+    """Level at which it counts a concentration, where it states one. [mol/mol]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

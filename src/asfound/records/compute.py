@@ -14,6 +14,7 @@ from asfound.records import sheet_of_visit
 from asfound.records.catalogues import catalogue_of
 from asfound.records.day import day
 from asfound.records.differences import differences
+from asfound.records.limits_at_oxygen import on_one_level
 from asfound.records.seal import AFTER_SEAL
 from asfound.records.steps import as_found_set, progress
 from asfound.records.still_open import still_open
@@ -54,7 +55,8 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
     readings = taken.latest(all_readings)
     problems += taken.doubts(readings.values())
     limits = _known_limits(taken.limits_on(records.fold(engine.id), visit.date), problems)
-    worked = sheet_of_visit.worked(records, visit, engine, entries, readings, limits, problems)
+    limits, level = on_one_level(limits, readings, visit.began)
+    worked = sheet_of_visit.worked(records, visit, engine, entries, readings, limits, problems, level)
     engine_state = _engine_state(entries)
     facts = _facts(engine, engine_state, readings)
     looks = {one.id: _look(one) for one in entries if one.kind == "look"}
@@ -189,7 +191,8 @@ def _previous(records: Records, engine: EngineRecord, visit: VisitRecord) -> Pre
     folded = records.fold(engine.id, before.id)
     readings = taken.latest(taken.kept(folded, records.instruments()))
     limits = _known_limits(taken.limits_on(records.fold(engine.id), before.date), [])
-    sheet = sheet_of_visit.worked(records, before, engine, folded.current, readings, limits, [])
+    limits, level = on_one_level(limits, readings, before.began)
+    sheet = sheet_of_visit.worked(records, before, engine, folded.current, readings, limits, [], level)
     looks = tuple(dict(one.content) for one in folded.current if one.kind == "cylinder_look")
     return Previous(visit=before, worked=sheet, cylinder_looks=looks)
 

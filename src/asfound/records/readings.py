@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from asfound.quantities.instruments import Spec, class_for, instrument_class, standard_uncertainty
 from asfound.quantities.register import quantities
 from asfound.quantities.words import Limit, Reading
+from asfound.records.limits_at_oxygen import stated
 from asfound.records.view_parts import KeptReading
 
 if TYPE_CHECKING:
@@ -80,6 +81,7 @@ def limits_on(folded: Fold, day: str) -> tuple[Limit, ...]:
             text=str(content.get("text", "")),
             basis=str(content.get("basis", "")),
             entry=entry.id,
+            reference_oxygen=stated(str(content["quantity"]), str(content["as_typed"]), str(content.get("basis", ""))),
         )
         for entry in folded.current
         if entry.kind == "limit"

@@ -44,6 +44,7 @@ def worked(
     readings: Mapping[str, KeptReading],
     limits: Sequence[Limit],
     problems: list[str],
+    level: Sequence[Reading] = (),
 ) -> Worked:
     """Return the sheet, worked out; from memory when nothing that it works with has changed.
 
@@ -57,8 +58,10 @@ def worked(
         In force on the day, of quantities that this program knows.
     problems : list of str
         Gets in words what was left out.
+    level : sequence of Reading
+        Reference oxygen that only a limit states.
     """
-    given = _readings(visit, engine, entries, readings, limits, problems)
+    given = _readings(visit, engine, entries, readings, limits, problems, level)
     choice = methods_chosen(entries, problems)
     derate = _own_derate(records, engine, problems)
     key = ("worked", tuple(given), tuple(sorted(choice.items())), derate)
@@ -99,6 +102,7 @@ def _readings(
     readings: Mapping[str, KeptReading],
     limits: Sequence[Limit],
     problems: list[str],
+    level: Sequence[Reading],
 ) -> list[Reading]:
     """Return the readings of the sheet; a reading that somebody took goes before one that the record brings."""
     known = quantities()
@@ -116,6 +120,7 @@ def _readings(
         *taken.of_the_site(engine.site, visit.began, readings),
         *_of_the_engine(engine, visit.began),
         *limit_readings(tuple(limits), visit.began),
+        *level,
         *_of_tests(entries, problems),
     ]
     there = {one.key for one in given}

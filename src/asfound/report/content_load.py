@@ -182,9 +182,10 @@ def _adjusted(adjustment: Result) -> list[tuple[str, float]]:
     if "intake_air_temperature" in here:
         here["intake_air_temperature"] = None
     try:
-        here["air_water_fraction"] = water_fraction(
-            saturation_pressure(values["rating_air_temperature"]), values["rating_humidity"], values["rating_pressure"]
+        temperature, humidity, pressure = (
+            values[one] or 0.0 for one in ("rating_air_temperature", "rating_humidity", "rating_pressure")
         )
+        here["air_water_fraction"] = float(water_fraction(saturation_pressure(temperature), humidity, pressure))
         shares = list(_one_by_one(sheet.formula, here, values, names, which))
     except (AsFoundError, ArithmeticError):  # far from any rating the formula has no answer: no steps are drawn
         return []
