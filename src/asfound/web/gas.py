@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import mimetypes
 from dataclasses import dataclass, field
-from datetime import date
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
@@ -25,6 +24,7 @@ from asfound.quantities.words import STATES
 from asfound.records.gas_analysis import NOTE, Paper, kept, source_words, take, undo
 from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit, visit_page
+from asfound.web.gas_bodies import sampled_on
 from asfound.web.pages import go, house_of
 from asfound.web.security import PHOTO_LIMIT
 
@@ -197,7 +197,7 @@ def _seen(typed: Typed, here: AtVisit) -> Seen:
         plus_minus=_one_of(options["plus_minus"], PLUS_MINUS),
         decimal=_one_of(options["decimal"], (("point", ""), ("comma", ""))),
         volume_at=options["volume_at"] if options["volume_at"] in VOLUMES else "",
-        sampled=_day(options["sampled"]),
+        sampled=sampled_on(options["sampled"]),
         uncertain=_one_of(options["uncertain"], UNCERTAIN) or "report",
         source=options["laboratory"],
     )
@@ -220,15 +220,6 @@ def _seen(typed: Typed, here: AtVisit) -> Seen:
 def _one_of(typed: str, known: tuple[tuple[str, str], ...]) -> Any:
     """Return a choice of a list; None for what is not on it."""
     return typed if typed and typed in [value for value, _ in known] else None
-
-
-def _day(typed: str) -> date | None:
-    if not typed:
-        return None
-    try:
-        return date.fromisoformat(typed)
-    except ValueError:
-        raise InputError("sampled", typed, "is no day", allowed="2032-05-02") from None
 
 
 def _keep(here: AtVisit, house: Any, typed: Typed, seen: Seen) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from starlette.responses import JSONResponse
@@ -19,7 +18,7 @@ from asfound.fuel.visit_gas import of_composition
 from asfound.records.gas_analysis import Paper, source_words, take
 from asfound.web.api import AT_VISIT, _plain, taking
 from asfound.web.api_bodies import body_of
-from asfound.web.gas_bodies import GasBody, KeepGasBody
+from asfound.web.gas_bodies import GasBody, KeepGasBody, sampled_on
 from asfound.web.pages import house_of, prefs_of
 
 if TYPE_CHECKING:
@@ -85,18 +84,8 @@ def _understood(asked: GasBody) -> Understood:
         decimal=asked.decimal,
         volume_at=asked.volume_at,
         uncertain=asked.uncertain,
-        sampled=_day(asked.sampled),
+        sampled=sampled_on(asked.sampled),
     )
-
-
-def _day(typed: str) -> date | None:
-    """Return a day; InputError for the 31st of June."""
-    if not typed:
-        return None
-    try:
-        return date.fromisoformat(typed)
-    except ValueError:
-        raise InputError("sampled", typed, "is no day", allowed="2032-05-02") from None
 
 
 def _gas(asked: GasBody, found: Understood) -> Composition | None:

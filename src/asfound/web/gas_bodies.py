@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Literal
 
 from pydantic import StringConstraints
 
+from asfound.errors import InputError
 from asfound.web.api_bodies import Body, State, Typed
 
 Report = Annotated[str, StringConstraints(max_length=100_000)]
@@ -41,3 +43,13 @@ class KeepGasBody(GasBody):
     report: Typed = ""
     correct: bool = False
     """Puts right the analysis that was taken last in this state."""
+
+
+def sampled_on(typed: str) -> date | None:
+    """Return the day of a sample; None where none was given, InputError for the 31st of June."""
+    if not typed:
+        return None
+    try:
+        return date.fromisoformat(typed)
+    except ValueError:
+        raise InputError("sampled", typed, "is no day", allowed="2032-05-02") from None
