@@ -12,9 +12,9 @@ from itertools import combinations
 from typing import Literal
 
 from asfound.quantities.display import show
+from asfound.quantities.draw_answers import Difference
 from asfound.quantities.findings import Case
 from asfound.quantities.words import STATES, Finding, Reading, Result, State
-from asfound.quantities.worked import Difference
 
 PLACES = ("stack", "before_catalyst", "after_catalyst", "left_bank", "right_bank", "engine")
 AT_THE_ANALYSER = ("co", "hot", "calgas", "local")

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Literal
 from asfound.quantities.words import Reading, Result
 
 if TYPE_CHECKING:
-    from asfound.quantities.worked import Difference, Worked
+    from asfound.quantities.draw_answers import Difference
+    from asfound.quantities.worked import Worked
 
 Verdict = Literal["agree", "small", "apart"]
 """No difference shows; one shows, but it is inside the doubt of the number taken; they stand apart."""

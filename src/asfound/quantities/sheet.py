@@ -13,12 +13,13 @@ from typing import TYPE_CHECKING, cast
 
 from asfound.errors import InputError, UnknownNameError
 from asfound.quantities import worksheets as register_of_worksheets
+from asfound.quantities.draw_answers import Beyond, Difference, GuardBand, chance_by_count
 from asfound.quantities.order import BAROMETER
 from asfound.quantities.plan import Made, Missing, Spot, plan
 from asfound.quantities.program import program
 from asfound.quantities.run import Kind, Run, assumed_reading
 from asfound.quantities.words import LARGEST, STATES, Limit, Reading
-from asfound.quantities.worked import Beyond, Difference, GuardBand, Refused, Worked, chance_by_count
+from asfound.quantities.worked import Refused, Worked
 
 if TYPE_CHECKING:
     from asfound.quantities.worksheets import Worksheet
