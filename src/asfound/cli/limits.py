@@ -8,7 +8,6 @@ from asfound.cli.answer import answer, columns
 from asfound.cli.find import kept, opened, tail, writer
 from asfound.cli.options import Hand, Home
 from asfound.cli.typed import amount, name_and_text, quantity_and_place
-from asfound.errors import InputError
 
 limit = App(name="limit")
 
@@ -50,19 +49,17 @@ def add(
     valid_to
         Date to which it holds.
     """
+    from asfound.quantities.limits import limit_value
+
     records = opened(hand)
     found = records.engine(engine)
     word, typed = name_and_text(quantity_and_value, "limit")
     quantity, place = quantity_and_place(word)
     read = amount(typed, quantity, word, records.settings.decimal)
-    if read.value is None or read.censored:
-        raise InputError(
-            word, typed, "is not one value", try_next="A limit is a number with its unit; --lower for a lower one."
-        )
     content = {
         "quantity": quantity,
         "place": place,
-        "value": read.value,
+        "value": limit_value(read, quantity, word),
         "as_typed": typed,
         "side": "lower" if lower else "upper",
         "name": name,

@@ -6,8 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+from asfound.errors import InputError
 from asfound.quantities.display import chance, show
 from asfound.quantities.findings import Case
+from asfound.quantities.parse import Amount
 from asfound.quantities.register import quantity
 from asfound.quantities.words import Finding, Limit, Reading, Result, Severity
 
@@ -40,6 +42,27 @@ class Verdicts:
         if probability >= SURE:
             return self.beyond
         return self.undecided if probability > UNSURE else self.inside
+
+
+def limit_value(read: Amount, name: str, field: str) -> float:
+    """Return the value of a limit as it was typed. [SI]
+
+    Raises
+    ------
+    InputError
+        It is not one value, or below nought where nothing of this kind is.
+    """
+    if read.value is None or read.censored:
+        raise InputError(
+            field, read.as_typed, "is no value that can be a limit", try_next="Write one number with its unit."
+        )
+    least, _ = quantity(name).plausible
+    if read.value < 0.0 <= least:
+        raise InputError(
+            field, read.as_typed, "is below nought; no such number is", allowed="0 or more",
+            try_next="Read the text of the limit again.",
+        )  # fmt: skip
+    return read.value
 
 
 def beside_limits(case: Case, step: str, verdicts: Verdicts) -> Iterator[Finding]:

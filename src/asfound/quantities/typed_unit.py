@@ -19,6 +19,7 @@ _SPECIES = (
     r"O2|CO2|CO|NOx|NOX|NO2|NO|N2O|SO2|H2S|H2O|H2|N2|CH4|C2H6|C3H8|iC4|nC4|iC5|nC5|C6\+|THC|NMHC|VOC|HC|HCHO|CH2O"
     "|RH|rH|MN"
 )
+_A_YEAR = re.compile(r"(?:\s*/\s*(?:a|y|yr|year|annum)|\s+(?:per|a)\s+(?:year|annum))\s*$", re.IGNORECASE)
 _AT_OXYGEN = re.compile(
     r"[\s,;(]*(?:at|@|bei|ref\.?|corr\.?(?:\s+to)?|,|\()\s*(?P<o2>\d+(?:[.,]\d+)?)\s*(?:%|vol-?%)\s*O2\s*\)?", re.I
 )
@@ -106,6 +107,8 @@ def _words(text: str, asked: _Asked) -> tuple[str, float | None, tuple[str, ...]
     """Take the words off the end of a unit and hold them against the quantity."""
     says: list[str] = []
     oxygen = None
+    if asked.quantity.name.endswith("annual_mass"):  # a mass in a year: t/a, tons per year, tpy (short tons in the US)
+        text = _A_YEAR.sub("", "ton(US)" if text.strip().lower() == "tpy" else text)
     at_oxygen = _AT_OXYGEN.search(text)
     if at_oxygen:
         oxygen = float(at_oxygen["o2"].replace(",", ".")) / 100

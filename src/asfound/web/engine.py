@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from starlette.routing import Route
 
 from asfound.errors import AsFoundError, InputError
+from asfound.quantities.limits import limit_value
 from asfound.quantities.parse import parse_amount, parse_number
 from asfound.quantities.register import quantities, quantity
 from asfound.web.forms import acting, text
@@ -193,13 +194,9 @@ def keep_limit(request: Request, form: FormData) -> Response:
             decimal=prefs.decimal_sign,
             system=prefs.system(engine.units),
         )
-        if amount.value is None:
-            raise InputError(
-                "value", typed["value"], "is no value that can be a limit", try_next="Write a number with its unit."
-            )
         content = {
             **typed,
-            "value": amount.value,
+            "value": limit_value(amount, typed["quantity"], "value"),
             "as_typed": amount.as_typed,
             "side": typed["side"] or "upper",
             "name": typed["name"] or "permit",
