@@ -71,14 +71,15 @@ def cylinder_exhaust_deviation(port: Values, middle: Values) -> Values:
 
 @worksheet(
     title="Difference of the bank medians",
-    takes=(Take(quantity="exhaust_median", place="left_bank"), Take(quantity="exhaust_median", place="right_bank")),
+    takes=(Take(quantity="exhaust_median", place="*_bank", each=True),),  # of banks only: an engine in line has none
     gives="exhaust_bank_difference",
     method=Method("left less right", "own_calculation"),
     cautions=HOT,
 )
-def exhaust_bank_difference(left: Values, right: Values) -> Values:
-    """Return how much hotter the left bank's median port is than the right's. [K]"""
-    return left - right
+def exhaust_bank_difference(banks: Array) -> Values:
+    """Return how much hotter the left bank's median port is than the right's; nan where one has none. [K]"""
+    both = np.asarray(banks, dtype=float)
+    return both[0] - both[1] if len(both) == 2 else np.full(both.shape[1:], np.nan)
 
 
 @worksheet(
