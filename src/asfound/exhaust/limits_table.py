@@ -155,7 +155,7 @@ def read_rules(text: str, *, file: str) -> tuple[Rule, ...]:
     for line, row in _lines(text, file):
         if row["id"] in found:
             raise KnowledgeError(file, line, 1, f"'{row['id']}' is already the id of a row above.")
-        found[row["id"]] = _rule(row, file, line, packaged)
+        found[row["id"]] = _rule(_Row(row, file, line), packaged)
     return tuple(found.values())
 
 
@@ -191,90 +191,117 @@ def _lines(text: str, file: str) -> Iterator[tuple[int, dict[str, str]]]:
         yield line, {name: one.strip() for name, one in zip(header, fields, strict=True)}
 
 
-def _rule(row: dict[str, str], file: str, line: int, packaged: bool) -> Rule:
-    """Return one row, checked."""
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A line of a table, and where it stands: each fault names file, line and column."""
 
-    def wrong(column: str, because: str, allowed: str = "") -> KnowledgeError:
-        return KnowledgeError(file, line, COLUMNS.index(column) + 1, f"{column} {because}.", allowed=allowed)
+    cells: dict[str, str]
+    file: str
+    line: int
 
-    def number(column: str) -> float | None:
-        if not row[column]:
+    def wrong(self, column: str, because: str, allowed: str = "") -> KnowledgeError:
+        """Return the error to raise for a column."""
+        return KnowledgeError(self.file, self.line, COLUMNS.index(column) + 1, f"{column} {because}.", allowed=allowed)
+
+    def number(self, column: str) -> float | None:
+        """Return a number; None where the column is empty."""
+        if not self.cells[column]:
             return None
         try:
-            value = float(row[column])
+            value = float(self.cells[column])
         except ValueError:
             value = float("nan")
         if not -1e12 < value < 1e12:
-            raise wrong(column, f"'{row[column]}' is no number")
+            raise self.wrong(column, f"'{self.cells[column]}' is no number")
         return value
 
-    def day(column: str) -> date | None:
-        try:
-            return date.fromisoformat(row[column]) if row[column] else None
-        except ValueError:
-            raise wrong(column, f"'{row[column]}' is no date", "a date as 2010-07-01") from None
+    def percent(self, column: str, holds: Callable[[float], bool], because: str, allowed: str) -> float | None:
+        """Return a share that is written in per cent; None where the column is empty."""
+        value = self.number(column)
+        if value is not None and not holds(value):
+            raise self.wrong(column, f"'{self.cells[column]}' {because}", allowed)
+        return None if value is None else value / 100
 
+    def day(self, column: str) -> date | None:
+        """Return a day; None where the column is empty."""
+        try:
+            return date.fromisoformat(self.cells[column]) if self.cells[column] else None
+        except ValueError:
+            raise self.wrong(column, f"'{self.cells[column]}' is no date", "a date as 2010-07-01") from None
+
+    def when(self) -> Condition:
+        """Return on which engines it holds."""
+        try:
+            return condition(self.cells["when"])
+        except InputError as error:
+            raise self.wrong("when", f"'{error.given}' {error.because}", error.allowed) from error
+
+    def si(self, value: float) -> float:
+        """Return the number in the SI unit of its quantity, which its unit must fit."""
+        try:
+            meant = unit(self.cells["unit"])
+        except AsFoundError as error:
+            raise self.wrong("unit", f"'{self.cells['unit']}' cannot be read: {error}") from error
+        if self.cells["quantity"]:
+            kind = quantities()[self.cells["quantity"]]
+            if meant.dimension not in {unit(one).dimension for one in kind.units}:
+                raise self.wrong("unit", f"'{self.cells['unit']}' does not fit {kind.title}", "; ".join(kind.units))
+        return float(meant.to_si(value))
+
+
+def _check_words(row: _Row, packaged: bool) -> None:
+    """Refuse a row that lacks what every row has, or has a word that no table knows."""
+    cells = row.cells
     for column in MUST:
-        if not row[column]:
-            raise wrong(column, "is empty")
+        if not cells[column]:
+            raise row.wrong(column, "is empty")
     for column, words in (("kind", KINDS), ("side", ("upper", "lower")), ("status", STATUSES)):
-        if row[column] not in words:
-            raise wrong(column, f"'{row[column]}' is none of its words", "; ".join(words))
-    if row["basis"] not in ("", "dry", "wet"):
-        raise wrong("basis", f"'{row['basis']}' is neither dry nor wet", "dry; wet; empty")
-    if row["quantity"] and row["quantity"] not in quantities():
-        raise wrong("quantity", f"'{row['quantity']}' is not in the register of quantities")
-    if packaged or row["source"] in keys():
-        check_source(row["source"], file, line, COLUMNS.index("source") + 1)
-    try:
-        when = condition(row["when"])
-    except InputError as error:
-        raise wrong("when", f"'{error.given}' {error.because}", error.allowed) from error
-    value = number("value")
+        if cells[column] not in words:
+            raise row.wrong(column, f"'{cells[column]}' is none of its words", "; ".join(words))
+    if cells["basis"] not in ("", "dry", "wet"):
+        raise row.wrong("basis", f"'{cells['basis']}' is neither dry nor wet", "dry; wet; empty")
+    if cells["quantity"] and cells["quantity"] not in quantities():
+        raise row.wrong("quantity", f"'{cells['quantity']}' is not in the register of quantities")
+    if packaged or cells["source"] in keys():
+        check_source(cells["source"], row.file, row.line, COLUMNS.index("source") + 1)
+
+
+def _rule(row: _Row, packaged: bool) -> Rule:
+    """Return one row, checked."""
+    _check_words(row, packaged)
+    cells, when, value = row.cells, row.when(), row.number("value")
     assert value is not None  # not empty: checked above
-    reference, air = number("reference_oxygen"), number("oxygen_in_air")
-    if reference is not None and not 0 <= reference < 20:
-        raise wrong("reference_oxygen", f"'{row['reference_oxygen']}' is no reference oxygen", "0 to below 20, in %")
-    if air is not None and not 20.5 <= air <= 21.5:
-        raise wrong("oxygen_in_air", f"'{row['oxygen_in_air']}' is not what a rule takes for air", "20.5 to 21.5, in %")
-    since, until = day("since"), day("until")
+    reference = row.percent(
+        "reference_oxygen", lambda one: 0 <= one < 20, "is no reference oxygen", "0 to below 20, in %"
+    )
+    air = row.percent(
+        "oxygen_in_air", lambda one: 20.5 <= one <= 21.5, "is not what a rule takes for air", "20.5 to 21.5, in %"
+    )
+    since, until = row.day("since"), row.day("until")
     if since and until and since > until:
-        raise wrong("until", f"'{row['until']}' lies before since")
+        raise row.wrong("until", f"'{cells['until']}' lies before since")
     return Rule(
-        id=row["id"],
-        jurisdiction=row["jurisdiction"].upper(),
-        text=row["text"],
-        clause=row["clause"],
-        edition=row["edition"],
+        id=cells["id"],
+        jurisdiction=cells["jurisdiction"].upper(),
+        text=cells["text"],
+        clause=cells["clause"],
+        edition=cells["edition"],
         when=when,
-        kind=row["kind"],  # type: ignore[arg-type]
-        pollutant=row["pollutant"],
-        quantity=row["quantity"],
-        side=row["side"],  # type: ignore[arg-type]
+        kind=cells["kind"],  # type: ignore[arg-type]
+        pollutant=cells["pollutant"],
+        quantity=cells["quantity"],
+        side=cells["side"],  # type: ignore[arg-type]
         value=value,
-        unit=row["unit"],
-        si=_si(row, value, wrong),
-        basis=row["basis"],
-        reference_oxygen=None if reference is None else reference / 100,
-        oxygen_in_air=None if air is None else air / 100,
-        averaging=row["averaging"],
+        unit=cells["unit"],
+        si=row.si(value),
+        basis=cells["basis"],
+        reference_oxygen=reference,
+        oxygen_in_air=air,
+        averaging=cells["averaging"],
         since=since,
         until=until,
-        choice=row["choice"],
-        source=row["source"],
-        status=row["status"],
-        note=row["note"],
+        choice=cells["choice"],
+        source=cells["source"],
+        status=cells["status"],
+        note=cells["note"],
     )
-
-
-def _si(row: dict[str, str], value: float, wrong: Callable[..., KnowledgeError]) -> float:
-    """Return the number in the SI unit of its quantity, which its unit must fit."""
-    try:
-        meant = unit(row["unit"])
-    except AsFoundError as error:
-        raise wrong("unit", f"'{row['unit']}' cannot be read: {error}") from error
-    if row["quantity"]:
-        kind = quantities()[row["quantity"]]
-        if meant.dimension not in {unit(one).dimension for one in kind.units}:
-            raise wrong("unit", f"'{row['unit']}' does not fit {kind.title}", "; ".join(kind.units))
-    return float(meant.to_si(value))
