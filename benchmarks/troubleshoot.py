@@ -6,6 +6,9 @@ same case and pay the same: minutes by hand, 20 for each stop and 60 for each is
 after a repair, 600 for a call. Greedy: the test with most information for its cost until a cause has 0.85 or no test
 takes away 0.01 bit; then repairs by chance of cure for cost. Ours: `decide`, anew after each answer.
 
+Where nothing counts but to name the cause, greedy is ahead: the true one leads more often when it stops testing, for
+several times the minutes.
+
 The settings of `decide` (steps, causes kept apart) were chosen on seed 1 alone; the tables are of other seeds.
 Target: on the seeds not used for choosing, at least 10 % less than greedy.
 """
@@ -96,6 +99,12 @@ def ours(steps: int, leading: int) -> Step:
     return step
 
 
+def mixed(belief: Belief) -> tuple[str, str]:
+    """Stop testing where `decide` does, but test what greedy would: how much of the gain is knowing when to stop."""
+    first = decide(belief, Now()).first
+    return (first.does, first.id) if first.does != "test" else ("test", next_tests(belief).proposals[0].id)
+
+
 def play(odds: Odds, truth: Truth, policy: Step) -> Outcome:
     out, seen, prices = Outcome(), dict(truth.seen), odds.knowledge.prices
     for _ in range(MOST_STEPS):
@@ -154,7 +163,12 @@ def main() -> int:
     odds = world()
     missed = False
     for seed in SEEDS:
-        policies = {"greedy": greedy, "ours, 6 steps": ours(6, 5), "ours, as shipped": ours(STEPS, LEADING)}
+        policies = {
+            "greedy": greedy,
+            "greedy, our stop": mixed,
+            "ours, 6 steps": ours(6, 5),
+            "ours, as shipped": ours(STEPS, LEADING),
+        }
         means = table(odds, policies, seed, CASES)
         missed |= means["ours, as shipped"] > (1 - LEAST_GAIN) * means["greedy"]
     print("\nmissed its target" if missed else f"\nat least {100 * LEAST_GAIN:.0f} % less than greedy on both seeds")

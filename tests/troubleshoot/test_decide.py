@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import pytest
 
+from asfound.evidence.repair import PolicySearch
 from asfound.troubleshoot import Now, Odds, believe, decide, generic
-from asfound.troubleshoot.checks import checks
+from asfound.troubleshoot.checks import checks, followed_cost
 from asfound.troubleshoot.decide import trouble_of
 
 ODDS = Odds(generic())
@@ -25,7 +26,8 @@ def test_while_doubt_is_large_it_tests():
     assert decision.first.does == "test"
     assert decision.first.cost <= decision.without_tests
     assert decision.urgent == ("s_misfire_one",)
-    assert "licensed" in decision.defer
+    assert decision.before_all.startswith("Misfire in one cylinder: whether the engine runs on is decided first")
+    assert "licensed" in decision.licensed
 
 
 def test_when_sure_enough_it_exchanges():
@@ -71,6 +73,30 @@ def test_the_small_problem_holds_all_belief():
     assert len(trouble.repairs) + len(trouble.tests) <= 10
     more, _ = trouble_of(belief, Now(), steps=12)
     assert len(more.repairs) + len(more.tests) <= 12
+
+
+def test_a_plan_holds_no_step_that_cannot_be_made_now():
+    """An urgent symptom, and it was decided that the engine does not run on."""
+    stood = decide(believe(ODDS, {"s_oilp_low": "present"}), Now(state="stopped", can_run=False))
+    steps = [step.id for _, _, step in stood.first.walk() if step.does != "call"]
+    assert steps
+    assert all(generic().step(name).state != "running" for name in steps)
+    assert stood.left_out["t_oil_dp"] == "the engine does not run"
+
+
+def test_the_plan_costs_what_its_branches_cost_for_each_cause():
+    """The search's expected cost against the policy followed branch by branch, over a problem of the knowledge file."""
+    for seen in (MISFIRE, {"s_jw_hot": "present"}):
+        trouble, _ = trouble_of(believe(ODDS, seen), Now(), steps=8)
+        best = trouble.best_policy()
+        by_cause = zip(trouble.causes, trouble.prior, strict=True)
+        assert sum(p * followed_cost(trouble, best, cause) for cause, p in by_cause) == pytest.approx(best.cost)
+
+
+def test_beyond_ten_steps_the_bounded_search_is_as_exact():
+    trouble, _ = trouble_of(believe(ODDS, MISFIRE), Now(), steps=8)
+    plain = PolicySearch(trouble, bounded=False).best().cost
+    assert PolicySearch(trouble, bounded=True).best().cost == pytest.approx(plain)
 
 
 def test_more_steps_never_cost_more():

@@ -84,8 +84,13 @@ def test_modes_are_those_that_are_assigned():
     assert set(failure_modes()) == {*range(22), 31}
 
 
-def test_frames_as_a_general_library_writes_them():
+def test_a_log_as_a_general_library_writes_it(tmp_path):
+    """python-can's writer of bus logs (an independent program); skipped where it is not installed."""
     can = pytest.importorskip("can")
-    message = can.Message(arbitration_id=0x18FECA00, data=WHOLE[:6] + b"\xff\xff", is_extended_id=True)
-    line = f"(1.0) can0 {message.arbitration_id:08X}#{message.data.hex().upper()}"
-    assert decode(line)[0].faults[0].spn == 609
+    with can.CanutilsLogWriter(tmp_path / "bus.log") as log:
+        for identifier, data in [(0x18F00400, b"\0" * 8), (0x18FECA00, WHOLE[:6] + b"\xff\xff")]:
+            log.on_message_received(
+                can.Message(arbitration_id=identifier, data=data, is_extended_id=True, timestamp=1.5, channel="can0")
+            )
+    (one,) = decode((tmp_path / "bus.log").read_text(encoding="utf-8"))
+    assert [(fault.spn, fault.fmi) for fault in one.faults] == [(609, 19)]

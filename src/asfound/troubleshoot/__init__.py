@@ -7,6 +7,7 @@ belief.ranked(), next_tests(belief, Now(state="running")), decide(belief, Now(st
 
 from asfound.troubleshoot.belief import OTHER, Belief, Odds, Witness, believe
 from asfound.troubleshoot.cautions import StepCaution, cautions_before
+from asfound.troubleshoot.closed_cases import PriorMoved, with_closed_cases
 from asfound.troubleshoot.decide import Decision, Planned, decide
 from asfound.troubleshoot.fault_codes import Fault, FaultMessage, decode
 from asfound.troubleshoot.generic import for_engine, generic
@@ -25,6 +26,7 @@ __all__ = [
     "Now",
     "Odds",
     "Planned",
+    "PriorMoved",
     "Proposal",
     "StepCaution",
     "Witness",
@@ -36,4 +38,5 @@ __all__ = [
     "generic",
     "next_tests",
     "read_knowledge",
+    "with_closed_cases",
 ]

@@ -58,9 +58,11 @@ class Decision:
     without_tests: float
     """Expected cost of repairs alone, in their best order. [min]"""
     urgent: tuple[str, ...]
+    """Symptoms seen for which it is decided before any step whether the engine runs on."""
+    before_all: str
     left_out: dict[str, str]
     """Steps that could not be weighed now, each with why."""
-    defer: str = f"{DEFER} {LICENSED}"
+    licensed: str = LICENSED
 
 
 def decide(belief: Belief, now: Now | None = None, *, steps: int = STEPS, leading: int = LEADING) -> Decision:
@@ -80,6 +82,7 @@ def decide(belief: Belief, now: Now | None = None, *, steps: int = STEPS, leadin
         why=_why(first, policy.cost, alone, belief),
         without_tests=alone,
         urgent=belief.urgent(),
+        before_all=_before_all(belief),
         left_out=left_out,
     )
 
@@ -140,6 +143,16 @@ def _planned(belief: Belief, policy: Policy, now: Now, *, later: bool = False) -
         minutes=cost(step, now.state, known.prices) + (known.prices.proof_run if repair else 0.0),
         cautions=cautions_before(step),
         after={word: _planned(belief, then, now, later=True) for word, then in policy.after.items()},
+    )
+
+
+def _before_all(belief: Belief) -> str:
+    titles = [belief.odds.knowledge.symptoms[name].title for name in belief.urgent()]
+    if not titles:
+        return DEFER
+    return (
+        f"{'; '.join(titles)}: whether the engine runs on is decided first, by its own manual and the site's rules; "
+        f"tests on the running engine wait for that. No protection is defeated to look longer. {DEFER}"
     )
 
 
