@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from asfound.sources.prove import Check
-from asfound.upkeep import checks_due, checks_grouping, checks_life, checks_oil, checks_spares
+from asfound.upkeep import checks_due, checks_grouping, checks_life, checks_money, checks_oil, checks_spares
 
-SUBJECTS = (checks_due, checks_life, checks_spares, checks_grouping, checks_oil)
+SUBJECTS = (checks_due, checks_life, checks_spares, checks_grouping, checks_oil, checks_money)
 
 
 def checks() -> Iterator[Check]:

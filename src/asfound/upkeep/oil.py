@@ -1,9 +1,9 @@
 """Oil in a sump that is topped up: what a metal reading means, how fast metal is made, how long a charge lasts.
 
 A sump kept full and well mixed: V dc/dt = G - q (c - c_fresh). Oil that is burnt or leaks takes its metal along and
-fresh oil thins the rest, so a steady or falling reading with heavy top-up can hide wear that rises. Worked out here; the
-idea of a wear rate corrected for oil added is published (urban bus fleets, 2003, abstract read). Holds for what leaves with
-the oil: metals, additives; not for viscosity, only roughly for acid and base number.
+fresh oil thins the rest, so a steady or falling reading with heavy top-up can hide wear that rises. Worked out here;
+the idea of a wear rate corrected for oil added is published (urban bus fleets, 2003, abstract read). It holds for what
+leaves with the oil: metals, additives; not for viscosity, only roughly for acid and base number.
 Units: any one unit of volume, of hours, of mass; mg, L and h as laboratories use them. Arrays as well as floats.
 """
 
