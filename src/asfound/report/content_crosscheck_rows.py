@@ -66,9 +66,11 @@ def _row(found: CrossCheck, one: Checked, lies: Suspect | None, reach: float, sy
     unseen = silent(found, one)
     size = abs(one.size / one.distance) if one.distance else math.hypot(one.u, one.u_others)
     says = _says(one, lies, part, unseen, system)
-    read = said_of(one, one.value, one.u, system)
+    half = COVERAGE * one.u
+    as_read = (one.value - half, one.value + half)
+    read = said_of(one, one.value, one.u, system, _possible(found, one, as_read) if one.assumed else as_read)
     others = None if unseen or not math.isfinite(one.others) else said_of(
-        one, one.others, one.u_others, system, _possible(found, one)
+        one, one.others, one.u_others, system, _possible(found, one, one.interval)
     )  # fmt: skip
     return Row(
         name=one.name,
@@ -78,7 +80,7 @@ def _row(found: CrossCheck, one: Checked, lies: Suspect | None, reach: float, sy
         part=part,
         read=read,
         others=others,
-        best=said_of(one, one.best, one.u_best, system),
+        best=said_of(one, one.best, one.u_best, system, _possible(found, one, one.best_interval)),
         says=says,
         lane={
             "distance": math.nan if unseen else one.distance,
@@ -99,9 +101,9 @@ def _verdict(one: Checked, part: str, unseen: bool) -> str:
     return "may_be_apart" if part == "maybe" else one.verdict
 
 
-def _possible(found: CrossCheck, one: Checked) -> tuple[float, float]:
-    """Return what the others say, cut at what can be; as it is where none of it can be."""
-    low, high = one.interval
+def _possible(found: CrossCheck, one: Checked, ends: tuple[float, float]) -> tuple[float, float]:
+    """Return an interval cut at what can be; as it is where none of it can be."""
+    low, high = ends
     about = found.assembled.values[one.name]
     least, most = (
         low if about.low is None else max(low, about.low),
