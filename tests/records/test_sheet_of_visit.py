@@ -75,6 +75,21 @@ def test_a_way_that_was_chosen_is_taken_and_one_that_is_not_known_is_said(demo: 
     assert again.worksheet != "mixture_from_co2"
 
 
+def test_a_way_that_was_chosen_and_has_no_answer_is_said(demo: Records) -> None:
+    """The gas of A2 is too rich for the simple method; what stands instead is named with the reason."""
+    content = {"quantity": "methane_number", "worksheet": "methane_number_linear", "time": "2032-07-08T12:00:00-06:00"}
+    append(demo, "method_choice", content)
+    seen = view(demo, "A2")
+    taken = seen.worked.result("as_found/fuel/methane_number")
+    assert taken is not None
+    assert taken.worksheet == "methane_number"
+    (said,) = [one for one in seen.problems if "the way chosen" in one]
+    assert said.startswith("Methane number: the way chosen, ")
+    assert "has no answer here" in said
+    append(demo, "method_choice", content | {"worksheet": ""})
+    assert not any("the way chosen" in one for one in view(demo, "A2").problems)
+
+
 def test_the_visit_before_is_at_hand_and_closed_to_choices(demo: Records) -> None:
     time = "2032-04-08T12:00:00-06:00"
     before = view(demo, "A2").previous

@@ -73,8 +73,22 @@ def worked(
         return done, tuple(faults)
 
     result: tuple[Worked, tuple[str, ...]] = records.remembered(key, work, slot=("worked", visit.id))
-    problems += result[1]
+    problems += [*result[1], *_without_answer(choice, result[0])]
     return result[0]
+
+
+def _without_answer(choice: Mapping[str, str], worked: Worked) -> list[str]:
+    """Return in words which ways that a person chose have no answer on this visit, where another stands instead."""
+    said = []
+    for name, sheet in choice.items():
+        given = {one.worksheet for one in worked.results if one.quantity == name}
+        if given and sheet not in given:
+            why = next((str(one.error) for one in worked.refused if one.worksheet == sheet), "")
+            said.append(
+                f"{quantities()[name].title}: the way chosen, '{load()[sheet].title}', has no answer here; "
+                f"'{load()[min(given)].title}' stands instead. {why}".strip()
+            )
+    return said
 
 
 def methods_chosen(entries: Iterable[Entry], problems: list[str]) -> dict[str, str]:
