@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from asfound.exhaust.guards import above_zero
+from asfound.quantities.possible import above
 from asfound.quantities.typing import Values
 
 
 def share_of(difference: Values, whole: Values) -> Values:
     """Return a difference as a share of a span, of a gas or of a mean; nan where there is none. [1]"""
     with np.errstate(all="ignore"):
-        return np.divide(difference, above_zero(whole))
+        return np.divide(difference, above(whole))
 
 
 def calibration_error(direct: Values, certified: Values, span: Values) -> Values:
@@ -83,7 +83,7 @@ def bias_corrected(
     53.6269
     """
     with np.errstate(all="ignore"):
-        gain = np.subtract(upscale_gas, zero_gas) / above_zero(np.subtract(upscale, zero))
+        gain = np.subtract(upscale_gas, zero_gas) / above(np.subtract(upscale, zero))
         return np.subtract(average, upscale) * gain + upscale_gas
 
 
@@ -112,7 +112,7 @@ def drift_corrected(
     with np.errstate(all="ignore"):
         zeros = np.add(zero_before, zero_after)
         apart = np.add(span_before, span_after) - zeros
-        share = (2 * np.asarray(measured, dtype=float) - zeros) / above_zero(apart)
+        share = (2 * np.asarray(measured, dtype=float) - zeros) / above(apart)
         return zero_gas + np.subtract(span_gas, zero_gas) * share
 
 
@@ -134,7 +134,7 @@ def converter_corrected(nox: Values, no: Values, efficiency: Values) -> Values:
     .. [1] Method 7E, Equation 7E-8 (from memory).
     """
     with np.errstate(all="ignore"):
-        return np.add(no, np.subtract(nox, no) / above_zero(efficiency))
+        return np.add(no, np.subtract(nox, no) / above(efficiency))
 
 
 def line_error(reading: Values, gas: Values, zero_reading: Values, high_reading: Values, high_gas: Values) -> Values:
@@ -238,7 +238,7 @@ def corrected_uncertainty(
     .. [1] Law of propagation on Equation 7E-5, JCGM 100:2008 5.1.2; half-widths as rectangles, 4.3.7.
     """
     with np.errstate(all="ignore"):
-        slope = above_zero(np.subtract(upscale, zero))
+        slope = above(np.subtract(upscale, zero))
         gain = np.subtract(upscale_gas, zero_gas) / slope
         share = np.subtract(average, zero) / slope  # 0 at the zero gas, 1 at the up-scale gas
         from_gas = np.abs(share * gas)

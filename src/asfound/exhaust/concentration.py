@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from asfound.exhaust.guards import above_zero
+from asfound.quantities.possible import above
 from asfound.quantities.typing import Values
 
 GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018, exact
@@ -55,4 +55,4 @@ def mass_concentration(
     2.053 mg/m3 for 1 ppm NOx at 0 C
     """
     with np.errstate(all="ignore"):
-        return np.multiply(fraction, molar_mass * np.divide(pressure, GAS_CONSTANT * above_zero(temperature)))
+        return np.multiply(fraction, molar_mass * np.divide(pressure, GAS_CONSTANT * above(temperature)))

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from asfound.exhaust.concentration import DRY_STANDARD_TEMPERATURE, mass_concentration
-from asfound.exhaust.guards import above_zero
 from asfound.exhaust.reference_oxygen import OXYGEN_IN_AIR
+from asfound.quantities.possible import above
 from asfound.quantities.typing import Values
 
 # Grams in a dry standard cubic metre (20 degrees Celsius) for 1 ppm, as the rule prints them: 40 CFR 60.4244(d)-(f).
@@ -48,7 +48,7 @@ def dry_exhaust_flow(heat_input: Values, oxygen: Values, f_factor: Values) -> Va
     .. [1] Q = F_d H 20.9 / (20.9 - O2): Method 19, 40 CFR Part 60 Appendix A-7, Equation 19-1 solved for the flow.
     """
     with np.errstate(all="ignore"):
-        left = above_zero(np.subtract(OXYGEN_IN_AIR, oxygen))
+        left = above(np.subtract(OXYGEN_IN_AIR, oxygen))
         return np.multiply(f_factor, heat_input) * OXYGEN_IN_AIR / left
 
 
@@ -96,7 +96,7 @@ def mass_per_energy(emitted: Values, power: Values) -> Values:
     .. [1] ER = C K Q T / (HP-hr): 40 CFR 60.4244(d), Equation 1.
     """
     with np.errstate(all="ignore"):
-        return emitted / above_zero(power)
+        return emitted / above(power)
 
 
 def mass_per_heat(fraction: Values, oxygen: Values, f_factor: Values, molar_mass: float) -> Values:
@@ -182,8 +182,8 @@ def energy_specific_of_limit(
     1.4107 g/kWh
     """
     with np.errstate(all="ignore"):
-        left = above_zero(np.subtract(oxygen_in_air, reference_oxygen))
-        return concentration * (dry_exhaust * np.asarray(oxygen_in_air, dtype=float) / left) / above_zero(efficiency)
+        left = above(np.subtract(oxygen_in_air, reference_oxygen))
+        return concentration * (dry_exhaust * np.asarray(oxygen_in_air, dtype=float) / left) / above(efficiency)
 
 
 def weighted_over_cycle(weights: Values, emitted: Values, power: Values) -> Values:
@@ -210,4 +210,4 @@ def weighted_over_cycle(weights: Values, emitted: Values, power: Values) -> Valu
     with np.errstate(all="ignore"):
         work = np.asarray(np.multiply(weights, power), dtype=float).sum(axis=-1)
         mass = np.asarray(np.multiply(weights, emitted), dtype=float).sum(axis=-1)
-        return np.asarray(mass / above_zero(work))[()]
+        return np.asarray(mass / above(work))[()]

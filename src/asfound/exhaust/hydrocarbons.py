@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from asfound.exhaust.guards import above_zero
+from asfound.quantities.possible import above
 from asfound.quantities.typing import Values
 
 PROPANE_PER_CARBON_RULE = 0.6098
@@ -50,7 +50,7 @@ def methane_and_nonmethane(
     1493.44 81.884
     """
     with np.errstate(all="ignore"):
-        apart = above_zero(1 - np.multiply(ethane_passage, methane_response))
+        apart = above(1 - np.multiply(ethane_passage, methane_response))
         methane = (behind_cutter - np.multiply(hydrocarbons, ethane_passage)) / apart
         return methane, (hydrocarbons - np.multiply(methane_response, behind_cutter)) / apart
 
@@ -104,7 +104,7 @@ def response_factor(measured: Values, certified: Values) -> Values:
     0.9215686
     """
     with np.errstate(all="ignore"):
-        return np.divide(measured, above_zero(certified))
+        return np.divide(measured, above(certified))
 
 
 def at_flame_ionisation(measured: Values, factor: Values) -> Values:

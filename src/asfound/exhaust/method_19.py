@@ -8,8 +8,8 @@ from __future__ import annotations
 import numpy as np
 
 from asfound.exhaust.concentration import DRY_STANDARD_TEMPERATURE, MOLAR_MASS, mass_concentration
-from asfound.exhaust.guards import above_zero
 from asfound.exhaust.reference_oxygen import OXYGEN_IN_AIR
+from asfound.quantities.possible import above
 from asfound.quantities.typing import Values
 
 F_CARBON_NATURAL_GAS = 1040.0  # standard cubic feet of CO2 for a million Btu gross: Method 19, Table 19-2
@@ -61,7 +61,7 @@ def mass_per_heat_by_carbon_dioxide(
     """
     with np.errstate(all="ignore"):
         per_volume = mass_concentration(f_carbon, molar_mass, DRY_STANDARD_TEMPERATURE)
-        return fraction * per_volume / above_zero(carbon_dioxide)
+        return fraction * per_volume / above(carbon_dioxide)
 
 
 def mass_per_heat_wet(
@@ -127,7 +127,7 @@ def _by_air_left(fraction: Values, left: Values, f_factor: Values, molar_mass: f
     """Return mass per heat where the oxygen of air, less what was read, is ``left``. [mol/mol]"""
     with np.errstate(all="ignore"):
         per_volume = mass_concentration(f_factor, molar_mass, DRY_STANDARD_TEMPERATURE) * OXYGEN_IN_AIR
-        return fraction * per_volume / above_zero(left)
+        return fraction * per_volume / above(left)
 
 
 def fuel_factor(f_dry: Values, f_carbon: Values) -> Values:
@@ -145,7 +145,7 @@ def fuel_factor(f_dry: Values, f_carbon: Values) -> Values:
     1.750375
     """
     with np.errstate(all="ignore"):
-        return RULE_OXYGEN_SHARE * np.divide(f_dry, above_zero(f_carbon))
+        return RULE_OXYGEN_SHARE * np.divide(f_dry, above(f_carbon))
 
 
 def carbon_dioxide_at(reference_oxygen: Values, factor: Values, oxygen_in_air: Values = OXYGEN_IN_AIR) -> Values:
@@ -187,7 +187,7 @@ def at_reference_by_carbon_dioxide(
     """
     with np.errstate(all="ignore"):
         belongs = carbon_dioxide_at(reference_oxygen, factor, oxygen_in_air)
-        return fraction * belongs / above_zero(carbon_dioxide)
+        return fraction * belongs / above(carbon_dioxide)
 
 
 def pounds_per_cubic_foot_per_ppm(species: str) -> float:

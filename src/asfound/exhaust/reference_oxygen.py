@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from asfound.exhaust.guards import above_zero
+from asfound.quantities.possible import above
 from asfound.quantities.typing import Values
 
 OXYGEN_IN_AIR = 0.209  # mol/mol, dry; 40 CFR 60.4213 Eq. 3 (20.9 %). Some rules use 0.21: pass it in.
@@ -38,5 +38,5 @@ def at_reference_oxygen(
     57.1 ppm
     """
     with np.errstate(all="ignore"):
-        air = above_zero(np.subtract(oxygen_in_air, oxygen))
+        air = above(np.subtract(oxygen_in_air, oxygen))
         return concentration * np.subtract(oxygen_in_air, reference_oxygen) / air

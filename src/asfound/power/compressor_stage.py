@@ -11,7 +11,7 @@ import math
 
 import numpy as np
 
-from asfound.power.possible import above, at_least, up_to_one
+from asfound.quantities.possible import above, at_least, up_to_one
 from asfound.quantities.typing import Values
 
 GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018

@@ -8,9 +8,9 @@ from types import MappingProxyType
 
 import numpy as np
 
-from asfound.power.answers import positive
 from asfound.power.derating import Derate
 from asfound.quantities import worksheets as register
+from asfound.quantities.possible import above
 from asfound.quantities.refusals import impossible
 from asfound.quantities.register import quantity
 from asfound.quantities.typing import Values
@@ -62,7 +62,7 @@ def engine_worksheet(derate: Derate) -> Worksheet:
         """
         share = derate.fraction(dict(zip(names, values, strict=True)))
         power = derate.rated_power * share
-        return share, power if rated is None else np.minimum(power, positive(rated))
+        return share, power if rated is None else np.minimum(power, above(rated))
 
     method = _method(derate)
     _BEHIND[method.name, method.source] = derate

@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 
 from asfound.errors import UnknownNameError
-from asfound.power.answers import positive
+from asfound.quantities.possible import above
 from asfound.quantities.typing import Values
 from asfound.sources.tables import load_csv
 
@@ -76,7 +76,7 @@ def allowed_power(full: Values, rule: str = USUAL) -> tuple[Values, Values]:
     """
     known = load_rule(rule)
     with np.errstate(all="ignore"):
-        power = positive(full)
+        power = above(full)
         lowest = 0.0 if known.lowest is None else known.lowest
         highest = np.inf if known.highest is None else known.highest
         return lowest * power, highest * power
@@ -90,7 +90,7 @@ def may_be_run(load: Values, full: Values, rule: str = USUAL) -> Values:
     >>> may_be_run([1300.0, 1350.0, 0.0], 1470.0).tolist()
     [0.0, 1.0, nan]
     """
-    carried = positive(load)
+    carried = above(load)
     lowest, highest = allowed_power(full, rule)
     with np.errstate(all="ignore"):
         inside = np.asarray((carried >= lowest) & (carried <= highest))

@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from asfound.power.possible import above, up_to_one
+from asfound.quantities.possible import above, up_to_one
 from asfound.quantities.typing import Values
 
 MOST_FACTOR = 1.05

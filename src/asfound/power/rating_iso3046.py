@@ -14,7 +14,7 @@ from functools import cache
 import numpy as np
 
 from asfound.errors import UnknownNameError
-from asfound.power.answers import positive
+from asfound.quantities.possible import above
 from asfound.quantities.typing import Values
 from asfound.sources.tables import load_csv
 
@@ -133,13 +133,13 @@ def indicated_power_ratio(
     0.7628
     """
     with np.errstate(all="ignore"):
-        dry = positive(np.subtract(here.pressure, np.multiply(humidity_weight, here.vapour)))
-        dry_there = positive(np.subtract(there.pressure, np.multiply(humidity_weight, there.vapour)))
+        dry = above(np.subtract(here.pressure, np.multiply(humidity_weight, here.vapour)))
+        dry_there = above(np.subtract(there.pressure, np.multiply(humidity_weight, there.vapour)))
         # one exponential of three logarithms: powers one by one take three times as long on a year's log
         ratio: Values = np.exp(
             pressure_exponent * np.log(dry / dry_there)
-            + temperature_exponent * np.log(positive(there.temperature) / positive(here.temperature))
-            + coolant_exponent * np.log(positive(there.coolant) / positive(here.coolant))
+            + temperature_exponent * np.log(above(there.temperature) / above(here.temperature))
+            + coolant_exponent * np.log(above(there.coolant) / above(here.coolant))
         )
         return ratio
 
@@ -178,7 +178,7 @@ def power_adjustment(ratio: Values, mechanical_efficiency: Values = MECHANICAL_E
     """
     with np.errstate(all="ignore"):
         k = np.asarray(ratio, dtype=float)
-        return positive(k - (1 - k) * _friction(mechanical_efficiency))
+        return above(k - (1 - k) * _friction(mechanical_efficiency))
 
 
 def ratio_of_adjustment(adjustment: Values, mechanical_efficiency: Values = MECHANICAL_EFFICIENCY) -> Values:
@@ -208,7 +208,7 @@ def fuel_adjustment(ratio: Values, adjustment: Values) -> Values:
     .. [1] ISO 3046-1: b_x = beta b_r. For gas engines the heat consumption takes the place of the fuel's mass.
     """
     with np.errstate(all="ignore"):
-        return np.asarray(ratio, dtype=float) / positive(adjustment)
+        return np.asarray(ratio, dtype=float) / above(adjustment)
 
 
 def power_elsewhere(power: Values, from_adjustment: Values, to_adjustment: Values) -> Values:
@@ -224,7 +224,7 @@ def power_elsewhere(power: Values, from_adjustment: Values, to_adjustment: Value
     800.0
     """
     with np.errstate(all="ignore"):
-        return np.asarray(power, dtype=float) * positive(to_adjustment) / positive(from_adjustment)
+        return np.asarray(power, dtype=float) * above(to_adjustment) / above(from_adjustment)
 
 
 def substitute_reference_pressure(
@@ -251,7 +251,7 @@ def substitute_reference_pressure(
     .. [1] ISO 3046-1, substitute reference conditions: p_ra = p_r pi_r / pi_max; T_ra is the maker's to choose.
     """
     with np.errstate(all="ignore"):
-        return positive(reference) * positive(boost_ratio_at_reference) / positive(boost_ratio_limit)
+        return above(reference) * above(boost_ratio_at_reference) / above(boost_ratio_limit)
 
 
 def _friction(mechanical_efficiency: Values) -> Values:

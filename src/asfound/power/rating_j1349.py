@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from asfound.power.answers import positive
+from asfound.quantities.possible import above
 from asfound.quantities.typing import Values
 
 DRY_REFERENCE, TEMPERATURE_REFERENCE = 99_000.0, 298.0
@@ -34,7 +34,7 @@ def dry_pressure(pressure: Values, water_fraction: Values) -> Values:
         nan where nothing is left. [Pa]
     """
     with np.errstate(all="ignore"):
-        return positive(np.asarray(pressure, dtype=float) * (1 - np.asarray(water_fraction, dtype=float)))
+        return above(np.asarray(pressure, dtype=float) * (1 - np.asarray(water_fraction, dtype=float)))
 
 
 def sae_j1349(dry: Values, temperature: Values) -> Values:
@@ -63,8 +63,8 @@ def sae_j1349(dry: Values, temperature: Values) -> Values:
     1.07015
     """
     with np.errstate(all="ignore"):
-        celsius_and_273 = positive(temperature) - 0.15  # the standard counts 273, not 273.15
-        return 1.18 * DRY_REFERENCE / positive(dry) * (celsius_and_273 / TEMPERATURE_REFERENCE) ** 0.5 - 0.18
+        celsius_and_273 = above(temperature) - 0.15  # the standard counts 273, not 273.15
+        return 1.18 * DRY_REFERENCE / above(dry) * (celsius_and_273 / TEMPERATURE_REFERENCE) ** 0.5 - 0.18
 
 
 def spark_ignition(dry: Values, temperature: Values) -> Values:
@@ -92,7 +92,7 @@ def spark_ignition(dry: Values, temperature: Values) -> Values:
     1.0661
     """
     with np.errstate(all="ignore"):
-        return (DRY_REFERENCE / positive(dry)) ** 1.2 * (positive(temperature) / TEMPERATURE_REFERENCE) ** 0.6
+        return (DRY_REFERENCE / above(dry)) ** 1.2 * (above(temperature) / TEMPERATURE_REFERENCE) ** 0.6
 
 
 def spark_ignition_between(dry: Values, temperature: Values, dry_there: Values, temperature_there: Values) -> Values:
@@ -110,7 +110,7 @@ def atmospheric_factor(dry: Values, temperature: Values, *, turbocharged: bool) 
     """
     m, n = (0.7, 1.5) if turbocharged else (1.0, 0.7)
     with np.errstate(all="ignore"):
-        return (DRY_REFERENCE / positive(dry)) ** m * (positive(temperature) / TEMPERATURE_REFERENCE) ** n
+        return (DRY_REFERENCE / above(dry)) ** m * (above(temperature) / TEMPERATURE_REFERENCE) ** n
 
 
 def engine_factor(delivery: Values, lowest: float = 0.3) -> Values:
@@ -140,4 +140,5 @@ def engine_factor(delivery: Values, lowest: float = 0.3) -> Values:
 def compression_ignition(atmosphere: Values, engine: Values) -> Values:
     """Return alpha_d = f_a^f_m, the power on the reference day over that of the test. Holds for 0.9 to 1.1. [1]"""
     with np.errstate(all="ignore"):
-        return positive(atmosphere) ** np.asarray(engine, dtype=float)
+        answer: Values = above(atmosphere) ** np.asarray(engine, dtype=float)
+        return answer

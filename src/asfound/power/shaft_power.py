@@ -9,7 +9,7 @@ import math
 
 import numpy as np
 
-from asfound.power.possible import above, up_to_one
+from asfound.quantities.possible import above, up_to_one
 from asfound.quantities.typing import Values
 
 FOUR_STROKE = 2.0

@@ -10,9 +10,9 @@ import numpy as np
 
 from asfound.errors import InputError
 from asfound.power import fair_test, rating_iso3046, rating_j1349
-from asfound.power.answers import positive
 from asfound.power.rating_iso3046 import Air, indicated_power_ratio
 from asfound.power.site_air import saturation_pressure
+from asfound.quantities.possible import above
 from asfound.quantities.refusals import impossible
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method, Reading, Result
@@ -91,7 +91,7 @@ def _exponent(quantity: str, value: float, doubt: float, says: str) -> Take:
 )
 def site_rating_by_engine_data(rated: Values, fraction: Values) -> Values:
     """Return what the engine may give here by its own data: rated power times the share its charts allow. [W]"""
-    return positive(rated) * positive(fraction)
+    return above(rated) * above(fraction)
 
 
 @worksheet(
@@ -184,7 +184,7 @@ def site_rating_by_iso_3046(rated: Values, adjustment: Values) -> Values:
     In better air than the rating's it stays at the plate: more is the maker's to allow. The gas does not come in: for
     its methane number the engine's own data are needed.
     """
-    return positive(rated) * np.minimum(positive(adjustment), 1.0)
+    return above(rated) * np.minimum(above(adjustment), 1.0)
 
 
 @worksheet(
@@ -196,7 +196,7 @@ def site_rating_by_iso_3046(rated: Values, adjustment: Values) -> Values:
 )
 def load_of_site_rating(power: Values, rating: Values) -> Values:
     """Return how much of what it may give here the engine carries. [1]"""
-    return positive(power) / positive(rating)
+    return above(power) / above(rating)
 
 
 @worksheet(
@@ -229,7 +229,7 @@ def heat_rate_of_the_site(rated: Values, adjustment: Values) -> Values:
 
     On the net heating value, as gas engines are declared.
     """
-    return positive(rated) * positive(adjustment)
+    return above(rated) * above(adjustment)
 
 
 TEST_TAKES = (
@@ -261,7 +261,7 @@ def test_correction_by_iso_15550(
     """
     dry = rating_j1349.dry_pressure(pressure, water)
     factor = rating_j1349.spark_ignition(dry, ambient if intake is None else intake)
-    return factor, positive(power) * factor
+    return factor, above(power) * factor
 
 
 @worksheet(
@@ -282,4 +282,4 @@ def test_correction_by_sae_j1349(
     """
     dry = rating_j1349.dry_pressure(pressure, water)
     factor = rating_j1349.sae_j1349(dry, ambient if intake is None else intake)
-    return factor, positive(power) * factor
+    return factor, above(power) * factor

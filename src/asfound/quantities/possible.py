@@ -8,8 +8,16 @@ from asfound.quantities.typing import Array, Values
 
 
 def above(value: Values, least: float = 0.0) -> Array:
-    """Return a number as it is where it lies above the least, else nan; nan stays nan."""
+    """Return a number as it is where it lies above the least, else nan; nan stays nan.
+
+    Examples
+    --------
+    >>> above(np.array([0.5, 0.0, -1.0])).tolist()
+    [0.5, nan, nan]
+    """
     x = np.asarray(value, dtype=float)
+    if x.size and x.min() > least:  # never for nan; most logs end here, after one look
+        return x
     return _without(x, x <= least)
 
 
