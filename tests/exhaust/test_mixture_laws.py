@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from asfound.exhaust import humidity_correction as humid
-from asfound.exhaust.balance import WATER_GAS, air_fuel_ratio, exhaust, humidity_of, molar_mass
+from asfound.exhaust.balance import air_fuel_ratio, exhaust, humidity_of, molar_mass
 from asfound.exhaust.balance_1065 import OXYGEN_OF_THE_RULE, balance_1065
 from asfound.exhaust.brettschneider import lambda_brettschneider
 from asfound.exhaust.exhaust_flow import dry_exhaust_from_air, dry_exhaust_from_carbon, exhaust_mass_flow
@@ -25,6 +25,7 @@ from asfound.exhaust.wet_dry import (
     water_fraction_from_oxygen,
     wet_from_measured,
 )
+from asfound.fuel.stoichiometry import WATER_GAS
 from asfound.quantities.typing import Values
 
 from .mixture_oracle import atoms, burn, least_co, need

@@ -12,11 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from asfound.exhaust.mixture import OXYGEN_IN_DRY_AIR, stoichiometric_oxygen
-from asfound.fuel.stoichiometry import MOLAR_MASS_DRY_AIR
+from asfound.fuel.stoichiometry import MOLAR_MASS_DRY_AIR, WATER_GAS
 from asfound.quantities.typing import Array, Values
 
-WATER_GAS = 3.5
-"""CO H2O / (CO2 H2), the value that Spindt, Brettschneider and 40 CFR 1065.655 share: the equilibrium at 1721 K."""
 ATOMIC_MASS = (12.011e-3, 1.008e-3, 15.999e-3, 14.007e-3)  # kg/mol: C, H, O, N; IUPAC 2021 abridged
 MOLAR_MASS_WATER = 18.015e-3  # kg/mol
 

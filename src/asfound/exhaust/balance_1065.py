@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from asfound.exhaust.balance import WATER_GAS
+from asfound.fuel.stoichiometry import WATER_GAS
 from asfound.quantities.typing import Array, Values
 
 OXYGEN_OF_THE_RULE = 0.209820

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from asfound.exhaust.balance import WATER_GAS
+from asfound.fuel.stoichiometry import WATER_GAS
 from asfound.quantities.typing import Values
 
 

@@ -12,8 +12,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from asfound.exhaust.balance import WATER_GAS, slipped_hydrogen
+from asfound.exhaust.balance import slipped_hydrogen
 from asfound.exhaust.mixture import OXYGEN_IN_DRY_AIR, stoichiometric_oxygen
+from asfound.fuel.stoichiometry import WATER_GAS
 from asfound.quantities.typing import Array, Values
 
 ABOUT_ZERO = -0.005

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from asfound.fuel.ideal_gas import ideal_gas
-from asfound.fuel.stoichiometry import OXYGEN_IN_DRY_AIR
+from asfound.fuel.stoichiometry import OXYGEN_IN_DRY_AIR, WATER_GAS
 from asfound.quantities.typing import Array, Values
 
 ARGON_IN_AIR, CARBON_DIOXIDE_IN_AIR = 0.00933, 0.0004  # mol/mol, CIPM-2007
@@ -24,8 +24,6 @@ MOLAR_MASS = np.array([28.0134, 31.9988, 44.0095, 18.01528, 39.948, 28.0101, 2.0
 MOLAR_MASS_WATER = MOLAR_MASS[SPECIES.index("water")]
 REFERENCE = 298.15
 COLDEST, HOTTEST, STEP = 200.0, 1500.0, 2.0
-WATER_GAS = 3.5
-"""CO H2O / (CO2 H2) in rich exhaust: R. S. Spindt, SAE 650507; 40 CFR 1065.655 has the same."""
 
 
 class Exhaust(NamedTuple):
