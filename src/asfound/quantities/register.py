@@ -123,6 +123,12 @@ def quantity(name: str) -> Quantity:
         raise UnknownNameError("quantity", name, quantities()) from None
 
 
+def title_of(name: str) -> str:
+    """Return the title of a quantity; one that the register does not know keeps its name, in words."""
+    known = quantities().get(name)
+    return known.title if known else name.replace("_", " ")
+
+
 @cache
 def quantities() -> Mapping[str, Quantity]:
     """Return the whole register in the order of a visit, read once.

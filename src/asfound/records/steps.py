@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING, Any, Literal
 
-from asfound.quantities.register import quantities
+from asfound.quantities.register import title_of
 from asfound.records.view_parts import STEP_TITLES, STEPS, SetItem, StepName, StepProgress
 from asfound.sources.tables import load_yaml
 
@@ -68,7 +68,7 @@ def _item(wanted: Mapping[str, Any], readings: Mapping[str, KeptReading], others
         step=wanted["step"],
         quantity=name,
         place=str(wanted["place"]),
-        title=str(wanted.get("title") or _title(name)),
+        title=str(wanted.get("title") or title_of(name)),
         found=found,
         left=left,
         minutes=float(wanted["minutes"]),
@@ -168,9 +168,3 @@ def _applies(when: Mapping[str, Any], engine: Mapping[str, Any]) -> bool:
 def _set() -> tuple[Mapping[str, Any], ...]:
     """Return the items of the packaged set."""
     return tuple(load_yaml("asfound.records", "data/as_found_set.yaml")["items"])
-
-
-def _title(name: str) -> str:
-    """Return the title of a quantity."""
-    known = quantities().get(name)
-    return known.title if known else name.replace("_", " ")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from asfound.quantities.register import quantities
+from asfound.quantities.register import quantities, title_of
 from asfound.records.view_parts import StillOpen
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def left_for_limits(limits: Sequence[Limit], worked: Worked) -> list[StillOpen]:
             lacking = lacking_as_left(result, read_left)
             if lacking:
                 first = lacking[0]
-                names = ", ".join(_title(one.quantity) for one in lacking)
+                names = ", ".join(title_of(one.quantity) for one in lacking)
                 found.append(
                     StillOpen(
                         says=f"{names}, as left",
@@ -72,7 +72,7 @@ def left_for_limits(limits: Sequence[Limit], worked: Worked) -> list[StillOpen]:
                         state_needed="running",
                         step=_step(first.quantity),
                         anchor=f"as_left/{first.place}/{first.quantity}",
-                        why=f"{_title(result.quantity)} stands against a {limit.name} of {limit.as_typed}",
+                        why=f"{title_of(result.quantity)} stands against a {limit.name} of {limit.as_typed}",
                         severity="visit",
                     )
                 )
@@ -154,12 +154,6 @@ def _some(items: list[SetItem], state: str, words: str, why: str) -> StillOpen:
         anchor=f"{state}/{first.place}/{first.quantity}",
         why=why,
     )
-
-
-def _title(name: str) -> str:
-    """Return the title of a quantity."""
-    known = quantities().get(name)
-    return known.title if known else name.replace("_", " ")
 
 
 def _step(name: str) -> StepName:

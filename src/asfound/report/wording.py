@@ -10,9 +10,9 @@ from datetime import date, datetime
 from functools import cache
 from typing import TYPE_CHECKING, Any, Literal
 
-from asfound.errors import UnknownNameError
 from asfound.quantities.display import show
 from asfound.quantities.register import quantity
+from asfound.quantities.register import title_of as title_of
 from asfound.quantities.units import unit
 
 if TYPE_CHECKING:
@@ -139,14 +139,6 @@ def natural(text: str) -> tuple[tuple[bool, int, str], ...]:
 
 
 @cache
-def title_of(name: str) -> str:
-    """Return the title of a quantity; one that the register does not know keeps its name."""
-    try:
-        return quantity(name).title
-    except UnknownNameError:
-        return name.replace("_", " ")
-
-
 def named(name: str, place: str) -> str:
     """Return quantity and place: ``Exhaust temperature, cylinder L4``."""
     where = place_words(place)
