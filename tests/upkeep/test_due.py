@@ -67,6 +67,12 @@ def test_a_rule_ends_by_date_and_one_without_days_ends_at_all():
     assert list(Rule.parse("FREQ=YEARLY;BYMONTH=2;BYMONTHDAY=30").dates(start)) == []
 
 
+def test_an_interval_out_of_the_calendar_is_refused():
+    for text in ("P9000Y", "P4000000D", "P9999999999D"):
+        with pytest.raises(InputError, match="calendar"):
+            Duration.parse(text).after(date(2032, 1, 1))
+
+
 # --- meters
 
 
@@ -125,6 +131,12 @@ def test_the_edges_of_grace():
     assert [seen(h).state for h in (899.0, 900.0, 999.9, 1000.0, 1050.0, 1050.1)] == [
         "ok", "soon", "soon", "due", "due", "overdue",
     ]  # fmt: skip
+
+
+def test_an_engine_that_hardly_runs_has_no_date_by_hours():
+    reading = MeterReading(date(2032, 1, 1), 0.0)
+    for per_day in (0.0, 1e-9, 5e-324):
+        assert due(Interval(hours=1000.0), done=reading, now=reading, hours_per_day=per_day).day is None
 
 
 def test_a_permit_gives_no_grace_by_itself():

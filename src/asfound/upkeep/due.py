@@ -15,7 +15,7 @@ from typing import Literal
 
 from asfound.errors import InputError
 from asfound.upkeep.durations import Duration
-from asfound.upkeep.meters import MeterExchange, MeterReading, true_hours
+from asfound.upkeep.meters import DIGIT, MeterExchange, MeterReading, true_hours
 
 STATES = ("ok", "soon", "due", "overdue")
 State = Literal["ok", "soon", "due", "overdue"]
@@ -103,8 +103,8 @@ def due(
     """
     if not 0.0 <= hours_per_day <= 24.0:
         raise InputError("hours_per_day", f"{hours_per_day:g}", "no day has", allowed="0 to 24 h")
-    since = true_hours(now, exchanges) - true_hours(done, exchanges)
-    if since < 0.0 or now.day < done.day:
+    since = true_hours(now, exchanges) - true_hours(done, exchanges)  # a digit is lost across large readings
+    if since < -DIGIT or now.day < done.day:
         raise InputError(
             "done", f"{done.hours:g}", "lies after today's reading", allowed="a reading and day before it",
             try_next="Look for a meter that was exchanged or set back, and note its last and the new first reading.",
@@ -139,8 +139,10 @@ def _day_by_hours(today: date, left: float, per_day: float) -> date | None:
     """Return the last whole day that can be run before the limit; a limit that is passed lies in the past."""
     if per_day == 0.0:
         return None
-    days = math.floor(left / per_day)
-    return None if days > (_LAST_DAY - today).days else today + timedelta(days=max(days, (date.min - today).days))
+    days = left / per_day
+    if days > (_LAST_DAY - today).days:
+        return None
+    return today + timedelta(days=math.floor(max(days, (date.min - today).days)))
 
 
 def next_due(done: float, interval: float, *, planned: float | None = None) -> float:

@@ -67,7 +67,12 @@ class Duration:
         by year would leave it on the 28th for ever.
         """
         moved = _months_later(start, times * self.months)
-        return moved + timedelta(days=times * self.days, seconds=times * self.seconds)
+        try:
+            return moved + timedelta(days=times * self.days, seconds=times * self.seconds)
+        except OverflowError:
+            raise InputError(
+                "interval", f"{times * self.days} days", "leads out of the calendar", allowed="the years 1 to 9999"
+            ) from None
 
 
 def _months_later(start: Day, months: int) -> Day:

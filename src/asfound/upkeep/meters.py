@@ -13,7 +13,7 @@ from datetime import date
 
 from asfound.errors import InputError
 
-_DIGIT = 1e-6  # h: what the sum of large readings may lose
+DIGIT = 1e-6  # h: what the sum of large readings may lose
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,7 @@ def hours_between(first: MeterReading, second: MeterReading, exchanges: Sequence
     days = (second.day - first.day).days
     if days < 0:
         raise InputError("day", second.day.isoformat(), f"lies before {first.day.isoformat()}", allowed="a later day")
-    if not -_DIGIT <= ran <= 24.0 * (days + 1):
+    if not -DIGIT <= ran <= 24.0 * (days + 1):
         raise InputError(
             "hours",
             f"{second.hours:g}",

@@ -105,7 +105,7 @@ def modified_return(flows: Sequence[float], *, finance: float, reinvest: float) 
 
 
 def payback(flows: Sequence[float], rate: float = 0.0) -> float | None:
-    """Return the years until the sum of flows, discounted at ``rate``, stays from below at nothing or above.
+    """Return the years until the sum of flows, discounted at ``rate``, first comes up to nothing from below.
 
     Within a year the flow counts as even. None: it never pays back. A later cost can undo it.
     """

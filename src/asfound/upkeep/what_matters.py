@@ -117,7 +117,8 @@ def _ranks(values: Array) -> Array:
 
 def _correlation(a: Array, b: Array) -> float:
     a, b = a - a.mean(), b - b.mean()
-    return float((a * b).sum() / math.sqrt(float((a * a).sum() * (b * b).sum())))
+    scale = math.sqrt(float((a * a).sum() * (b * b).sum()))
+    return float((a * b).sum()) / scale if scale else 0.0
 
 
 @dataclass(frozen=True, slots=True)
