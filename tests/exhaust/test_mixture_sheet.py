@@ -278,6 +278,7 @@ def test_unburned_fuel_carbon_monoxide_beside_oxygen_and_air_across_the_catalyst
     told = found(sheet(GAS, *analyser(one), reading("exhaust_hydrocarbons_dry", one.hydrocarbons), humidity=0.01))
     assert "EX-17" in told
     assert "EX-18" in found(sheet(GAS, reading("exhaust_oxygen_dry", 0.03), reading("exhaust_co_dry", 0.006)))
+    assert "EX-18" not in found(sheet(GAS, reading("exhaust_oxygen_dry", 0.22), reading("exhaust_co_dry", 0.006)))
     sides = [
         reading("exhaust_oxygen_dry", 0.079, "before_catalyst"),
         reading("exhaust_oxygen_dry", 0.095, "after_catalyst"),

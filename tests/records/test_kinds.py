@@ -34,6 +34,20 @@ def test_words_are_those_of_the_house():
     assert get_args(kinds.OpenPoint.model_fields["severity"].annotation) == SEVERITIES
 
 
+def test_what_nobody_means_is_refused_when_it_is_typed_and_read_when_it_was_kept():
+    seven = {"tag": "A9", "layout": {"form": "vee", "cylinders": 7}}
+    with pytest.raises(InputError, match="two like rows"):
+        kinds.check("engine", seven)
+    reading = {"quantity": "exhaust_nox_dry", "place": "cylinder_", "state": "as_found", "as_typed": "1 ppm",
+               "time": "2032-07-08T15:00:00Z", "value": 1e-6}  # fmt: skip
+    with pytest.raises(InputError, match="which one"):
+        kinds.check("reading", reading)
+    assert kinds.readable("engine", seven)
+    assert kinds.readable("reading", reading)
+    with pytest.raises(InputError, match="a sign that cannot stand there"):
+        kinds.check("reading", reading | {"place": "Cylinder 3"})
+
+
 def test_every_kind_and_its_fields_are_in_the_docs_and_schema():
     page = (Path(__file__).parents[2] / "docs" / "records.md").read_text(encoding="utf-8")
     for kind, model in kinds.KINDS.items():

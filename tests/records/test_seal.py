@@ -47,7 +47,7 @@ def test_an_untouched_visit_holds(records, sealed):
 
 
 def test_a_sealed_visit_takes_addenda_only(records, sealed):
-    with pytest.raises(RecordError, match="sealed; a note cannot"):
+    with pytest.raises(RecordError, match="is sealed: nothing is added"):
         records.append("note", {"text": "late", "time": TIME}, visit=sealed)
     note = next(one for one in records.entries(visit=sealed) if one.kind == "note")
     with pytest.raises(RecordError, match="sealed"):

@@ -13,6 +13,7 @@ from asfound.exhaust.findings_mixture import (
     stands_apart,
     told,
 )
+from asfound.exhaust.reference_oxygen import OXYGEN_IN_AIR
 from asfound.quantities.findings import Case
 from asfound.quantities.words import STATES, Finding, Reading, Result, State
 
@@ -90,8 +91,8 @@ def _unburned(case: Case, state: State, place: str) -> Iterator[Finding]:
 def _both(case: Case, state: State, place: str) -> Iterator[Finding]:
     oxygen = reading_at(case, state, place, "exhaust_oxygen_dry")
     co = reading_at(case, state, place, "exhaust_co_dry")
-    if oxygen is None or co is None or oxygen.value <= MUCH_OXYGEN or co.value <= MUCH_CO:
-        return
+    if oxygen is None or co is None or not MUCH_OXYGEN < oxygen.value < OXYGEN_IN_AIR or co.value <= MUCH_CO:
+        return  # more oxygen than air has is a wrong reading, not a mixture
     yield Finding(
         code="EX-18",
         subject="exhaust",

@@ -567,10 +567,33 @@ def check(kind: str, content: dict[str, Any]) -> dict[str, Any]:
     except ValidationError as refused:
         raise _as_input_error(kind, refused) from None
     plain: dict[str, Any] = kept.model_dump(mode="json", exclude_none=True)
+    _refuse_odd(kind, plain)
     for name, value in plain.items():
         if "\\u0000" in json.dumps(value):  # PostgreSQL's text cannot hold it
             raise InputError(f"{kind}.{name}", "U+0000", "cannot be kept in a record", try_next="Leave it out.")
     return plain
+
+
+def _refuse_odd(kind: str, plain: dict[str, Any]) -> None:
+    """Refuse what the schema lets pass and nobody means; what is kept already stays readable."""
+    layout = plain.get("layout") or {}
+    if kind == "engine" and layout.get("form") == "vee" and layout.get("cylinders", 0) % 2:
+        raise InputError(
+            "engine.cylinders", str(layout["cylinders"]), "do not stand in two like rows", allowed="an even number",
+            try_next="Count both rows together.",
+        )  # fmt: skip
+    place = str(plain.get("place", ""))
+    if kind == "reading" and place.endswith("_"):
+        raise InputError(
+            "reading.place", place, "does not say which one", allowed="cylinder_3, cylinder_L3, bearing_2, stage_1 ...",
+            try_next="Write the number behind it.",
+        )  # fmt: skip
+
+
+_WORDS_FOR = {
+    "string_unicode": "it has a sign that is none (not UTF-8)",
+    "string_pattern_mismatch": "it has a sign that cannot stand there, or is too long",
+}
 
 
 def _as_input_error(kind: str, refused: ValidationError) -> InputError:
@@ -580,5 +603,5 @@ def _as_input_error(kind: str, refused: ValidationError) -> InputError:
     where = ".".join(str(part) for part in first["loc"])
     more = f"{len(complaints) - 1} more in this entry." if len(complaints) > 1 else ""
     given = "" if first["type"] == "missing" else str(first.get("input", ""))[:200]
-    because = "it has a sign that is none (not UTF-8)" if first["type"] == "string_unicode" else first["msg"]
+    because = _WORDS_FOR.get(first["type"], first["msg"])
     return InputError(f"{kind}.{where}".rstrip("."), given, f"cannot be kept: {because}", try_next=more)

@@ -90,7 +90,7 @@ def _at(limit: Limit, level: float, air: float) -> Limit:
     return replace(
         limit,
         value=limit.value * factor,
-        as_typed=f"{limit.as_typed}, which is {_said(limit, factor)} at {100 * level:g} % O2",
+        as_typed=f"{limit.as_typed}, which is {_said(limit, factor)} at {100 * level:.3g} % O2",
     )
 
 

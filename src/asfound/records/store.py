@@ -238,8 +238,8 @@ class Records(Known):
             engine = opened.engine
             if draft.kind != "addendum" and self._seal_of(visit) is not None:
                 raise RecordError(
-                    f"The visit that began {opened.content['began']} is sealed; a {draft.kind} cannot be kept in it. "
-                    "Write an addendum, or open a new visit."
+                    f"The visit of {str(opened.content['began'])[:10]} is sealed: nothing is added, changed or taken "
+                    "back in it. Write an addendum, or open a new visit."
                 )
         if draft.kind == "engine" and engine is None:
             engine = identifier
