@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -151,6 +152,29 @@ def judged(
     pattern : Pattern, optional
         Usual pattern in the order of the cylinders; from ``case.visit["usual_exhaust_pattern"]`` when left out.
     """
+    return _judged(_ThisCase(case), state, limit) if pattern is None else _worked_out(case, state, limit, pattern)
+
+
+class _ThisCase:
+    """One case, known again as the very same: several findings ask for its spread."""
+
+    def __init__(self, case: Case) -> None:
+        self.case = case
+
+    def __hash__(self) -> int:
+        return id(self.case)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _ThisCase) and self.case is other.case
+
+
+@lru_cache(maxsize=4)
+def _judged(this: _ThisCase, state: State, limit: float) -> SpreadOfVisit | None:
+    return _worked_out(this.case, state, limit, None)
+
+
+def _worked_out(case: Case, state: State, limit: float, pattern: own_pattern.Pattern | None) -> SpreadOfVisit | None:
+    """Return the spread as `judged` says it."""
     numbers = _numbers(case, state)
     if not numbers:
         return None
