@@ -59,6 +59,14 @@ def test_a_rule_with_a_part_unknown_here_is_refused():
         Rule.parse("FREQ=MONTHLY;BYDAY=MO;BYSETPOS=1")
 
 
+def test_a_week_that_a_year_does_not_have_is_left_out():
+    """Years of 53 weeks by ISO 8601: 2032 and 2037."""
+    rule = Rule.parse("FREQ=YEARLY;BYWEEKNO=53;BYDAY=MO;COUNT=2")
+    assert list(rule.dates(date(2031, 1, 1))) == [date(2032, 12, 27), date(2037, 12, 28)]
+    with pytest.raises(InputError, match="weeks"):
+        Rule.parse("FREQ=MONTHLY;BYWEEKNO=20")
+
+
 def test_a_rule_ends_by_date_and_one_without_days_ends_at_all():
     start = date(2032, 1, 31)
     assert list(Rule.parse("FREQ=MONTHLY;UNTIL=20320531").dates(start)) == [

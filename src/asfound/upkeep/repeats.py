@@ -45,6 +45,8 @@ class Rule:
             parts[name] = value
         if parts.get("FREQ") not in _FREQUENCIES:
             raise InputError("rule", text, "does not say how often", allowed="FREQ=" + ", ".join(_FREQUENCIES))
+        if "BYWEEKNO" in parts and (parts["FREQ"] != "YEARLY" or parts.get("WKST", "MO") != "MO"):
+            raise InputError("rule", text, "numbers weeks", allowed="with FREQ=YEARLY and weeks that begin on Monday")
         try:
             return cls(
                 frequency=parts["FREQ"],
@@ -100,7 +102,9 @@ class Rule:
 
     def _days_of_year(self, start: date, year: int) -> set[date]:
         if self.weeks:  # a week number belongs to the year of its Thursday, so a day may lie outside the year
-            days = [date.fromisocalendar(year, week, at) for week in self.weeks for at in range(1, 8)]
+            last = date(year, 12, 28).isocalendar().week  # that day lies in the last week of its year
+            weeks = {week if week > 0 else last + 1 + week for week in self.weeks}
+            days = [date.fromisocalendar(year, week, at) for week in weeks if 1 <= week <= last for at in range(1, 8)]
             return {day for day in days if self._fits(day, days, start)}
         whole = _span(date(year, 1, 1), 366 if calendar.isleap(year) else 365)
         if not (self.months or self.month_days or self.days):
