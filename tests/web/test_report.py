@@ -7,6 +7,7 @@ import re
 import sqlite3
 from pathlib import Path
 
+import pytest
 from starlette.testclient import TestClient
 
 from asfound.records.store import Records
@@ -69,3 +70,13 @@ def test_a_visit_goes_to_another_home(reader: TestClient, tmp_path: Path) -> Non
         assert client.get(taken.headers["location"]).status_code == 200
         assert client.post("/take-in", files={"file": ("x.json", b"{", "application/json")}).status_code == 422
         assert client.post("/take-in").status_code == 422
+
+
+def test_the_page_does_not_wait_for_every_published_value(reader: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    """They are recomputed for the paper, which prints them; the page shows none of them."""
+
+    def recomputed() -> None:
+        raise AssertionError("the page recomputes what it does not show")
+
+    monkeypatch.setattr("asfound.report.content_sources.proof", recomputed)
+    assert reader.get(f"{A2}/report").status_code == 200

@@ -36,7 +36,7 @@ def show_report(request: Request, *, complaint: str = "", verification: Any = No
         here,
         step="report",
         title="Report",
-        content=report_content(here.view, system=here.system),
+        content=report_content(here.view, system=here.system, proof=False),
         rows=ledger(here),
         complaint=complaint,
         verification=verification,
