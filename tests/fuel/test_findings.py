@@ -67,6 +67,8 @@ def test_an_analysis_in_which_nothing_burns_is_told():
     assert codes(sheet(inert))["FU-17"].severity == "clash"
     hydrogen = codes(sheet({"fuel_methane": "0 %", "fuel_hydrogen": "100 %"}))
     assert "FU-17" not in hydrogen
+    worked = sheet({"fuel_methane": "0 %", "fuel_hydrogen": "100 %"})
+    assert worked.result("as_found/fuel/methane_number").value == 0.0
     assert "The methane number 0 is" in hydrogen["FU-08"].says  # hydrogen is the other end of the scale
 
 

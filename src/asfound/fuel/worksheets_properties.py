@@ -59,7 +59,7 @@ def methane_number(
         nitrogen, carbon_dioxide, oxygen, hydrogen, carbon_monoxide, hydrogen_sulfide,
     )  # fmt: skip
     gas = knock.composition(_named(fractions, knocking=True))
-    return _knocking(gas.shape, gas.tobytes())
+    return np.round(_knocking(gas.shape, gas.tobytes()), 9) + 0.0  # hydrogen is 0 and methane 100, not all but 1e-13
 
 
 @worksheet(
