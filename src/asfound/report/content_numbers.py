@@ -129,11 +129,10 @@ def _ledger_keys(view: VisitView) -> Iterable[tuple[str, str]]:
 
 
 def _number(view: VisitView, key: str) -> Number | None:
-    result = view.worked.result(key)
-    if result is not None:
-        return result
+    """Return the number that the sheet goes on with; a reading that the sheet left out is shown all the same."""
+    taken = view.worked.taken(key)
     kept = view.readings.get(key)
-    return kept.reading if kept is not None else None
+    return taken if taken is not None or kept is None else kept.reading
 
 
 def _cell(view: VisitView, number: Number | None, limits: Sequence[Limit], system: System) -> dict[str, str] | None:
