@@ -83,6 +83,7 @@ def visited(records: Records, engine: str, seed: int, share: float) -> VisitView
 @given(
     engine=st.sampled_from(sorted(ENGINES)), seed=st.integers(0, 10**6), share=st.sampled_from([0.0, 0.02, 0.08, 0.25])
 )
+@example(engine="inline", seed=69, share=0.25)
 @example(engine="inline", seed=10004, share=0.6)
 def test_any_plausible_readings_are_worked_out_and_reported(records, engine, seed, share):
     seen = visited(records, engine, seed, share)
