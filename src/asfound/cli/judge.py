@@ -43,8 +43,11 @@ def judge(
     records = opened(hand)
     seen = view_of(records, visit)
     if not key:
-        false = [one for one in seen.readings.values() if one.judged_false is not None]
-        rows = [(one.key, one.as_typed, _why(one.judged_false), one.judged_false.who) for one in false]  # type: ignore[union-attr]
+        rows = [
+            (one.key, one.as_typed, str(judged.content.get("why", "")), judged.who)
+            for one in seen.readings.values()
+            if (judged := one.judged_false) is not None
+        ]
         data = [{"key": k, "as_typed": typed, "why": said, "who": who} for k, typed, said, who in rows]
         answer(hand, data, lambda: columns(rows, ("reading", "as typed", "why", "by")) if rows else ["None."])
         return
@@ -53,7 +56,3 @@ def judge(
     entry = judge_reading(records, seen, key, verdict, why=why, who=writer(hand, records), time=time_of(records, at))
     says = "is judged false; numbers go without it" if verdict == "false" else "counts again"
     answer(hand, kept(entry), lambda: [f"Kept: {key} {says}."])
-
-
-def _why(entry: object) -> str:
-    return str(getattr(entry, "content", {}).get("why", ""))

@@ -83,7 +83,7 @@ def _frequency(case: Case, frequency: Number) -> Iterator[Finding]:
     """Yield where frequency, speed and poles do not fit each other, or the frequency is not that of the plate."""
     worked, state = case.worked, frequency.state
     poles = held(worked, state, "generator", "generator_poles")
-    speed = next((one for one in worked.readings if one.key == f"{state}/engine/engine_speed"), None)
+    speed = worked.reading(f"{state}/engine/engine_speed")
     if speed is not None and speed.value > 0 and frequency.value > 0:
         needed = float(poles_of(frequency.value, speed.value))
         whole = poles.value if poles is not None else max(2.0, 2.0 * round(needed / 2))

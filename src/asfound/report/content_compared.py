@@ -86,10 +86,9 @@ def _places(view: VisitView, name: str) -> list[str]:
 
 def _first(worked: Worked, place: str, name: str, states: tuple[State, ...]) -> Number | None:
     """Return the number of the first of these states that has one: the reading before the result."""
-    readings = {one.key: one for one in worked.readings if one.quantity == name and one.place == place}
     for state in states:
         key = f"{state}/{place}/{name}"
-        number: Number | None = readings.get(key) or worked.result(key)
+        number: Number | None = worked.reading(key) or worked.result(key)
         if number is not None and number.value == number.value:
             return number
     return None
