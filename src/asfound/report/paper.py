@@ -99,6 +99,14 @@ _RULES: dict[str, str] = {
     ".pring": f"fill:none;stroke:{RULE};stroke-width:3.4",
     ".parc": f"fill:none;stroke:{INK};stroke-width:3.4",
     ".psector": f"fill:{CHOSEN};stroke:none",
+    ".bl-lead": f"stroke:{CHOSEN};stroke-width:{HEAVY};fill:none",
+    ".bl-second": f"stroke:{CHOSEN};stroke-width:{HEAVY};fill:none;stroke-dasharray:7 5",
+    ".bl-rest": f"stroke:{GHOST};stroke-width:{LINE};fill:none",
+    ".bl-none": f"stroke:{GHOST};stroke-width:{LINE};fill:none;stroke-dasharray:2 4",
+    ".bd-lead": f"fill:{CHOSEN}",
+    ".bd-second": f"fill:{CHOSEN}",
+    ".bd-rest": f"fill:{GHOST}",
+    ".bd-none": f"fill:#fff;stroke:{GHOST};stroke-width:1.3",
 }
 
 _HATCHES = {

@@ -6,6 +6,8 @@ from asfound.report.agreement import Lane, lanes
 from asfound.report.axis import Band, Mark, Wall
 from asfound.report.bars import Share, belief_bar, belief_row, share_bar, weights_bar
 from asfound.report.beam import Leaning, beam
+from asfound.report.belief_fork import Branch, Outcome, belief_fork
+from asfound.report.belief_steps import Line, belief_steps
 from asfound.report.crosscheck_lane import crosscheck_bar, crosscheck_lane, crosscheck_share
 from asfound.report.crosscheck_net import crosscheck_net
 from asfound.report.day import DayEvent, DaySpan, day_line
@@ -28,6 +30,7 @@ __all__ = [
     "LOOK_WORDS",
     "SEVERITY_WORDS",
     "Band",
+    "Branch",
     "Component",
     "DayEvent",
     "DaySpan",
@@ -38,7 +41,9 @@ __all__ = [
     "Lane",
     "Leaning",
     "Level",
+    "Line",
     "Mark",
+    "Outcome",
     "Part",
     "Row",
     "Share",
@@ -48,7 +53,9 @@ __all__ = [
     "Wall",
     "beam",
     "belief_bar",
+    "belief_fork",
     "belief_row",
+    "belief_steps",
     "crosscheck_bar",
     "crosscheck_lane",
     "crosscheck_net",
