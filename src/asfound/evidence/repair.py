@@ -207,11 +207,15 @@ class Trouble:
     def best_policy(self) -> Policy:
         """Return the policy of repairs and tests with the least expected cost.
 
-        Exact AND/OR recursion: after a repair that fails and after either answer of a test one chooses anew. Up to
-        10 steps every choice is followed; beyond, a choice is followed only where its lower bound (each cause
-        treated as if it were known, its repairs in order of efficiency) is below the best found so far, which stays
-        exact.
+        Exact AND/OR recursion: after a repair that fails and after either answer of a test one chooses anew. All
+        states are worked out in one table where they fit; beyond, a choice is followed only where its lower bound
+        (each cause treated as if it were known, its repairs in order of efficiency) is below the best found so far,
+        which stays exact.
         """
+        from asfound.evidence.policy_table import MOST_STATES, PolicyTable, states
+
+        if states(len(self.repairs), len(self.tests)) <= MOST_STATES:
+            return PolicyTable(self).best()
         return PolicySearch(self, bounded=len(self.repairs) + len(self.tests) > MOST_EXACT).best()
 
     def cost_after_test(self, name: str) -> float:

@@ -7,7 +7,7 @@ much is kept back from the sum of all rules, because no file knows every engine 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -30,8 +30,10 @@ UNASKED = 0.2
 UNDECIDED = ("not_judged", "not_done")
 SYMPTOM_SAYS = ("present", "absent", "not_judged")
 TEST_SAYS = ("positive", "negative", "not_judged", "not_done")
-REPAIR_SAYS = ("fails",)
-Weighs = Literal["yes", "undecided", "already told", "contradicted", "does not apply"]
+REPAIR_SAYS = ("cured", "fails", "not_judged", "not_done")
+BY_CHANCE = 0.02
+"""Chance that the fault goes with a repair that has nothing to do with it: something was moved (own setting)."""
+Weighs = Literal["yes", "undecided", "already told", "contradicted", "does not apply", "before a change"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,7 +42,9 @@ class Witness:
 
     ``code`` is the finding's code, empty for a person. A finding about what a person has told already does not weigh
     a second time; where it says the contrary, that is shown as a contradiction, and the person's word stands. Findings
-    that contradict each other (two cylinders, say) weigh nothing until a person decides.
+    that contradict each other (two cylinders, say) weigh nothing until a person decides. What was told of a part that a
+    repair has changed since, in vain, was of another engine (``before a change``): it weighs nothing and may be made
+    again.
     """
 
     about: str
@@ -104,6 +108,8 @@ class Odds:
         if says in UNDECIDED:
             return np.ones(len(self.causes))
         p: Floats = table[:, self.place[about]]
+        if says == "cured":
+            return np.maximum(p, BY_CHANCE)
         return p if says == yes else 1 - p
 
 
@@ -132,8 +138,8 @@ class Belief:
 
     @property
     def told(self) -> frozenset[str]:
-        """All symptoms, tests and repairs about which anything was said, undecided or not."""
-        return frozenset(one.about for one in self.witnesses)
+        """All symptoms, tests and repairs about which anything was said that still holds, undecided or not."""
+        return frozenset(one.about for one in self.witnesses if one.weighs != "before a change")
 
     def ranked(self) -> tuple[tuple[str, float], ...]:
         """Return causes with their chances, the most probable first; equal ones in the order of the file."""
@@ -169,6 +175,7 @@ def believe(
     *,
     findings: Iterable[str] = (),
     unasked: float = UNASKED,
+    outdated: Collection[str] = (),
 ) -> Belief:
     """Return what to believe after all that was seen; the order does not matter.
 
@@ -176,19 +183,21 @@ def believe(
     ----------
     seen : mapping of id to word
         Symptoms ``present``, ``absent`` (looked for), ``not_judged``; tests ``positive``, ``negative``,
-        ``not_judged``, ``not_done``; repairs ``fails``.
+        ``not_judged``, ``not_done``; repairs ``cured``, ``fails``, ``not_judged``, ``not_done``.
     findings : iterable of str
         Codes of findings of this visit; codes that the knowledge does not name weigh nothing, each fact weighs once.
     unasked : float
         Chance that a symptom nobody mentioned would have been mentioned if it showed; counted once any symptom was
         told, and only where the engine runs (nothing of a running engine shows on one that does not start).
+    outdated : collection of str
+        Tests whose answers were of parts that have been changed since (`changes.outdated`); they weigh nothing.
 
     Raises
     ------
     UnknownNameError, InputError
         See `Odds.likelihood`.
     """
-    witnesses = _witnesses(odds, dict(seen or {}), findings)
+    witnesses = _witnesses(odds, dict(seen or {}), findings, frozenset(outdated))
     log_weight = np.log(odds.prior)
     said = {one.about: one.says for one in witnesses if one.weighs in ("yes", "undecided")}
     for about in sorted(said):  # one order for the sums, so that not even the last bit hangs on the order given
@@ -201,14 +210,15 @@ def believe(
     return Belief(odds, witnesses, log_weight)
 
 
-def _witnesses(odds: Odds, seen: Mapping[str, str], codes: Iterable[str]) -> tuple[Witness, ...]:
-    found = [
-        Witness(about=about, says=says, weighs="undecided" if says in UNDECIDED else "yes")
-        for about, says in seen.items()
-    ]
-    for one in found:
-        odds.likelihood(one.about, one.says)
-    told = {about: says for about, says in seen.items() if says not in UNDECIDED}
+def _witnesses(
+    odds: Odds, seen: Mapping[str, str], codes: Iterable[str], outdated: frozenset[str]
+) -> tuple[Witness, ...]:
+    found = []
+    for about, says in seen.items():
+        odds.likelihood(about, says)
+        how: Weighs = "undecided" if says in UNDECIDED else "before a change" if about in outdated else "yes"
+        found.append(Witness(about=about, says=says, weighs=how))
+    told = {one.about: one.says for one in found if one.weighs == "yes"}
     heard = [one for code in sorted(set(codes)) for one in odds.knowledge.findings.get(code, ())]
     split = {a.about for a in heard for b in heard if a.about == b.about and a.says != b.says}
     counted: set[str] = set()
@@ -217,6 +227,8 @@ def _witnesses(odds: Odds, seen: Mapping[str, str], codes: Iterable[str]) -> tup
         weighs: Weighs = "yes"
         if about not in odds.place:
             weighs = "does not apply"
+        elif about in outdated and about not in told:
+            weighs = "before a change"
         elif told.get(about, says) != says or (about not in told and about in split):
             weighs = "contradicted"
         elif about in told or about in counted:

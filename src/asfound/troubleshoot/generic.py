@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import replace
-from functools import cache
+from functools import cache, lru_cache
 
 from asfound.errors import UnknownNameError
 from asfound.sources.tables import read_text
@@ -13,6 +13,8 @@ from asfound.troubleshoot.knowledge import KINDS, Cause, Knowledge, Repair, Test
 from asfound.troubleshoot.schema import read_knowledge
 
 FILE = "data/gas_engine.yaml"
+OWN_FILE = "troubleshooting.yaml"
+"""Name of a company's own file of knowledge in the home."""
 NONE = ("none", "not_fitted", "absent")
 """Variants by which a caller says that a slot is empty."""
 
@@ -22,6 +24,21 @@ def generic() -> Knowledge:
     """Return the generic knowledge of stationary gas engines."""
     name = f"asfound/troubleshoot/{FILE}"
     return read_knowledge([(name, read_text("asfound.troubleshoot", FILE))], hazards=tags())
+
+
+@lru_cache(maxsize=4)
+def with_own(own: tuple[tuple[str, str], ...]) -> Knowledge:
+    """Return the generic knowledge with a company's own files read after it: (name, text) each.
+
+    Raises
+    ------
+    KnowledgeError
+        A file of theirs is wrong; names it with line and column.
+    """
+    if not own:
+        return generic()
+    name = f"asfound/troubleshoot/{FILE}"
+    return read_knowledge([(name, read_text("asfound.troubleshoot", FILE)), *own], hazards=tags())
 
 
 def for_engine(

@@ -15,6 +15,8 @@ from asfound.troubleshoot import knowledge as k
 
 T = TypeVar("T")
 HEADS = ("knowledge", "title", "edition", "source", "words", "priors", "unlisted", "prices")
+JOINED = ("words", "priors", "prices")
+"""Heads of which a later file may say a part anew; the rest stays as it was."""
 SECTIONS = ("symptoms", "causes", "tests", "repairs", "findings")
 PRICES = ("stop", "isolate", "waiting", "hazard", "proof_run", "call")
 STEP = ("id", "title", "minutes", "waiting", "state", "hazards", "slot", "source")
@@ -41,8 +43,9 @@ def read_knowledge(files: Sequence[tuple[str, str]], *, hazards: Collection[str]
     Parameters
     ----------
     files : sequence of (name, text)
-        The first that says a head (``words``, ``prices`` ...) sets it; an item of a later file goes before an item of
-        the same id of an earlier one only when it says ``replaces: true`` - else it is refused.
+        The first sets the heads; a later one may say parts of ``words``, ``priors`` and ``prices`` anew, and its
+        ``source`` (any text there) holds for its own items. An item of a later file goes before an item of the same id
+        of an earlier one only when it says ``replaces: true`` - else it is refused.
     hazards : collection of str
         Tags that the register of cautions knows.
     base : str
@@ -56,14 +59,14 @@ def read_knowledge(files: Sequence[tuple[str, str]], *, hazards: Collection[str]
     roots = [yaml_lines.load(text, file=name) for name, text in files]
     if not roots:
         raise KnowledgeError(base or "knowledge", 1, 1, "there are no files.", allowed="at least one .yaml file")
-    heads: dict[str, Node] = {}
+    heads: dict[str, list[Node]] = {}
     sections: dict[str, dict[str, Node]] = {name: {} for name in SECTIONS}
     heard: list[Node] = []
     for root in roots:
         root.only(*HEADS, *SECTIONS)
         for key, node in root.mapping().items():
             if key in HEADS:
-                heads.setdefault(key, node)
+                heads.setdefault(key, []).append(node)
             elif key == "findings":
                 heard += node.items()
             else:
@@ -86,15 +89,22 @@ def _join(known: dict[str, Node], more: Iterable[Node]) -> None:
 
 
 class _Reader:
-    def __init__(self, heads: dict[str, Node], sections: dict[str, dict[str, Node]], hazards: Collection[str]) -> None:
-        self.heads, self.nodes, self.hazards = heads, sections, hazards
-        self.words = {word: node.number(low=1e-4, high=1 - 1e-4) for word, node in heads["words"].mapping().items()}
-        self.priors = {word: node.number(low=1e-6) for word, node in heads["priors"].mapping().items()}
-        self.source = heads["source"].one_of(keys())
+    def __init__(
+        self, heads: dict[str, list[Node]], sections: dict[str, dict[str, Node]], hazards: Collection[str]
+    ) -> None:
+        self.heads = {key: nodes[0] for key, nodes in heads.items()}
+        self.nodes, self.hazards = sections, hazards
+        joined = {key: {name: one for node in heads[key] for name, one in node.mapping().items()} for key in JOINED}
+        self.words = {word: node.number(low=1e-4, high=1 - 1e-4) for word, node in joined["words"].items()}
+        self.priors = {word: node.number(low=1e-6) for word, node in joined["priors"].items()}
+        for node in heads["prices"]:
+            node.only(*PRICES)
+        self.prices = joined["prices"]
+        self.first = heads["source"][0].file
+        self.source = heads["source"][0].one_of(keys())
+        self.sources = {node.file: node.text() for node in heads["source"][1:]}
 
     def knowledge(self, heard: list[Node], digest: str) -> k.Knowledge:
-        prices = self.heads["prices"]
-        prices.only(*PRICES)
         found = k.Knowledge(
             name=self.heads["knowledge"].text(),
             title=self.heads["title"].text(),
@@ -102,7 +112,7 @@ class _Reader:
             source=self.source,
             words=self.words,
             unlisted=self.chance(self.heads["unlisted"]),
-            prices=k.Prices(**{key: node.number(low=0) for key, node in prices.mapping().items()}),
+            prices=k.Prices(**{key: node.number(low=0) for key, node in self.prices.items()}),
             symptoms=self.each("symptoms", self.symptom),
             causes=self.each("causes", self.cause),
             tests=self.each("tests", self.test),
@@ -205,7 +215,10 @@ class _Reader:
         return node.number(low=1e-4, high=1 - 1e-4)
 
     def source_of(self, node: Node) -> str:
+        """Return where an item is from: a key of the register in the first file, any text in those of a company."""
         own = node.get("source")
+        if node.file != self.first:
+            return own.text() if own else self.sources.get(node.file, node.file)
         return own.one_of(keys()) if own else self.source
 
     def complete(self, found: k.Knowledge) -> None:
