@@ -7,51 +7,26 @@ are refused, and so are numbers that are not finite. ``check(kind, content)`` is
 from __future__ import annotations
 
 import json
-from datetime import date, datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import (
-    AfterValidator,
-    BaseModel,
-    ConfigDict,
-    Field,
-    StringConstraints,
-    TypeAdapter,
-    ValidationError,
-)
+from pydantic import Field, StringConstraints, TypeAdapter, ValidationError
 
 from asfound.errors import InputError, UnknownNameError
-
-
-def _of_the_calendar(text: str) -> str:
-    """Refuse a month 13 or an hour 25, which the pattern lets through."""
-    (datetime if "T" in text else date).fromisoformat(text)
-    return text
-
-
-Text = Annotated[str, StringConstraints(max_length=20_000)]
-Line = Annotated[str, StringConstraints(min_length=1, max_length=400)]
-Digest = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
-Id = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")]
-Time = Annotated[
-    str,
-    StringConstraints(
-        pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,6})?)?([+-][0-9]{2}:[0-9]{2}|Z)$"
-    ),
-    AfterValidator(_of_the_calendar),
-]
-Date = Annotated[str, StringConstraints(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$"), AfterValidator(_of_the_calendar)]
-Place = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9_]{1,60}$")]
-State = Literal["as_found", "as_left"]
-EngineState = Literal["running", "stopped", "isolated"]
-Step = Literal["fitted", "fuel", "load", "exhaust", "cylinders", "other"]
-How = Literal["read", "in_hand", "at_part", "from_3m", "photo", "said", "plate", "paper"]
-
-
-class Content(BaseModel):
-    """What all kinds share: nothing unknown gets in, nothing infinite, nothing changes afterwards."""
-
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True, use_attribute_docstrings=True)
+from asfound.records.kind_base import (
+    Content,
+    Date,
+    Digest,
+    EngineState,
+    How,
+    Id,
+    Line,
+    Place,
+    State,
+    Step,
+    Text,
+    Time,
+)
+from asfound.records.kinds_upkeep import UPKEEP_KINDS
 
 
 class Site(Content):
@@ -515,10 +490,11 @@ KINDS: dict[str, type[Content]] = {
     "addendum": Addendum,
     "resolution": Resolution,
     "withdrawn": Withdrawn,
+    **UPKEEP_KINDS,
 }
 OF_THE_HOME = frozenset({"site", "instrument"})
 """Kinds that belong to no engine."""
-OF_AN_ENGINE = frozenset({"engine", "limit"})
+OF_AN_ENGINE = frozenset({"engine", "limit", *UPKEEP_KINDS})
 """Kinds that belong to an engine and to no visit. ``withdrawn`` and ``resolution`` go where their entry is."""
 ANYWHERE = frozenset({"withdrawn", "resolution", "note", "photo"})
 

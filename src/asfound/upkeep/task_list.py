@@ -19,10 +19,22 @@ if TYPE_CHECKING:
     from asfound.sources.yaml_lines import Node
 
 STATES = ("running", "stopped", "isolated")
-_TASK = ("id", "title", "hours", "days", "condition", "state", "minutes", "tags", "source", "note")
+_TASK = ("id", "title", "hours", "days", "condition", "state", "minutes", "tags", "parts", "source", "note")
 _INTERVAL = ("task", "hours", "note", "source")
+_PART = ("what", "per", "number")
+PER = ("engine", "cylinder", "row", "turbocharger")
 _MARK = ("property", "rule", "low", "high", "unit", "source", "clause")
 Span = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TaskPart:
+    """A part that a task takes: so many for each of what the engine has."""
+
+    what: str
+    per: str
+    """One of `PER`."""
+    number: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +52,7 @@ class GenericTask:
     minutes: float
     tags: tuple[str, ...]
     source: str
+    parts: tuple[TaskPart, ...] = ()
 
     @property
     def cautions(self) -> tuple[Caution, ...]:
@@ -137,7 +150,18 @@ def _task(row: Node) -> GenericTask:
     return GenericTask(
         id=name.text(), title=title.text(), hours=hours, days=days, condition=condition, state=state.one_of(STATES),
         minutes=minutes.number(low=0.0), tags=tuple(tag.one_of(sorted(known)) for tag in tags), source=source.text(),
+        parts=tuple(_part(one) for one in _rows(row, "parts")),
     )  # fmt: skip
+
+
+def _part(row: Node) -> TaskPart:
+    row.only(*_PART)
+    what, per = row.want("what", "per")
+    number = row.get("number")
+    count = 1.0 if number is None else number.number(low=1.0, high=200.0)
+    if number is not None and count != int(count):
+        raise number.error("this is no number of parts.", allowed="a whole number")
+    return TaskPart(what=what.text(), per=per.one_of(PER), number=int(count))
 
 
 def _interval(row: Node, tasks: Iterable[str]) -> PublishedInterval:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from asfound.errors import InputError
+from asfound.upkeep.student import quantile
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +69,7 @@ def fit_line(x: Sequence[float], y: Sequence[float], *, level: float = 0.95) -> 
     intercept = float(value.mean()) - slope * middle
     free = len(at) - 2
     scatter = math.sqrt(float(((value - intercept - slope * at) ** 2).sum()) / free)
-    return Line(slope, intercept, scatter, len(at), middle, spread, _student(level, free))
+    return Line(slope, intercept, scatter, len(at), middle, spread, quantile(level, free))
 
 
 def reaches(line: Line, value: float, *, single: bool = False) -> Crossing:
@@ -85,9 +86,3 @@ def reaches(line: Line, value: float, *, single: bool = False) -> Crossing:
         return Crossing(at, None, None, about)
     root = math.sqrt(max(0.0, b * b - a * c))
     return Crossing(at, line.middle + (b - root) / a, line.middle + (b + root) / a, about)
-
-
-def _student(level: float, free: int) -> float:
-    from scipy.special import stdtrit  # costs over a second at the start of a program that never asks
-
-    return float(stdtrit(free, 0.5 + level / 2.0))
