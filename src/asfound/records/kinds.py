@@ -26,6 +26,7 @@ from asfound.records.kind_base import (
     Text,
     Time,
 )
+from asfound.records.kinds_troubleshooting import TROUBLE_KINDS
 from asfound.records.kinds_upkeep import UPKEEP_KINDS
 
 
@@ -490,6 +491,7 @@ KINDS: dict[str, type[Content]] = {
     "addendum": Addendum,
     "resolution": Resolution,
     "withdrawn": Withdrawn,
+    **TROUBLE_KINDS,
     **UPKEEP_KINDS,
 }
 OF_THE_HOME = frozenset({"site", "instrument"})
