@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING, Any, Literal
 
 from asfound.errors import AsFoundError
@@ -18,6 +19,7 @@ from asfound.records.limits_at_oxygen import on_one_level
 from asfound.records.seal import AFTER_SEAL
 from asfound.records.steps import as_found_set, progress
 from asfound.records.still_open import still_open
+from asfound.records.upkeep_of_engine import of_kind, upkeep_of
 from asfound.records.view_parts import LimitState, Previous
 from asfound.records.visit import VisitView
 
@@ -62,6 +64,7 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
     looks = {one.id: _look(one) for one in entries if one.kind == "look"}
     found_now, found_before = _identified(records, engine, visit, facts, entries, looks, problems)
     previous = _previous(records, engine, visit)
+    upkeep = _upkeep(records, engine, visit)
     case = Case(
         readings=worked.readings,
         worked=worked,
@@ -75,6 +78,7 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
             "date": visit.date,
             "name": visit.name,
             "emission_tests": sheet_of_visit.emission_tests(entries),
+            **upkeep,
             "cylinder_looks": [dict(one.content) for one in entries if one.kind == "cylinder_look"],
         },
         previous=previous.worked if previous else None,
@@ -130,8 +134,20 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
         still_open=() if seal else still_open(steps, open_points, found_now, of_kind.get("photo", ()), limits, worked),
         day=day(visit, entries, records.clock.now().isoformat(timespec="minutes")),
         previous=previous,
-        problems=tuple(problems),
+        due=upkeep["due"],
+        problems=(*problems, *upkeep["due"].problems),
     )
+
+
+def _upkeep(records: Records, engine: EngineRecord, visit: VisitRecord) -> dict[str, Any]:
+    """Return what is due on the engine, its failures and orders: today, or as they were known at the seal."""
+    until = visit.sealed.id if visit.sealed else None
+    day = date.fromisoformat(visit.date) if visit.sealed else records.clock.now().date()
+    told = {
+        name: [dict(one.content) | {"entry": one.id} for one in of_kind(records, engine.id, kind, day, until=until)]
+        for name, kind in (("failures", "failure"), ("work_orders", "work_order"))
+    }
+    return {"due": upkeep_of(records, engine, day, until=until), **told}
 
 
 def _known_limits(limits: Sequence[Limit], problems: list[str]) -> tuple[Limit, ...]:

@@ -110,6 +110,8 @@ class UpkeepPlan(Content):
     With an empty ``task``: what holds for its stops as a whole.
     """
 
+    date: Date | None = None
+    """Day from which it holds; of several the last holds."""
     task: Text = ""
     applies: bool = True
     hours: Annotated[float, Field(gt=0, le=1_000_000)] | None = None

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
         StepProgress,
         StillOpen,
     )
+    from asfound.upkeep.engine_due import EngineDue
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -90,6 +91,8 @@ class VisitView:
     still_open: tuple[StillOpen, ...]
     day: Day
     previous: Previous | None
+    due: EngineDue
+    """What is due, seen from today; of a sealed visit from its day, with what had been written by then."""
     problems: tuple[str, ...]
     """What could not be computed, in words, for example looks that the catalogue does not know. Show them."""
 

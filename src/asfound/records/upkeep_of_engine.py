@@ -1,0 +1,314 @@
+"""The upkeep of an engine, gathered from everything its record holds: entries between visits and readings of visits.
+
+For a visit that is sealed only what had been written by then counts, so that its due list stays what it was.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from asfound.errors import AsFoundError
+from asfound.quantities.register import quantity
+from asfound.quantities.units import from_si
+from asfound.records.fold import fold
+from asfound.upkeep.durations import Duration
+from asfound.upkeep.engine_due import ConditionSeen, Done, EngineDue, MeterSeen, TaskPlan, engine_due
+from asfound.upkeep.meters import MeterExchange, MeterReading, true_hours
+from asfound.upkeep.oil_of_engine import OilLimit, OilOfEngine, OilSample, condition_of, limits_of_marks, oil_of_engine
+from asfound.upkeep.pace import pace
+from asfound.upkeep.stops_of_engine import HORIZON, SETUP, stops_of
+from asfound.upkeep.task_list import TaskList, generic_tasks, read_tasks
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from asfound.records.entries import Entry
+    from asfound.records.store import Records
+    from asfound.records.things import EngineRecord
+
+HOURS = "engine_hours"
+TASK_FILE = "tasks.yaml"
+"""File in the home with a company's own tasks; see docs/upkeep.md."""
+BY_PRESSURE_DROP = {"air_filter": "air_filter_pressure_drop", "catalyst": "catalyst_pressure_drop"}
+"""Tasks that a reading asks for where the engine has a limit of it."""
+OIL_CHANGE, METER = "oil_change", "meter_exchanged"
+
+
+def upkeep_of(
+    records: Records, engine: EngineRecord, day: date | None = None, *, until: str | None = None
+) -> EngineDue:
+    """Return the upkeep of an engine on a day.
+
+    Parameters
+    ----------
+    day : date, optional
+        The day from which it is seen; today by the clock of the home.
+    until : str, optional
+        Identifier of the last entry that counts (a seal).
+    """
+    today = day or records.clock.now().date()
+    tasks, company, problem = tasks_of(records)
+    key = ("due", today, until, records.revision(engine.id), tuple(tasks.tasks.items()), problem)
+
+    def work() -> EngineDue:
+        return _gathered(records, engine, today, until, tasks, company, problem)
+
+    found: EngineDue = records.remembered(key, work, slot=("due", engine.id, day, until))
+    return found
+
+
+def fleet(records: Records, day: date | None = None) -> list[tuple[EngineRecord, EngineDue]]:
+    """Return the upkeep of every engine of the home."""
+    return [(one, upkeep_of(records, one, day)) for one in records.engines()]
+
+
+def of_kind(
+    records: Records, engine: str, kind: str, day: date | None = None, *, until: str | None = None
+) -> tuple[Entry, ...]:
+    """Return the entries of a kind of upkeep that stand, by their date; those after a day left out."""
+    found = [one for one in _standing(records, engine, until) if one.kind == kind]
+    if day is not None:
+        found = [one for one in found if str(one.content.get("date", "")) <= day.isoformat()]
+    return tuple(sorted(found, key=lambda one: (str(one.content.get("date", "")), one.id)))
+
+
+def _standing(records: Records, engine: str, until: str | None) -> tuple[Entry, ...]:
+    """Return the entries of an engine outside its visits that stand, or stood when an entry was written."""
+    if until is None:
+        return records.fold(engine).current
+    then = [one for one in records.entries(engine) if one.visit is None and one.id <= until]
+    return fold(then).current
+
+
+def tasks_of(records: Records) -> tuple[TaskList, frozenset[str], str]:
+    """Return the tasks that hold in this home, those of them that the company wrote, and what is wrong with its file.
+
+    A task of the company's file takes the place of the generic one of its name; the others stay.
+    """
+    generic = generic_tasks()
+    path = records.home.folder / TASK_FILE
+    try:
+        stamp = path.stat()
+    except OSError:
+        return generic, frozenset(), ""
+
+    def read() -> tuple[TaskList, frozenset[str], str]:
+        try:
+            own = read_tasks(path.read_text(encoding="utf-8"), file=str(path))
+        except (AsFoundError, OSError, UnicodeDecodeError) as fault:
+            return generic, frozenset(), f"The company's tasks were left out: {fault}"
+        theirs = {one.property for one in own.oil_marks}
+        marks = (*own.oil_marks, *(one for one in generic.oil_marks if one.property not in theirs))
+        both = TaskList({**generic.tasks, **own.tasks}, (*own.intervals, *generic.intervals), marks)
+        return both, frozenset(own.tasks), ""
+
+    key = ("tasks", str(path), stamp.st_mtime_ns, stamp.st_size)
+    found: tuple[TaskList, frozenset[str], str] = records.remembered(key, read, slot=("tasks", str(path)))
+    return found
+
+
+def _gathered(
+    records: Records,
+    engine: EngineRecord,
+    today: date,
+    until: str | None,
+    tasks: TaskList,
+    company: frozenset[str],
+    problem: str,
+) -> EngineDue:
+    def kept(kind: str) -> tuple[Entry, ...]:
+        return of_kind(records, engine.id, kind, today, until=until)
+
+    problems = [problem] if problem else []
+    exchanges = [
+        MeterExchange(_day(one), float(one.content["last_of_old"]), float(one.content.get("first_of_new", 0.0)))
+        for one in kept(METER)
+    ]
+    readings = _meter_readings(records, engine, today, until, kept, exchanges)
+    done, unknown = _done(kept("task_done"), exchanges, tasks)
+    problems += unknown
+    whole, plans = _plans(kept("upkeep_plan"))
+    try:
+        speed = pace([(one.day, one.true) for one in _sound(readings)])
+    except AsFoundError as refused:  # what is sound by pairs is sound for the pace; kept for odd records
+        problems.append(str(refused))
+        speed = None
+    oil = _oil(kept("oil_sample"), kept("oil_limit"), kept("task_done"), tasks, speed, whole.get("sump"))
+    conditions = _conditions(records, engine, today, until)
+    if (asks := condition_of(oil)) is not None:
+        conditions[OIL_CHANGE] = asks
+    found = engine_due(
+        engine.tag, today, tasks=tasks.tasks, company=company, plans=plans, done=done, readings=readings,
+        exchanges=exchanges, conditions=conditions, oil=oil, problems=problems,
+    )  # fmt: skip
+    stops = stops_of(
+        found, engine.content, setup=float(whole.get("setup_minutes", SETUP)), horizon=HORIZON,
+        most_minutes=whole.get("most_minutes"),
+    )  # fmt: skip
+    return replace(found, stops=stops)
+
+
+def _sound(readings: Sequence[MeterSeen]) -> list[MeterSeen]:
+    from asfound.upkeep.engine_due import sound_readings
+
+    return sound_readings(readings)[0]
+
+
+def _day(entry: Entry) -> date:
+    return date.fromisoformat(str(entry.content["date"]))
+
+
+def _meter_readings(
+    records: Records,
+    engine: EngineRecord,
+    today: date,
+    until: str | None,
+    kept: Any,
+    exchanges: Sequence[MeterExchange],
+) -> list[MeterSeen]:
+    """Return every reading of the hour meter, wherever it was written down."""
+    found: list[MeterSeen] = []
+
+    def add(day: date, shown: float, source: str, entry: str, *, old: bool = False) -> None:
+        true = true_hours(MeterReading(day, shown, old), exchanges)
+        found.append(MeterSeen(day=day, shown=shown, true=true, source=source, entry=entry))
+
+    for kind in ("task_done", "oil_sample", "work_order", "failure"):
+        for one in kept(kind):
+            if one.content.get("hours") is not None and not one.content.get("new_oil"):
+                add(_day(one), float(one.content["hours"]), kind, one.id, old=bool(one.content.get("old_meter")))
+    for one in kept(METER):
+        add(_day(one), float(one.content["last_of_old"]), METER, one.id, old=True)
+        add(_day(one), float(one.content.get("first_of_new", 0.0)), METER, one.id)
+    for day, value, entry in _of_visits(records, engine, HOURS, today, until):
+        add(day, value / 3600.0, "visit", entry)
+    return found
+
+
+def _of_visits(
+    records: Records, engine: EngineRecord, name: str, today: date, until: str | None
+) -> Iterable[tuple[date, float, str]]:
+    """Yield day, value in SI and entry of every reading of a quantity at the engine's visits, unless judged false."""
+    for visit in records.visits(engine.id):
+        current = records.fold(engine.id, visit.id).current
+        judged = {str(one.content["about"]): one.content["verdict"] for one in current if one.kind == "reading_judged"}
+        for one in current:
+            if one.kind != "reading" or one.content["quantity"] != name or one.content.get("value") is None:
+                continue
+            day = date.fromisoformat(str(one.content["time"])[:10])
+            if day <= today and (until is None or one.id <= until) and judged.get(one.id) != "false":
+                yield day, float(one.content["value"]), one.id
+
+
+def _done(
+    entries: Iterable[Entry], exchanges: Sequence[MeterExchange], tasks: TaskList
+) -> tuple[dict[str, Done], list[str]]:
+    """Return the last time of each task, and in words what names a task that no list has."""
+    found: dict[str, Done] = {}
+    unknown: list[str] = []
+    for one in entries:
+        content = one.content
+        name, day, shown = str(content["task"]), _day(one), float(content["hours"])
+        if name not in tasks.tasks:
+            unknown.append(f"{content['date']}: '{name}' is noted as done, and no task of that name is on the list.")
+            continue
+        true = true_hours(MeterReading(day, shown, bool(content.get("old_meter"))), exchanges)
+        found[name] = Done(
+            day=day, shown=shown, true=true, by=str(content.get("by") or one.who), note=str(content.get("note", "")),
+            entry=one.id,
+        )  # fmt: skip
+    return found, unknown
+
+
+def _plans(entries: Iterable[Entry]) -> tuple[dict[str, Any], dict[str, TaskPlan]]:
+    """Return what holds for the engine's stops as a whole, and the plan of each task; the last said holds."""
+    whole: dict[str, Any] = {}
+    plans: dict[str, TaskPlan] = {}
+    for one in entries:
+        content = one.content
+        whole |= {name: content[name] for name in ("sump", "setup_minutes", "most_minutes") if name in content}
+        if content.get("task"):
+            plans[str(content["task"])] = TaskPlan(
+                applies=bool(content.get("applies", True)),
+                hours=content.get("hours"),
+                calendar=Duration.parse(str(content["calendar"])) if content.get("calendar") else None,
+                grace_hours=float(content.get("grace_hours", 0.0)),
+                grace_days=int(content.get("grace_days", 0)),
+                permit=bool(content.get("permit", False)),
+                why=str(content.get("why", "")),
+                source=str(content.get("source", "")),
+                entry=one.id,
+            )
+    return whole, plans
+
+
+def _oil(
+    samples: Sequence[Entry],
+    limits: Sequence[Entry],
+    done: Sequence[Entry],
+    tasks: TaskList,
+    speed: Any,
+    sump: float | None,
+) -> OilOfEngine | None:
+    new: dict[str, float] = {}
+    used: list[OilSample] = []
+    for one in samples:
+        content = one.content
+        if content.get("new_oil"):
+            new |= content["values"]
+            continue
+        used.append(
+            OilSample(
+                day=_day(one),
+                hours_on_oil=float(content["hours_on_oil"]),
+                values=dict(content["values"]),
+                true=None,
+                topped_up=content.get("topped_up"),
+                laboratory=str(content.get("laboratory", "")),
+                note=str(content.get("note", "")),
+                entry=one.id,
+            )
+        )
+    own = [
+        OilLimit(
+            property=str(one.content["property"]),
+            low=one.content.get("low"),
+            high=one.content.get("high"),
+            rule=str(one.content.get("rule", "value")),
+            source=str(one.content["source"]),
+            own=True,
+        )
+        for one in limits
+    ]
+    changes = [_day(one) for one in done if one.content["task"] == OIL_CHANGE]
+    return oil_of_engine(
+        used, new=new, limits=[*own, *limits_of_marks(tasks.oil_marks)], pace=speed, changes=changes, sump=sump
+    )
+
+
+def _conditions(records: Records, engine: EngineRecord, today: date, until: str | None) -> dict[str, ConditionSeen]:
+    """Return what a reading of the visits asks for, where the engine has a limit of it."""
+    walls = {
+        str(one.content["quantity"]): float(one.content["value"])
+        for one in _standing(records, engine.id, until)
+        if one.kind == "limit"
+    }
+    found = {}
+    for task, name in BY_PRESSURE_DROP.items():
+        if name not in walls:
+            continue
+        read = max(_of_visits(records, engine, name, today, until), default=None)
+        if read is None:
+            continue
+        known = quantity(name)
+        unit = known.si_display
+
+        def shown(value: float, unit: str = unit) -> float:
+            return float(from_si(value, unit, difference=True))
+
+        found[task] = ConditionSeen(
+            what=known.title, value=shown(read[1]), limit=shown(walls[name]), unit=unit, day=read[0]
+        )
+    return found
