@@ -23,7 +23,7 @@ from asfound.cylinders.mask import mask, valid
 from asfound.cylinders.own_pattern import residual, usual
 from asfound.cylinders.robust import cutoffs
 from asfound.cylinders.spread import spread
-from asfound.quantities.run import keep_heap
+from asfound.quantities.run_arrays import keep_heap
 
 HOURS, CYLINDERS, ALONE, FEW, TURNS = 8760, 20, 500, 40, 7
 ROWS = [0] * 10 + [1] * 10

@@ -19,7 +19,7 @@ import numpy as np
 
 from asfound.exhaust import catalyst, catalyst_heat
 from asfound.exhaust.mixture_for_limit import excess_air_ratio_for
-from asfound.quantities.run import keep_heap
+from asfound.quantities.run_arrays import keep_heap
 from benchmarks.races import Form, hour_by_hour
 
 HOURS, ALONE, FEW, TURNS = 8760, 730, 30, 7

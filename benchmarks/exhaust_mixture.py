@@ -21,7 +21,7 @@ from asfound.exhaust.balance_1065 import balance_1065
 from asfound.exhaust.brettschneider import lambda_brettschneider
 from asfound.exhaust.mixture import excess_air_ratio
 from asfound.exhaust.spindt import air_fuel_ratio_spindt
-from asfound.quantities.run import keep_heap
+from asfound.quantities.run_arrays import keep_heap
 from benchmarks.races import Form, hour_by_hour
 
 HOURS, ALONE, FEW, TURNS = 8760, 1460, 30, 7

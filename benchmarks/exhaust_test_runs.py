@@ -20,7 +20,7 @@ from asfound.exhaust import calibration, hydrocarbons, method_19
 from asfound.exhaust.concentration import DRY_STANDARD_TEMPERATURE, GAS_CONSTANT, MOLAR_MASS, STANDARD_PRESSURE
 from asfound.exhaust.emission_rate import mass_per_heat
 from asfound.exhaust.reference_oxygen import at_reference_oxygen
-from asfound.quantities.run import keep_heap
+from asfound.quantities.run_arrays import keep_heap
 from benchmarks.races import seconds
 
 RUNS, TURNS, SLICE, CALLED = 8_760, 21, 500, 200

@@ -21,7 +21,7 @@ from asfound.fuel.stoichiometry import OXYGEN_IN_DRY_AIR, element_columns
 from asfound.power import coolant, efficiency, exhaust_heat, heat_balance, orifice
 from asfound.power.coolant import MIDDLE_GLYCOL, MIDDLE_TEMPERATURE
 from asfound.power.exhaust_heat import ARGON_IN_AIR, CARBON_DIOXIDE_IN_AIR, MOLAR_MASS, NITROGEN_IN_AIR
-from asfound.quantities.run import keep_heap
+from asfound.quantities.run_arrays import keep_heap
 from benchmarks.races import take_turns
 
 HOURS, SLICE, TURNS, TARGET = 2 * 8_760, 300, 21, 100.0

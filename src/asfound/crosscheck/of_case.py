@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -27,6 +27,9 @@ EXACT = 1e-4
 """A reading that says it has no doubt is given this share of its value, so that it can be doubted. [1]"""
 DERIVED = {"fuel_flow": ("fuel_flow_by_orifice", "fuel_flow_by_display")}
 """Values that stand in a balance though a worksheet had to make them from an instrument's own readings."""
+MADE = ("swept_volume", *DERIVED)
+"""Results at the engine that count, and `DISPLACED` at each stage; see `plant_of`."""
+DISPLACED = "stage_displacement"
 
 
 @dataclass(slots=True)
@@ -84,35 +87,39 @@ def _fraction(one: Reading | Result) -> float:
 
 def cross_check_of(case: Case, state: State = "as_found") -> CrossCheck | None:
     """Return the cross-check of a visit's readings of one state; None where nothing checks anything."""
-    found = _kept(case.worked, state, _Family(case))
+    found = _kept(case, state)
     return None if isinstance(found, str) else found
 
 
 def why_unsolved(case: Case, state: State = "as_found") -> str:
     """Return why the balances of a visit could not be solved; empty where they were, or where there is nothing."""
-    found = _kept(case.worked, state, _Family(case))
+    found = _kept(case, state)
     return found if isinstance(found, str) else ""
 
 
-class _Family:
-    """What of a case counts beside its sheet, as a key."""
-
-    def __init__(self, case: Case) -> None:
-        self.case = case
-        self.key = (str(case.engine.get("family", "")), str(case.engine.get("catalogue", "")))
-
-    def __hash__(self) -> int:
-        return hash(self.key)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Family) and self.key == other.key
-
-
-@lru_cache(maxsize=8)
-def _kept(worked: Worked, state: State, family: _Family) -> CrossCheck | str | None:
-    """Work it out once for a sheet, which never changes."""
+def _kept(case: Case, state: State) -> CrossCheck | str | None:
+    """Work it out once, and not again before a number changes that it is made from."""
+    worked = case.worked
     there = readings_at(worked.readings, state)
-    plant = plant_of(worked, state, there, family.case.engine)
+    family = str(case.engine.get("family", "")), str(case.engine.get("catalogue", ""))
+    return worked.recall(
+        ("crosscheck", state, *family),
+        (*there.values(), *_results_used(worked, state, there)),
+        lambda: _cross_checked(worked, state, there, case.engine),
+    )
+
+
+def _results_used(worked: Worked, state: State, there: Mapping[tuple[str, str], Reading]) -> tuple[Result, ...]:
+    """Return the results that the cross-check makes use of, beside readings."""
+    keys = [f"{state}/engine/{name}" for name in MADE]
+    keys += [f"{state}/{stage}/{DISPLACED}" for stage in stages_of(there)]
+    return tuple(one for key in keys for one in worked.alternatives(key))
+
+
+def _cross_checked(
+    worked: Worked, state: State, there: Mapping[tuple[str, str], Reading], engine: Mapping[str, Any]
+) -> CrossCheck | str | None:
+    plant = plant_of(worked, state, there, engine)
     gathered = _gather(worked, state, there)
     if not gathered.names:
         return None

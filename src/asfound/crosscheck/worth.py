@@ -67,12 +67,61 @@ def worth_for_quantity(found: Reconciled, wanted: str, candidates: Mapping[str, 
         Readings and unmeasured values that could be measured by another instrument, with the standard uncertainty that
         this would have.
     """
-    before = _uncertainty(found, wanted, None, 0.0)
+    adjusted = _Adjusted(found)
+    before = adjusted.uncertainty(wanted)
     made = [
-        Worth(name=name, u=u, before=before, after=_uncertainty(found, wanted, name, _positive(name, u)))
+        Worth(name=name, u=u, before=before, after=adjusted.uncertainty_with(wanted, name, _positive(name, u)))
         for name, u in candidates.items()
     ]
     return tuple(sorted(made, key=lambda one: one.after))
+
+
+class _Adjusted:
+    """True values after reconciliation, as combinations of the readings' errors, so that covariances are products.
+
+    Sizes of released errors are unmeasured values too.
+    """
+
+    def __init__(self, found: Reconciled) -> None:
+        self.found = found
+        self.effects = matrix(found.released, found.readings)
+        self.by_x = found.linear.by_x
+        by_u = np.column_stack([found.linear.by_u, -self.by_x @ self.effects])
+        covariance = found.readings.covariance
+        scale = np.sqrt(np.diag(covariance))
+        self.scale = np.where(scale > 0, scale, 1.0)
+        self.correlation = covariance / self.scale[:, None] / self.scale
+        self.checking = take_out(self.by_x, by_u, self.scale, self.correlation)
+
+    def row(self, name: str) -> Array | None:
+        """Return what one standard uncertainty of each reading does to a value; None where it does not follow. (n,)"""
+        of_x, of_u = _true_value(self.found, name, self.effects)
+        if bool(np.any(of_u[~self.checking.observable])):
+            return None
+        return (of_x - of_u @ (self.checking.unmeasured_by_residual @ self.by_x)) * self.scale
+
+    def covariance(self, one: Array, other: Array) -> float:
+        """Return the covariance of two values after reconciliation: what the checks know falls away."""
+        both = self.correlation @ np.column_stack([one, other])
+        pulled = self.checking.marks @ both
+        return float(one @ both[:, 1] - pulled[:, 0] @ pulled[:, 1])
+
+    def uncertainty(self, wanted: str) -> float:
+        """Return u of a value; infinite where it does not follow from the readings."""
+        row = self.row(wanted)
+        return float("inf") if row is None else float(np.sqrt(max(self.covariance(row, row), 0.0)))
+
+    def uncertainty_with(self, wanted: str, again: str, u: float) -> float:
+        """Return u of a wanted value when another is measured once more with u.
+
+        A new measurement takes cov(wanted, again)^2 / (var(again) + u^2) off the variance; where one of the two does
+        not follow yet, the balances are taken up anew with the new measurement among them.
+        """
+        row, other = self.row(wanted), self.row(again)
+        if row is None or other is None:
+            return _uncertainty(self.found, wanted, again, u)
+        left = self.covariance(row, row) - self.covariance(row, other) ** 2 / (self.covariance(other, other) + u**2)
+        return float(np.sqrt(max(left, 0.0)))
 
 
 def _positive(name: str, u: float) -> float:
@@ -81,21 +130,20 @@ def _positive(name: str, u: float) -> float:
     return u
 
 
-def _uncertainty(found: Reconciled, wanted: str, again: str | None, u: float) -> float:
+def _uncertainty(found: Reconciled, wanted: str, again: str, u: float) -> float:
     """Return u of a wanted value when another is measured once more; infinite where it does not follow.
 
-    Sizes of released errors are unmeasured values too; the new measurement is a reading with a balance of its own.
+    The new measurement is a reading with a balance of its own.
     """
     readings, n = found.readings, len(found.readings.names)
     effects = matrix(found.released, readings)
     by_x, by_u = found.linear.by_x, np.column_stack([found.linear.by_u, -found.linear.by_x @ effects])
     covariance = readings.covariance
-    if again is not None:
-        of_x, of_u = _true_value(found, again, effects)
-        by_x = np.block([[by_x, np.zeros((len(by_x), 1))], [-of_x, np.ones(1)]])
-        by_u = np.vstack([by_u, -of_u])
-        covariance = np.pad(covariance, (0, 1))
-        covariance[-1, -1] = u**2
+    of_x, of_u = _true_value(found, again, effects)
+    by_x = np.block([[by_x, np.zeros((len(by_x), 1))], [-of_x, np.ones(1)]])
+    by_u = np.vstack([by_u, -of_u])
+    covariance = np.pad(covariance, (0, 1))
+    covariance[-1, -1] = u**2
     scale = np.sqrt(np.diag(covariance))
     scale = np.where(scale > 0, scale, 1.0)
     correlation = covariance / scale[:, None] / scale

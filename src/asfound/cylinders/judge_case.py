@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
 from asfound.cylinders.inference_knowledge import Knowledge
 from asfound.cylinders.inference_knowledge import knowledge as shipped
@@ -45,7 +46,7 @@ def judge_together(
         place: [one for one in all_ if one.could_not_tell or not witness_of(known, one).shared]
         for place, all_ in said.items()
     }
-    alone = {place: judge(some, knowledge=known, ask=False) for place, some in own.items() if some}
+    alone = {place: _alone(tuple(some), known) for place, some in own.items() if some}
     odd = [place for place, one in alone.items() if one.sides["nothing"] < ODD]
     return {
         place: judge(
@@ -58,6 +59,12 @@ def judge_together(
         )
         for place in odd
     }
+
+
+@lru_cache(maxsize=512)
+def _alone(statements: tuple[Statement, ...], known: Knowledge) -> Verdict:
+    """Return what a cylinder's own witnesses come to; most say the same again when another number moves."""
+    return judge(statements, knowledge=known, ask=False)
 
 
 def _share(said: Mapping[str, Sequence[Statement]], place: str, other: str) -> bool:

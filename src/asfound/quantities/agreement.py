@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Literal
 
 from asfound.quantities.words import Reading, Result
@@ -83,7 +84,11 @@ def agreement_of(worked: Worked, key: str) -> Agreement | None:
     by_choice = bool(results) and worked.chosen.get(results[0].quantity) == results[0].worksheet
     ways: list[Result | Reading] = [*results[:1], *read, *results[1:]] if by_choice else [*read, *results]
     taken = ways[0]
-    return Agreement(key=key, taken=taken, others=tuple(_beside(worked, one, taken) for one in ways[1:]))
+    others = tuple(
+        worked.recall(("beside", key, by_choice, at), (one, taken), partial(_beside, worked, one, taken))
+        for at, one in enumerate(ways[1:])
+    )
+    return Agreement(key=key, taken=taken, others=others)
 
 
 def _beside(worked: Worked, number: Result | Reading, taken: Result | Reading) -> Beside:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from asfound.quantities.pressure_kind import split_pressure, with_kind
@@ -101,6 +102,7 @@ def unit_words(quantity: str | Quantity, symbol: str, *, gauge: bool = False) ->
     return "" if text == "1" else text
 
 
+@lru_cache(maxsize=16_384)
 def with_interval(value: float, low: float, high: float) -> tuple[str, str, str]:
     """Return value, low and high as texts with two figures in the half-width of the interval (JCGM 100:2008 7.2.6).
 
@@ -119,6 +121,7 @@ def with_interval(value: float, low: float, high: float) -> tuple[str, str, str]
     return grouped(half_even(value, step)), grouped(ends[0]), grouped(ends[1])
 
 
+@lru_cache(maxsize=16_384)
 def number_text(value: float, digits: int, decimals: int | None = None) -> str:
     """Return a number with so many significant figures, and no more decimals than asked; whole figures all stay.
 

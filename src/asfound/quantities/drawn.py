@@ -33,7 +33,7 @@ _OUTSIDE: Any = Result.__dict__["outside"]
 class Drawn(Result):
     """A `Result` like any other, but for when its interval and standard uncertainty are worked out."""
 
-    __slots__ = ("_array", "_without")
+    __slots__ = ("_array", "_readings", "_without")
     _array: Array
     """Element 0 is the best value, the others are the draws."""
 
@@ -85,6 +85,14 @@ class Drawn(Result):
     @standard_uncertainty.setter
     def standard_uncertainty(self, given: float | None) -> None:
         _UNCERTAINTY.__set__(self, given)
+
+    def readings(self) -> tuple[Reading, ...]:
+        """Return every reading under it, each once, in the order met; gone through once."""
+        kept: tuple[Reading, ...] | None = getattr(self, "_readings", None)
+        if kept is None:
+            kept = Result.readings(self)
+            object.__setattr__(self, "_readings", kept)
+        return kept
 
     @property
     def without(self) -> int:

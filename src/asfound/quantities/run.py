@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
-from functools import cache
 from typing import Any, Protocol
 
 import numpy as np
@@ -13,15 +12,15 @@ import numpy as np
 from asfound.errors import InputError
 from asfound.quantities.drawn import Drawn
 from asfound.quantities.draws import draw
+from asfound.quantities.kept import Done, Generation, LineKey, same_reading
 from asfound.quantities.plan import Assumed, Made, Read, Spot
 from asfound.quantities.program import Absolute, Give, Line, Program, Source, Stack
+from asfound.quantities.run_arrays import arrays_of, first_draws, keep_heap, stacked, summed
 from asfound.quantities.typing import Array
 from asfound.quantities.words import Reading, Result
 from asfound.quantities.worked import Refused
 from asfound.quantities.worksheets import Assumption, Worksheet
 
-KEPT_HEAP = 31 * 2**20
-"""Bytes of the block that is taken and given back once, see `keep_heap`."""
 NOT_THERE: Any = object()
 """In a slot: what would fill it has no answer."""
 
@@ -61,22 +60,24 @@ class Run:
         number: int,
         seed: int,
         faults: list[str] | None = None,
+        before: Generation | None = None,
     ) -> None:
         self.given, self.kinds, self.number, self.seed, self.faults = given, kinds, number, seed, faults
+        self.before = Generation() if before is None else before
+        self.kept = Generation(readings=given, followed=self.before.followed.next())
         self.results: list[Result] = []
         self.refused: list[Refused] = []
         self.no_answer: set[Made] = set()
         self._filled: dict[Read | Assumed, tuple[Array | float, Reading]] = {}
-        self._done: list[tuple[Line, list[Any], tuple[Array, ...]]] = []
-        self._before: dict[Made, tuple[list[Any], tuple[Array, ...]]] = {}
+        self._earlier: list[dict[LineKey, Done]] = []
         self._numbers: list[Any] = []
         self._words: list[Reading | Result | None] = []
 
     def execute(self, program: Program) -> None:
         """Run the lines; a line that rests on what has no answer waits for the next plan."""
         keep_heap()
-        self._before = {line.gives[0].made: (numbers, answers) for line, numbers, answers in self._done}
-        self.results, self._done = [], []
+        self.results = []
+        self._earlier = [one for one in (self.before.lines, self.kept.lines) if one]
         self._numbers, self._words = [NOT_THERE] * program.slots, [None] * program.slots
         for source in program.sources:
             self._fill(source)
@@ -101,48 +102,88 @@ class Run:
                 reading = self.given[origin.spot]
             else:
                 reading = assumed_reading(origin.spot, origin.assumption, self.kinds[origin.spot.quantity].si_unit)
-            exact = reading.standard_uncertainty == 0.0  # one number stands for all its draws
-            number = reading.value if exact else draw(reading, self.number, self.seed)
-            found = self._filled[origin] = number, reading
+            found = self._filled[origin] = self._drawn(reading)
         self._numbers[source.slot], self._words[source.slot] = found
+
+    def _drawn(self, reading: Reading) -> tuple[Array | float, Reading]:
+        """Return a reading's draws, and the reading that they belong to."""
+        found = self.before.drawn.get(reading)
+        if found is None or found[1] is not same_reading(found[1], reading):
+            exact = reading.standard_uncertainty == 0.0  # one number stands for all its draws
+            found = (reading.value if exact else draw(reading, self.number, self.seed)), reading
+        self.kept.drawn[reading] = found
+        return found
+
+    def _joined(self, parts: tuple[Any, ...], join: Callable[[tuple[Any, ...]], Any]) -> Any:
+        """Return what parts make together; the same object as long as the parts are the same objects."""
+        key = tuple([id(one) for one in parts])
+        found = self.kept.joined.get(key) or self.before.joined.get(key) or (parts, join(parts))
+        self.kept.joined[key] = found
+        return found[1]
 
     def _make_absolute(self, line: Absolute) -> None:
         """Add the barometer to a gauge pressure, draw by draw."""
         gauge, barometer = self._numbers[line.gauge], self._numbers[line.barometer]
         if barometer is not NOT_THERE:
-            size = min([one.size for one in (gauge, barometer) if isinstance(one, np.ndarray)], default=0)
-            both = [one[:size] if isinstance(one, np.ndarray) else one for one in (gauge, barometer)]
-            self._numbers[line.slot] = both[0] + both[1]
+            self._numbers[line.slot] = self._joined((gauge, barometer), summed)
             self._words[line.slot] = self._words[line.gauge]
 
     def _stack(self, line: Stack) -> None:
         """Put the numbers of several places one upon the other; exact ones stay one number each."""
-        parts = [self._numbers[slot] for slot in line.parts]
+        parts = tuple([self._numbers[slot] for slot in line.parts])
         if any(one is NOT_THERE for one in parts):
             return
-        size = min([one.size for one in parts if isinstance(one, np.ndarray)], default=1)
-        stacked = np.empty((len(parts), size))
-        for row, one in zip(stacked, parts, strict=True):
-            row[:] = one[:size] if isinstance(one, np.ndarray) else one
-        self._numbers[line.slot] = stacked
+        self._numbers[line.slot] = self._joined(("stack", *parts), stacked)
 
     def _run(self, line: Line, even: bool) -> None:
         """Run one worksheet at one place and keep its results."""
         numbers = [self._numbers[slot] for slot in line.takes]
         if self.no_answer and any(one is NOT_THERE for one in numbers):
             return
+        words = self._words
+        below = tuple([words[slot] for slot in line.below])
+        key = line.gives[0].made, tuple([id(one) for one in numbers])
+        before = self._before(key, line.worksheet) if self._earlier else None
+        if before is not None and self._again(line, key, before, below):
+            return
         if line.refuses and self._refuses(line):
             return
-        answers = self._answers(line, numbers, even)
+        answers = self._answers(line, numbers, even) if before is None else self._answers_before(line, before)
         if answers is None:
             return
         for give, array in zip(line.gives, answers, strict=True):
             self._numbers[give.slot] = array
-        words = self._words
-        below = tuple([words[slot] for slot in line.below])
         outside = self._outside(line) if line.valid else ()
-        for give, array in zip(line.gives, answers, strict=True):
-            self._keep(line, give, array, below, outside)
+        kept = [self._keep(line, give, array, below, outside) for give, array in zip(line.gives, answers, strict=True)]
+        results = tuple([one for one in kept if one is not None])
+        whole = results if len(results) == len(kept) else None
+        self.kept.lines[key] = Done(line.worksheet, numbers, answers, None, below, whole)
+
+    def _before(self, key: LineKey, worksheet: Worksheet) -> Done | None:
+        """Return how a line ran on these very inputs, in the last working out or under an earlier plan of this."""
+        found = next((one[key] for one in self._earlier if key in one), None)
+        return found if found is not None and found.worksheet is worksheet else None
+
+    def _again(self, line: Line, key: LineKey, before: Done, below: tuple[Any, ...]) -> bool:
+        """Take a line's results as they were, where all of them are there and rest on the same readings and results."""
+        if before.results is None or len(before.below) != len(below):
+            return False
+        if any(one is not two for one, two in zip(before.below, below, strict=True)):
+            return False
+        if self.no_answer and any(give.made in self.no_answer for give in line.gives):
+            return False
+        for give, result in zip(line.gives, before.results, strict=True):
+            self._numbers[give.slot], self._words[give.slot] = result.array, result
+            self.results.append(result)
+        self.kept.lines[key] = before
+        return True
+
+    def _answers_before(self, line: Line, before: Done) -> tuple[Array, ...] | None:
+        """Return the arrays that a formula gave from the same inputs, or refuse as it did."""
+        if before.error is not None:
+            self.kept.lines[line.gives[0].made, tuple([id(one) for one in before.numbers])] = before
+            self._refuse(line, line.gives, before.error)
+        return before.answers
 
     def _answers(self, line: Line, numbers: list[Any], even: bool) -> tuple[Array, ...] | None:
         """Return the formula's arrays, one for each quantity given, or None where the formula itself refuses."""
@@ -151,15 +192,12 @@ class Run:
             arrays = [one for one in numbers if isinstance(one, np.ndarray) and one.shape[-1] > 1]
             size = min([one.shape[-1] for one in arrays], default=size)
             size = size if line.worksheet.draws is None else min(size, line.worksheet.draws + 1)
-        if self._before:
-            before = self._before.get(line.gives[0].made)
-            if before is not None and all(one is two for one, two in zip(before[0], numbers, strict=True)):
-                self._done.append((line, *before))
-                return before[1]
-        taken = numbers if even else [_first(one, size) for one in numbers]
+        taken = numbers if even else [first_draws(one, size) for one in numbers]
         try:
-            found = _arrays(line.formula(*taken), size, line.worksheet)
+            found = arrays_of(line.formula(*taken), size, line.worksheet)
         except InputError as error:
+            key = line.gives[0].made, tuple([id(one) for one in numbers])
+            self.kept.lines[key] = Done(line.worksheet, numbers, None, error)
             self._refuse(line, line.gives, error)
             return None
         except ArithmeticError:  # exact readings come as plain floats, which raise where an array has nan or inf
@@ -172,7 +210,6 @@ class Run:
                 raise
             self._broke_down(line, fault, self.faults)
             return None
-        self._done.append((line, numbers, found))
         return found
 
     def _broke_down(self, line: Line, fault: Exception, faults: list[str]) -> None:
@@ -211,19 +248,22 @@ class Run:
                 said.append(f"{self.kinds[quantity].title} is outside what the method holds for: {words}")
         return tuple(said)
 
-    def _keep(self, line: Line, give: Give, array: Array, below: tuple[Any, ...], outside: tuple[str, ...]) -> None:
+    def _keep(
+        self, line: Line, give: Give, array: Array, below: tuple[Any, ...], outside: tuple[str, ...]
+    ) -> Drawn | None:
         """Make one result of an array, or note that there is no answer."""
         if give.made in self.no_answer:
             self._numbers[give.slot] = NOT_THERE
-            return
+            return None
         value = array.item(0)
         if not math.isfinite(value) or (not math.isfinite(array.item(1)) and not np.isfinite(array[1:]).any()):
             self._refuse(line, (give,), _nothing(line, give, below))
-            return
+            return None
         unit = self.kinds[give.quantity].si_unit
         result = Drawn.result(array, give.made.spot, value, unit, line.worksheet, below, outside)
         self._words[give.slot] = result
         self.results.append(result)
+        return result
 
     def _refuse(self, line: Line, gives: tuple[Give, ...], error: InputError) -> None:
         """Note that there is no answer, and why, so that the next plan goes round it."""
@@ -239,18 +279,6 @@ class Run:
                 error=error,
             )
         )
-
-
-@cache
-def keep_heap() -> None:
-    """Let the C library keep freed memory for the next working out instead of handing it back to the system.
-
-    Arrays of 10,000 draws are freed and taken again at each change of a visit; fetching their pages anew each time cost
-    as much as most of the formulas. The GNU C library learns from a freed block how much to keep: twice its size
-    (mallopt(3), M_MMAP_THRESHOLD and M_TRIM_THRESHOLD). The block is never written to, so it takes no memory; other C
-    libraries do as they always do.
-    """
-    np.empty(KEPT_HEAP, dtype=np.uint8)
 
 
 def assumed_reading(spot: Spot, assumption: Assumption, unit: str) -> Reading:
@@ -270,29 +298,6 @@ def assumed_reading(spot: Spot, assumption: Assumption, unit: str) -> Reading:
         shared_with=f"assumed/{spot.place}/{spot.quantity}",
         shared_fraction=1.0,
     )
-
-
-def _first(number: Any, size: int) -> Any:
-    """Return the first draws of a number: the same object where it has no more, so that what is kept is found again."""
-    if isinstance(number, np.ndarray) and number.shape[-1] > size:
-        return number[..., :size]
-    return number
-
-
-def _arrays(answer: object, size: int, sheet: Worksheet) -> tuple[Array, ...]:
-    """Return a formula's answers as arrays of the draws; a constant answers for all of them."""
-    parts = answer if isinstance(answer, tuple) else (answer,)
-    if len(parts) != len(sheet.gives):
-        raise ValueError(f"worksheet '{sheet.name}' gives {len(sheet.gives)} quantities, its formula {len(parts)}")
-    found = []
-    for part in parts:
-        array = np.asarray(part, dtype=np.float64)
-        if array.shape in ((), (1,)):
-            array = np.full(size, array.item())
-        if array.shape != (size,):
-            raise ValueError(f"worksheet '{sheet.name}' answers an array of shape {array.shape} for {size} draws")
-        found.append(array)
-    return tuple(found)
 
 
 def _nothing(line: Line, give: Give, inputs: tuple[Any, ...]) -> InputError:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, cast
 from asfound.errors import InputError, UnknownNameError
 from asfound.quantities import worksheets as register_of_worksheets
 from asfound.quantities.draw_answers import Beyond, Difference, GuardBand, chance_by_count
+from asfound.quantities.kept import Generation, Memory, same_reading
 from asfound.quantities.order import BAROMETER
 from asfound.quantities.plan import Made, Missing, Spot, plan
 from asfound.quantities.program import program
@@ -30,6 +31,7 @@ __all__ = [
     "Difference",
     "GuardBand",
     "Limit",
+    "Memory",
     "Missing",
     "Refused",
     "Worked",
@@ -54,6 +56,7 @@ def work_out(
     quantities: Mapping[str, Kind] | None = None,
     chosen: Mapping[str, str] | None = None,
     faults: list[str] | None = None,
+    memory: Memory | None = None,
 ) -> Worked:
     """Work out everything that follows from the readings of a visit.
 
@@ -77,6 +80,9 @@ def work_out(
     faults : list of str, optional
         Gets in words where a formula broke down over these readings: beside a running engine the other numbers are
         wanted all the same. Without the list the error goes on.
+    memory : Memory, optional
+        What the last working out of this visit left: what has not changed is not worked out again. The digits are the
+        same with it and without.
     chosen : mapping of str to str, optional
         Quantity to the worksheet whose answer is taken where several give it, or where it was also read. The others
         are worked out all the same.
@@ -105,13 +111,14 @@ def work_out(
         if quantity not in sheets[name].gives:
             givers = [one.name for one in sheets.values() if quantity in one.gives]
             raise InputError(quantity, name, "does not give it", allowed=", ".join(givers))
-    given = checked(readings, kinds)
+    before = Generation() if memory is None else memory.recall(number, seed)
+    given = {spot: same_reading(before.readings.get(spot), one) for spot, one in checked(readings, kinds).items()}
     signature = tuple((spot, reading.gauge) for spot, reading in given.items())
     ordered = tuple(sheets.values())
     carrying = frozenset(name for name, kind in kinds.items() if kind.carries)
     wanted = None if only is None else frozenset(only)
     choice = tuple(sorted((chosen or {}).items()))
-    run = Run(given, kinds, number, seed, faults)
+    run = Run(given, kinds, number, seed, faults, before)
     without: frozenset[Made] = frozenset()
     while True:
         planned = plan(signature, ordered, carrying, without, wanted, choice)
@@ -119,6 +126,8 @@ def work_out(
         if run.no_answer <= without:
             break
         without |= run.no_answer
+    if memory is not None:
+        memory.keep(run.kept, number, seed)
     return Worked(
         readings=tuple(given.values()),
         results=tuple(run.results),
@@ -128,6 +137,7 @@ def work_out(
         chosen=dict(choice),
         number=number,
         seed=seed,
+        followed=run.kept.followed,
     )
 
 

@@ -7,11 +7,11 @@ they should be.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -21,6 +21,7 @@ from asfound.quantities.agreement import Agreement, agreement_of
 from asfound.quantities.draw_answers import Beyond, Difference, GuardBand, chance_by_count
 from asfound.quantities.drawn import Drawn
 from asfound.quantities.intervals import summary, symmetric
+from asfound.quantities.kept import Followed
 from asfound.quantities.plan import Missing
 from asfound.quantities.shares import shares_of
 from asfound.quantities.words import Limit, Reading, Result, State
@@ -28,6 +29,7 @@ from asfound.quantities.words import Limit, Reading, Result, State
 if TYPE_CHECKING:
     from asfound.quantities.typing import Array
 
+Found = TypeVar("Found")
 NOTHING_CHOSEN: Mapping[str, str] = MappingProxyType({})
 
 
@@ -76,11 +78,29 @@ class Worked:
         number: int,
         seed: int,
         chosen: Mapping[str, str] = NOTHING_CHOSEN,
+        followed: Followed | None = None,
     ) -> None:
         self.readings, self.results, self.missing, self.refused = readings, results, missing, refused
         self.number, self.seed = number, seed
         self._rank = rank
         self.chosen = chosen
+        self._followed = Followed({}) if followed is None else followed
+
+    def recall(self, name: Hashable, inputs: tuple[object, ...], make: Callable[[], Found]) -> Found:
+        """Return what follows from numbers of this sheet; not made anew before one of these has changed.
+
+        Parameters
+        ----------
+        name : hashable
+            Of what is made; unique over all that asks.
+        inputs : tuple
+            Readings and results that it is made from, and nothing else may count: as long as all are the same objects,
+            it is the same. `sheet.work_out` with a memory keeps the objects of what has not changed.
+        make : function
+            Makes it.
+        """
+        found: Found = self._followed.recall(name, inputs, make)
+        return found
 
     @cached_property
     def _by_key(self) -> dict[str, tuple[Result, ...]]:
@@ -215,6 +235,11 @@ class Worked:
 
     def difference(self, number: Result | Reading, other: Result | Reading) -> Difference:
         """Return one number minus another, draw by draw: as left minus as found, one method minus another."""
+        sheets = [one.worksheet if isinstance(one, Result) else "" for one in (number, other)]
+        name = ("difference", number.key, other.key, *sheets)
+        return self.recall(name, (number, other), lambda: self._difference(number, other))
+
+    def _difference(self, number: Result | Reading, other: Result | Reading) -> Difference:
         one, two = self.draws(number), self.draws(other)
         count = min(one.size, two.size)
         away = one[:count] - two[:count]

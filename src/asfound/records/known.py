@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import func, select
 
 from asfound.errors import RecordError, UnknownNameError
+from asfound.quantities.kept import Memory
 from asfound.records import things
 from asfound.records.entries import Entry, canonical
 from asfound.records.fold import Fold, fold
@@ -23,6 +24,9 @@ if TYPE_CHECKING:
 
     from asfound.records.database import Database
     from asfound.records.things import EngineRecord, SiteRecord, Thing, VisitRecord
+
+SHEETS = 4
+"""Visits of which the inputs of the last working out are kept: the one in hand, the one before it, two beside."""
 
 
 class Known:
@@ -39,6 +43,7 @@ class Known:
         self._asked = threading.local()
         self._folds: dict[tuple[str | None, str | None], tuple[int, Fold]] = {}
         self._computed: dict[Hashable, tuple[Hashable, Any]] = {}
+        self._memories: dict[str, Memory] = {}
 
     def entries(
         self, engine: str | None = None, visit: str | None = None, kind: str | None = None
@@ -201,6 +206,18 @@ class Known:
             while len(self._computed) > most:
                 self._computed.pop(next(iter(self._computed)))
         return value
+
+    def sheet_memory(self, visit: str) -> Memory:
+        """Return what the last working out of a visit's sheet left; of the visits worked out last only.
+
+        It holds the draws of every reading and input beside those of the results: some 20 MB.
+        """
+        with self._lock:
+            found = self._memories.pop(visit, None) or Memory()
+            self._memories[visit] = found
+            while len(self._memories) > SHEETS:
+                self._memories.pop(next(iter(self._memories)))
+        return found
 
     def revision(self, engine: str) -> tuple[int, int]:
         """Return what changes whenever something changed that a view of this engine stands on."""

@@ -69,7 +69,8 @@ def worked(
     def work() -> tuple[Worked, tuple[str, ...]]:
         sheets: Mapping[str, Worksheet] = load() if derate is None else worksheets_with(derate)
         faults: list[str] = []
-        done = work_out(given, number=DRAWS, seed=SEED, chosen=choice, worksheets=sheets, faults=faults)
+        memory = records.sheet_memory(visit.id)
+        done = work_out(given, number=DRAWS, seed=SEED, chosen=choice, worksheets=sheets, faults=faults, memory=memory)
         return done, tuple(faults)
 
     result: tuple[Worked, tuple[str, ...]] = records.remembered(key, work, slot=("worked", visit.id))

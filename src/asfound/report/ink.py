@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import unicodedata
-from functools import cache
+from functools import cache, lru_cache
 from html import escape
 from importlib.resources import files
 from typing import TYPE_CHECKING
@@ -62,6 +62,7 @@ def _advances() -> dict[str, dict[str, int]]:
     return json.loads(files("asfound.report").joinpath("data/advances.json").read_text("utf-8"))  # type: ignore[no-any-return]
 
 
+@lru_cache(maxsize=16_384)
 def text_width(text: str, size: float, weight: str = "body", face: str = "text") -> float:
     """Return how wide a line of text is, in px.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from math import ceil, floor, isfinite, log10
 
@@ -29,6 +30,7 @@ class Axis:
         return tick_text(tick, self.decimals)
 
 
+@lru_cache(maxsize=4096)
 def tick_text(value: float, decimals: int) -> str:
     """Return a number for an axis: thousands 1,437, minus U+2212.
 
@@ -89,11 +91,11 @@ def choose(
     for step in nice_steps(high - low):
         axis = _axis(low, high, step, to_tick_low, to_tick_high)
         count = len(axis.ticks)
-        if count < 2 or count > MOST or not _clear(axis, room, measure):
+        if count < 2 or count > MOST:
             continue
         wasted = (axis.high - axis.low) / (high - low) - 1
         cost = wasted * 4 + abs(count - 5) * 0.22 + (2.0 if count < FEWEST else 0) + 0.1 * (axis.decimals > 2)
-        if best is None or cost < best[0] - 1e-12:
+        if (best is None or cost < best[0] - 1e-12) and _clear(axis, room, measure):
             best = (cost, axis)
     if best is not None:
         return best[1]
@@ -102,6 +104,7 @@ def choose(
     return Axis(low, high, one.ticks[:1], one.decimals)
 
 
+@lru_cache(maxsize=4096)
 def _axis(low: float, high: float, step: float, to_low: bool, to_high: bool) -> Axis:
     slack = 1e-9
     first = floor(low / step + slack) if to_low else ceil(low / step - slack)
@@ -112,8 +115,6 @@ def _axis(low: float, high: float, step: float, to_low: bool, to_high: bool) -> 
 
 def _clear(axis: Axis, room: float, measure: Callable[[str], float]) -> bool:
     scale = room / (axis.high - axis.low)
-    ends = [
-        ((t - axis.low) * scale - measure(axis.words(t)) / 2, (t - axis.low) * scale + measure(axis.words(t)) / 2)
-        for t in axis.ticks
-    ]
+    placed = [((t - axis.low) * scale, measure(axis.words(t)) / 2) for t in axis.ticks]
+    ends = [(at - half, at + half) for at, half in placed]
     return all(b[0] - a[1] >= CLEAR for a, b in pairwise(ends))
