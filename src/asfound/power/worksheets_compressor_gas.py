@@ -80,7 +80,7 @@ def refuse_uncompressed(suction: Values, discharge: Values) -> None:
     cautions=AT_THE_STAGE,
     valid=_RATIO_HOLDS,
     refuses=STATE_REFUSED,
-    draws=2000,
+    draws=500,
     draws_because="an equation of state is solved three times for each draw; its curvature is small",
 )
 def compression_by_equation_of_state(
