@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import RecordError
-from asfound.records import demo_visit
+from asfound.records import demo_upkeep, demo_visit
 from asfound.records.home import Home
+from asfound.records.kinds import OF_AN_ENGINE
 from asfound.records.seal import seal
 from asfound.records.store import Draft, Records
 from asfound.sources.tables import load_yaml, read_text
@@ -67,6 +68,7 @@ def make_demo_home(path: str | os.PathLike[str]) -> Home:
         world = load_yaml("asfound.records", "data/demo/world.yaml")
         names = _world(records, clock, world)
         actions = [one for visit in VISITS for one in demo_visit.actions(visit, names)]
+        actions += demo_upkeep.actions(names, f"{STORY_NOW:%Y-%m-%d}")
         _play(records, clock, sorted(actions, key=lambda one: one.time))
     return home
 
@@ -148,7 +150,7 @@ def _write(records: Records, clock: StoryClock, actions: list[demo_visit.Action]
         draft = action.draft
         assert draft is not None
         links: dict[str, Any] = {}
-        if draft.kind not in ("visit_opened", "engine"):
+        if draft.kind not in ("visit_opened", *OF_AN_ENGINE):
             links["visit"] = here.get(action.visit) or written[action.visit]
         if draft.corrects is not None:
             links["corrects"] = here.get(draft.corrects) or written.get(draft.corrects, draft.corrects)

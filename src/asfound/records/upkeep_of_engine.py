@@ -33,7 +33,7 @@ TASK_FILE = "tasks.yaml"
 """File in the home with a company's own tasks; see docs/upkeep.md."""
 BY_PRESSURE_DROP = {"air_filter": "air_filter_pressure_drop", "catalyst": "catalyst_pressure_drop"}
 """Tasks that a reading asks for where the engine has a limit of it."""
-OIL_CHANGE, METER = "oil_change", "meter_exchanged"
+OIL_CHANGE, OIL_SAMPLE, METER = "oil_change", "oil_sample", "meter_exchanged"
 
 
 def upkeep_of(
@@ -128,6 +128,7 @@ def _gathered(
     ]
     readings = _meter_readings(records, engine, today, until, kept, exchanges)
     done, unknown = _done(kept("task_done"), exchanges, tasks)
+    _sampled(kept("oil_sample"), exchanges, done)
     problems += unknown
     whole, plans = _plans(kept("upkeep_plan"))
     try:
@@ -220,6 +221,17 @@ def _done(
             entry=one.id,
         )  # fmt: skip
     return found, unknown
+
+
+def _sampled(samples: Iterable[Entry], exchanges: Sequence[MeterExchange], done: dict[str, Done]) -> None:
+    """Count a sample of used oil as its task done: nobody notes it twice."""
+    for one in samples:
+        if one.content.get("new_oil") or one.content.get("hours") is None:
+            continue
+        day, shown = _day(one), float(one.content["hours"])
+        if OIL_SAMPLE not in done or done[OIL_SAMPLE].day <= day:
+            true = true_hours(MeterReading(day, shown), exchanges)
+            done[OIL_SAMPLE] = Done(day=day, shown=shown, true=true, by=one.who, entry=one.id)
 
 
 def _plans(entries: Iterable[Entry]) -> tuple[dict[str, Any], dict[str, TaskPlan]]:
