@@ -9,7 +9,7 @@ import pytest
 from asfound.evidence.repair import PolicySearch
 from asfound.troubleshoot import Now, Odds, believe, decide, generic
 from asfound.troubleshoot.checks import checks, followed_cost
-from asfound.troubleshoot.decide import trouble_of
+from asfound.troubleshoot.decide import STEPS, trouble_of
 
 ODDS = Odds(generic())
 MISFIRE = {"s_misfire_one": "present", "s_exh_lo_one": "present"}
@@ -70,9 +70,9 @@ def test_the_small_problem_holds_all_belief():
     belief = believe(ODDS, {"s_oilp_low": "present"})
     trouble, _ = trouble_of(belief, Now())
     assert trouble.prior.sum() == pytest.approx(1)
-    assert len(trouble.repairs) + len(trouble.tests) <= 10
-    more, _ = trouble_of(belief, Now(), steps=12)
-    assert len(more.repairs) + len(more.tests) <= 12
+    assert len(trouble.repairs) + len(trouble.tests) <= STEPS
+    more, _ = trouble_of(belief, Now(), steps=14)
+    assert len(more.repairs) + len(more.tests) <= 14
 
 
 def test_a_plan_holds_no_step_that_cannot_be_made_now():

@@ -9,7 +9,7 @@ from __future__ import annotations
 import importlib
 import pkgutil
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -19,6 +19,8 @@ from asfound.quantities.words import SEVERITIES, Finding, Limit, Reading
 if TYPE_CHECKING:
     from asfound.quantities.sheet import Worked
 
+LISTENING = frozenset({"troubleshoot"})
+"""Rooms that weigh what the others found: they are asked last, and shown it in `Case.found`."""
 ROOMS_WITHOUT = frozenset({"quantities", "sources", "records", "report", "web", "cli"})
 """Rooms that judge nothing: what they are built on, and what shows it."""
 
@@ -36,6 +38,8 @@ class Case:
     visit: Mapping[str, Any] = field(default_factory=dict)
     previous: Worked | None = None
     """The last visit's sheet, worked out; None at the first visit."""
+    found: tuple[Finding, ...] = ()
+    """What the other rooms found, for rooms that are `LISTENING`; empty for all others."""
 
 
 Find = Callable[[Case], Iterable[Finding]]
@@ -79,9 +83,10 @@ def find_all(
         are wanted all the same. Without the list the error goes on.
     """
     found: list[Finding] = []
-    for room, find in (load() if rooms is None else rooms).items():
+    asked = load() if rooms is None else rooms
+    for room, find in sorted(asked.items(), key=lambda one: one[0] in LISTENING):
         try:
-            found += find(case)
+            found += find(replace(case, found=tuple(found)) if room in LISTENING else case)
         except Exception as fault:
             if faults is None:
                 raise

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -19,6 +20,7 @@ from asfound.records.limits_at_oxygen import on_one_level
 from asfound.records.seal import AFTER_SEAL
 from asfound.records.steps import as_found_set, progress
 from asfound.records.still_open import still_open
+from asfound.records.trouble import told_of
 from asfound.records.upkeep_of_engine import of_kind, upkeep_of
 from asfound.records.view_parts import LimitState, Previous
 from asfound.records.visit import VisitView
@@ -70,7 +72,11 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
         worked=worked,
         limits=limits,
         identification=found_now,
-        engine={**engine.content, "emission_tests": _earlier_tests(records, engine, visit)},
+        engine={
+            **engine.content,
+            "emission_tests": _earlier_tests(records, engine, visit),
+            "combustion": _combustion(records, engine),
+        },
         visit={
             **visit.content,
             "system": _system(records, engine),
@@ -80,6 +86,8 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
             "emission_tests": sheet_of_visit.emission_tests(entries),
             **upkeep,
             "cylinder_looks": [dict(one.content) for one in entries if one.kind == "cylinder_look"],
+            "settings": [{**one.content, "entry": one.id} for one in entries if one.kind == "setting"],
+            "trouble": told_of(records, visit, entries, problems),
         },
         previous=previous.worked if previous else None,
     )
@@ -129,6 +137,7 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
         identification=found_now,
         identification_found=found_before,
         findings=findings,
+        case=replace(case, found=findings),
         differences=differences(worked),
         steps=steps,
         still_open=() if seal else still_open(steps, open_points, found_now, of_kind.get("photo", ()), limits, worked),
@@ -148,6 +157,14 @@ def _upkeep(records: Records, engine: EngineRecord, visit: VisitRecord) -> dict[
         for name, kind in (("failures", "failure"), ("work_orders", "work_order"))
     }
     return {"due": upkeep_of(records, engine, day, until=until), **told}
+
+
+def _combustion(records: Records, engine: EngineRecord) -> str:
+    """Return the words of the catalogue for how an engine of this family burns; empty where it knows none."""
+    try:
+        return catalogue_of(records, engine).families[str(engine.content.get("family", ""))].combustion
+    except (AsFoundError, KeyError):
+        return ""
 
 
 def _known_limits(limits: Sequence[Limit], problems: list[str]) -> tuple[Limit, ...]:

@@ -58,6 +58,8 @@ class Settings:
     zone: str = ""
     """Offset from UTC as ``+HH:MM``; empty: that of this computer."""
     demo: bool = False
+    count_closed: bool = True
+    """Whether closed cases of troubleshooting move the priors of the next one."""
 
 
 LONGEST = 400
@@ -84,7 +86,7 @@ def _check(name: str, value: object) -> None:
         number = isinstance(value, int | float) and not isinstance(value, bool)
         if not number or not -FARTHEST <= value <= FARTHEST:  # type: ignore[operator]
             raise InputError(name, given, "is no offset of a clock", allowed="-1e10 to 1e10 s")
-    elif name == "demo":
+    elif name in ("demo", "count_closed"):
         if not isinstance(value, bool):
             raise InputError(name, given, "is neither true nor false")
     elif not isinstance(value, str):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
@@ -11,6 +12,7 @@ if TYPE_CHECKING:
     from asfound.fitout.identification import Identification
     from asfound.fitout.identify import EngineFacts
     from asfound.fitout.looks import SeenLook
+    from asfound.quantities.findings import Case
     from asfound.quantities.sheet import Worked
     from asfound.quantities.words import Finding, Limit
     from asfound.records.entries import Entry
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
         StepProgress,
         StillOpen,
     )
+    from asfound.troubleshoot.shown import Trouble
     from asfound.upkeep.engine_due import EngineDue
 
 
@@ -95,6 +98,22 @@ class VisitView:
     """What is due, seen from today; of a sealed visit from its day, with what had been written by then."""
     problems: tuple[str, ...]
     """What could not be computed, in words, for example looks that the catalogue does not know. Show them."""
+    case: Case
+    """What the rooms were shown, with all that they found."""
+
+    @cached_property
+    def trouble(self) -> Trouble:
+        """The trouble of this visit: what is told, believed, to be done next."""
+        from asfound.troubleshoot.of_case import of_case
+
+        return of_case(self.case)
+
+    @cached_property
+    def trouble_without_closed(self) -> Trouble:
+        """The same with closed cases of the home left out."""
+        from asfound.troubleshoot.of_case import of_case
+
+        return of_case(self.case, closed_cases=False)
 
     @property
     def sealed(self) -> bool:
@@ -133,6 +152,7 @@ def view(records: Records, visit: str) -> VisitView:
     from asfound.errors import AsFoundError
     from asfound.records.catalogues import catalogue_of
     from asfound.records.compute import compute
+    from asfound.records.trouble import stamp
 
     with records.steady():
         found = records.visit(visit)
@@ -142,6 +162,6 @@ def view(records: Records, visit: str) -> VisitView:
             catalogue = str(fault)
         # The day's line of an open visit goes on by itself, a minute at a time.
         minute = "" if found.sealed else records.clock.now().isoformat(timespec="minutes")
-        key = (*records.revision(found.engine), records.settings.units, catalogue, minute)
+        key = (*records.revision(found.engine), records.settings.units, catalogue, minute, *stamp(records))
         result: VisitView = records.remembered(key, lambda: compute(records, found), slot=("view", found.id))
     return result

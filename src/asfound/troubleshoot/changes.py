@@ -1,9 +1,9 @@
 """Repairs and swaps change the engine: what was told before a change, and what of it still holds.
 
-A repair after which the fault is still there was evidence (`belief`); but a test that spoke for what it changed was made
-on another engine than the one that runs now. If there were two faults, that test told of the one that is gone. So a
-positive test stops to weigh once a repair of one of the causes that it speaks for has failed, and may be made again. A
-negative one goes on: a part that was sound was exchanged. After a repair that cured, the tests before it stand: they
+A repair after which the fault is still there was evidence (`belief`); but a test that spoke for what it changed was
+made on another engine than the one that runs now. If there were two faults, that test told of the one that is gone. So
+a positive test stops to weigh once a repair of one of the causes that it speaks for has failed, and may be made again.
+A negative one goes on: a part that was sound was exchanged. After a repair that cured, the tests before it stand: they
 told of what was cured. A swap repairs nothing; the fault may have moved with the part, and a test is made where it is
 now.
 """

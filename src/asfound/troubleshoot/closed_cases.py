@@ -26,6 +26,23 @@ class PriorMoved:
     after: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moved:
+    """A cause whose prior was moved, with its words and the number of all closed cases that count."""
+
+    cause: str
+    title: str
+    cases: int
+    of: int
+    before: float
+    after: float
+
+    @property
+    def says(self) -> str:
+        """Say it as it is shown: '3 of 14 closed cases here'."""
+        return f"{self.cases} of {self.of} closed {'case' if self.of == 1 else 'cases'} here"
+
+
 def with_closed_cases(
     knowledge: Knowledge, counts: Mapping[str, int], *, worth: float = WORTH
 ) -> tuple[Knowledge, tuple[PriorMoved, ...]]:
@@ -59,3 +76,25 @@ def with_closed_cases(
         if number
     )
     return replace(knowledge, causes=causes), moved
+
+
+def moved_by(knowledge: Knowledge, counts: Mapping[str, int]) -> tuple[Knowledge, tuple[Moved, ...]]:
+    """Return the knowledge after closed cases, and what moved, in words; causes that it does not know are passed over.
+
+    A case whose cause this engine cannot have, or that was *something else*, is counted among all and moves nothing
+    else.
+    """
+    known = {name: n for name, n in counts.items() if name in knowledge.causes or name in knowledge.dropped}
+    part, moved = with_closed_cases(knowledge, known)
+    total = sum(counts.values())
+    return part, tuple(
+        Moved(
+            cause=one.cause,
+            title=knowledge.causes[one.cause].title,
+            cases=one.cases,
+            of=total,
+            before=one.before,
+            after=one.after,
+        )
+        for one in sorted(moved, key=lambda one: -one.cases)
+    )

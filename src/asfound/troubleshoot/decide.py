@@ -1,10 +1,11 @@
 """What to do now, several steps ahead: test, repair, or call - the policy that is expected to cost least.
 
 The leading causes are kept, all others and *something else* become one; the most telling tests and the repairs that
-fit are searched through to the end by the exact AND/OR recursion of `asfound.evidence.repair` (to ten steps; beyond,
-with the efficiency bound, still exact). A repair is a step that changes the engine: after it the engine is run, and a
-fault that is still there takes belief away from what the repair would have cured. When a repair stands first, testing
-has ended: what is left to learn costs more than it saves. When the call stands first, no step of the file is worth it.
+fit are searched through to the end by the exact AND/OR recursion of `asfound.evidence` (one table over all ways through
+them; never more than fit it, and the decision says how much was left aside). A repair is a step that changes the
+engine: after it the engine is run, and a fault that is still there takes belief away from what the repair would have
+cured. When a repair stands first, testing has ended: what is left to learn costs more than it saves. When the call
+stands first, no step of the file is worth it.
 """
 
 from __future__ import annotations
@@ -15,13 +16,16 @@ from typing import Literal
 
 import numpy as np
 
+from asfound.evidence.policy_table import states
 from asfound.evidence.repair import Policy, Repair, Test, Trouble
 from asfound.troubleshoot.belief import OTHER, Belief
 from asfound.troubleshoot.cautions import DEFER, LICENSED, StepCaution, cautions_before
-from asfound.troubleshoot.next_test import Now, cost, next_tests
+from asfound.troubleshoot.next_test import WORTH_TESTING, Now, cost, information, next_tests
 
-STEPS = 10
-"""Tests and repairs together that are searched through (as many as plain recursion takes)."""
+STEPS = 12
+"""Tests and repairs together that are searched through; all ways through them fit one table."""
+MOST_WAYS = 50_000
+"""States of repairs and tests that are worked out for one answer: some 15 ms."""
 LEADING = 6
 """Causes that are kept apart."""
 LEAST = 0.005
@@ -61,7 +65,11 @@ class Decision:
     """Symptoms seen for which it is decided before any step whether the engine runs on."""
     before_all: str
     left_out: dict[str, str]
-    """Steps that could not be weighed now, each with why."""
+    """Steps that cannot be made now, each with why."""
+    weighed: str
+    """How much of what could be done was searched through, in words."""
+    cut: bool
+    """Whether steps that could be made now and might be worth it were left aside; the next answer brings them back."""
     licensed: str = LICENSED
 
 
@@ -74,6 +82,7 @@ def decide(belief: Belief, now: Now | None = None, *, steps: int = STEPS, leadin
     """
     now = now or Now()
     trouble, left_out = trouble_of(belief, now, steps=steps, leading=leading)
+    weighed, cut = _weighed(belief, trouble, left_out)
     policy = trouble.best_policy()
     _, alone = trouble.best_sequence()
     first = _planned(belief, policy, now)
@@ -84,7 +93,28 @@ def decide(belief: Belief, now: Now | None = None, *, steps: int = STEPS, leadin
         urgent=belief.urgent(),
         before_all=_before_all(belief),
         left_out=left_out,
+        weighed=weighed,
+        cut=cut,
     )
+
+
+def _weighed(belief: Belief, trouble: Trouble, left_out: dict[str, str]) -> tuple[str, bool]:
+    odds = belief.odds
+    bits = information(belief.p, odds.positive)
+    tests = sum(
+        bits[j] >= WORTH_TESTING and name not in belief.told and name not in left_out
+        for j, name in enumerate(odds.tests)
+    )
+    gained = belief.p @ odds.cured
+    repairs = sum(
+        gained[j] >= LEAST and name not in belief.told and name not in left_out for j, name in enumerate(odds.repairs)
+    )
+    cut = tests > len(trouble.tests) or repairs > len(trouble.repairs)
+    return (
+        f"Searched through to the end: {len(trouble.tests)} of {tests} tests worth making and {len(trouble.repairs)} "
+        f"of {repairs} repairs that may help, for the {len(trouble.causes) - 1} leading causes of {len(odds.causes)}; "
+        "the other causes count as one."
+    ), cut
 
 
 def trouble_of(
@@ -117,10 +147,10 @@ def trouble_of(
     proposed = next_tests(belief, now)
     left_out |= proposed.barred
     chosen = [one for _, one in repairs[: max(steps // 2, steps - len(proposed.proposals))]]
-    tests = [
-        Test(one.id, one.cost, chances(odds.positive[:, odds.place[one.id]]))
-        for one in proposed.proposals[: steps - len(chosen)]
-    ]
+    room = steps - len(chosen)
+    while room and states(len(chosen), room) > MOST_WAYS:
+        room -= 1
+    tests = [Test(one.id, one.cost, chances(odds.positive[:, odds.place[one.id]])) for one in proposed.proposals[:room]]
     return Trouble(prior, chosen, tests, fallback=prices.call), left_out
 
 

@@ -1,7 +1,8 @@
 """Fault codes on a data bus of SAE J1939: from a pasted frame or a log's lines to parameter, failure mode, lamps.
 
 DM1 (parameter group 65226) carries active faults, DM2 (65227) earlier ones: two bytes of lamps, then four bytes for
-each fault. Messages longer than a frame come as a broadcast in parts (control byte 32), which are put together here.
+each fault. Messages longer than a frame come in parts, which are put together here: announced to all (control byte 32)
+or asked for and sent to one (16 request to send, 17 clear to send, 19 received, 255 given up).
 Which part of the engine a parameter number names is in the engine's own documents, or in a table that a company brings;
 numbers from 516096 on are the maker's own (from memory). Bit layout: SAE J1939-73 and -21 as public pages give it.
 """
@@ -9,7 +10,7 @@ numbers from 516096 on are the maker's own (from memory). Bit layout: SAE J1939-
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 
@@ -17,8 +18,11 @@ from asfound.errors import InputError
 from asfound.sources.tables import load_csv
 
 ACTIVE, EARLIER = 0xFECA, 0xFECB
-BROADCAST, PART = 0xEC, 0xEB
-ANNOUNCED = 32
+CONTROL, PART = 0xEC, 0xEB
+ASKED, ANNOUNCED, GIVEN_UP = 16, 32, 255
+TO_ALL = 0xFF
+LEAST_PARTS, MOST_PARTS = 9, 1785
+"""Bytes of a message in parts."""
 NOT_COUNTED = 127
 OWN_FROM = 516096
 LAMPS = ("protect", "amber", "red", "malfunction")
@@ -29,8 +33,18 @@ LOG_LINE = re.compile(
     r"^\s*(?:\([0-9.]+\)\s+)?(?:[A-Za-z]+[0-9]*\s+)?([0-9A-Fa-f]{8})#([0-9A-Fa-f. ]*)(?:\s+[RT])?\s*$"
 )
 SCREEN_LINE = re.compile(
-    r"^\s*(?:\([0-9.]+\)\s+)?(?:[A-Za-z]+[0-9]*\s+)?(?:0x)?([0-9A-Fa-f]{8})[\s:]+(?:\[\d+\]\s+)?((?:[0-9A-Fa-f]{2}[\s,]*)+)$"
+    r"^\s*(?:\([0-9.]+\)\s+)?(?:[A-Za-z]+[0-9]*\s+)?(?:[RT]X\s+\S\s+\S\s+)?(?:0x)?([0-9A-Fa-f]{8})[\s:]+"
+    r"(?:\[\d+\]\s+)?((?:[0-9A-Fa-f]{2}[\s,]*)+)(?:'.*')?\s*$"
 )
+PRINTED_LINE = re.compile(
+    r"\bID:\s*([0-9A-Fa-f]{8})\s+.*?\bDL:\s*\d+\s+((?:[0-9A-Fa-f]{2}\s*)+?)(?:\s*'.*)?(?:\s+Channel:.*)?$"
+)
+"""As python-can prints a message."""
+PASSED_OVER = re.compile(
+    r"^\s*(?:\([0-9.]+\)\s+)?[A-Za-z]+[0-9]*\s+(?:[0-9A-Fa-f]{3}(?:#|\s+\[)|[0-9A-Fa-f]{8}(?:#R|##|\s+\[\d+\]\s+(?:remote|ERROR)))"
+    r"|\bID:\s*[0-9A-Fa-f]{1,4}\s+S\b"
+)
+"""Frames of a log that SAE J1939 does not use: identifiers of 11 bits, requests without data, longer frames."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,8 +123,8 @@ def lamps(payload: bytes) -> dict[str, str]:
 def decode(text: str) -> tuple[FaultMessage, ...]:
     """Return the fault messages in pasted text, in order, equal ones that follow each other once.
 
-    Lines: ``(1436509052.2) can0 18FECA00#11CD...`` or ``can0 18FECA00 [8] 11 CD ...`` as a bus log has them, or
-    ``18FECA00 11 CD ...``. Frames that carry no faults are passed over.
+    Lines: ``(1436509052.2) can0 18FECA00#11CD...`` or ``can0 18FECA00 [8] 11 CD ...`` as a bus log has them, what
+    python-can prints, or ``18FECA00 11 CD ...``. Frames that carry no faults are passed over.
 
     Raises
     ------
@@ -119,10 +133,7 @@ def decode(text: str) -> tuple[FaultMessage, ...]:
     """
     found: list[FaultMessage] = []
     parts = _Parts()
-    for number, line in enumerate(text.splitlines(), 1):
-        if not line.strip() or line.lstrip().startswith("#"):
-            continue
-        identifier, data = _frame(line, number)
+    for identifier, data in _frames(text):
         for group, address, payload in parts.complete(identifier, data):
             if group in (ACTIVE, EARLIER):
                 one = FaultMessage(
@@ -144,8 +155,15 @@ def decode(text: str) -> tuple[FaultMessage, ...]:
     return tuple(found)
 
 
+def _frames(text: str) -> Iterator[tuple[int, bytes]]:
+    """Yield identifier and data of each frame that may matter."""
+    for number, line in enumerate(text.splitlines(), 1):
+        if line.strip() and not line.lstrip().startswith("#") and not PASSED_OVER.search(line):
+            yield _frame(line, number)
+
+
 def _frame(line: str, number: int) -> tuple[int, bytes]:
-    match = LOG_LINE.match(line) or SCREEN_LINE.match(line)
+    match = LOG_LINE.match(line) or SCREEN_LINE.match(line) or PRINTED_LINE.search(line)
     digits = re.sub(r"[^0-9A-Fa-f]", "", match.group(2)) if match else ""
     if not match or len(digits) % 2 or len(digits) > 16:
         raise InputError(
@@ -158,25 +176,75 @@ def _frame(line: str, number: int) -> tuple[int, bytes]:
 
 
 class _Parts:
-    """Broadcasts in parts, by who sends them."""
+    """Messages in parts, by who sends them to whom."""
 
     def __init__(self) -> None:
-        self.open: dict[int, tuple[int, int, dict[int, bytes]]] = {}
+        self.open: dict[tuple[int, int], tuple[int, int, dict[int, bytes]]] = {}
 
-    def complete(self, identifier: int, data: bytes) -> Iterable[tuple[int, int, bytes]]:
-        """Yield (group, sender, data) of what this frame completes: itself, or the last part of a broadcast."""
-        kind, address = identifier >> 16 & 0xFF, identifier & 0xFF
-        group = identifier >> 8 & 0x3FFFF if kind >= 240 else identifier >> 8 & 0x3FF00
-        if kind == BROADCAST:
-            if len(data) == 8 and data[0] == ANNOUNCED:
-                size = data[1] | data[2] << 8
-                self.open[address] = (data[5] | data[6] << 8 | data[7] << 16, size, {})
-        elif kind == PART and address in self.open and data:
-            wanted, size, held = self.open[address]
-            held[data[0]] = data[1:]
-            last = -(-size // 7)
-            if all(i in held for i in range(1, last + 1)):
-                del self.open[address]
-                yield wanted, address, b"".join(held[i] for i in range(1, last + 1))[:size]
-        elif kind not in (BROADCAST, PART):
-            yield group, address, data
+    def complete(self, identifier: int, data: bytes) -> Iterator[tuple[int, int, bytes]]:
+        """Yield (group, sender, data) of what this frame completes: itself, or a message of which it is the last part.
+
+        A sender has one announced message at a time; a new announcement, or one that was given up, ends the one
+        before. Parts may come twice (asked for again) and in any order.
+        """
+        kind, to, sender = identifier >> 16 & 0xFF, identifier >> 8 & 0xFF, identifier & 0xFF
+        if kind == CONTROL:
+            self._control(sender, to, data)
+        elif kind == PART:
+            yield from self._part(sender, to, data)
+        else:
+            yield identifier >> 8 & (0x3FFFF if kind >= 240 else 0x3FF00), sender, data
+
+    def _control(self, sender: int, to: int, data: bytes) -> None:
+        if len(data) != 8:
+            return
+        size = data[1] | data[2] << 8
+        announced = data[0] == ANNOUNCED and to == TO_ALL
+        asked = data[0] == ASKED and to != TO_ALL
+        if announced or asked:
+            self.open.pop((sender, to), None)
+            if LEAST_PARTS <= size <= MOST_PARTS:
+                self.open[sender, to] = (data[5] | data[6] << 8 | data[7] << 16, size, {})
+        elif data[0] == GIVEN_UP:
+            self.open.pop((sender, to), None)
+            self.open.pop((to, sender), None)
+
+    def _part(self, sender: int, to: int, data: bytes) -> Iterator[tuple[int, int, bytes]]:
+        if (sender, to) not in self.open or not data:
+            return
+        wanted, size, held = self.open[sender, to]
+        held[data[0]] = data[1:]
+        last = -(-size // 7)
+        if all(i in held for i in range(1, last + 1)):
+            del self.open[sender, to]
+            whole = b"".join(held[i] for i in range(1, last + 1))[:size]
+            if len(whole) == size:
+                yield wanted, sender, whole
+
+
+def only_faults(text: str) -> str:
+    """Return the fault messages of a log as lines of one frame each or as an announced message, equal ones once.
+
+    What `decode` says of them is what it says of the whole log.
+    """
+    found: list[tuple[int, int, bytes]] = []
+    parts = _Parts()
+    for frame in _frames(text):
+        for group, sender, payload in parts.complete(*frame):
+            if group in (ACTIVE, EARLIER) and (group, sender, payload) not in found:
+                found.append((group, sender, payload))
+    return "\n".join(line for one in found for line in frames_of(*one))
+
+
+def frames_of(group: int, sender: int, payload: bytes) -> Iterator[str]:
+    """Yield the lines of a message: one frame where it fits, else announced to all and sent in parts."""
+    if len(payload) <= 8:
+        yield f"{0x18 << 24 | group << 8 | sender:08X}#{payload.hex().upper()}"
+        return
+    number = -(-len(payload) // 7)
+    head = bytes([ANNOUNCED, len(payload) & 0xFF, len(payload) >> 8, number, 0xFF])
+    head += bytes([group & 0xFF, group >> 8 & 0xFF, group >> 16])
+    yield f"1CEC{TO_ALL:02X}{sender:02X}#{head.hex().upper()}"
+    for i in range(number):
+        part = payload[7 * i : 7 * i + 7].ljust(7, b"\xff")
+        yield f"1CEB{TO_ALL:02X}{sender:02X}#{i + 1:02X}{part.hex().upper()}"

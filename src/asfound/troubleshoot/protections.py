@@ -1,6 +1,7 @@
 """Protections: a list to name them by, what was seen of each, and settings whose words say that one is off.
 
-The program never proposes to take one out of force; one that is found out of force is a finding, whoever did it and why.
+The program never proposes to take one out of force; one that is found out of force is a finding, whoever did it and
+why.
 """
 
 from __future__ import annotations
@@ -24,10 +25,12 @@ SAYS_TITLES: Mapping[str, str] = {
 }
 OTHER = "other"
 GUARDS = re.compile(
-    r"\b(protect|trip|shut ?down|interlock|safety|alarm|permissive|overspeed|detector|emergency|relief|guard|knock)", re.I
+    r"\b(protect|trip|shut ?down|interlock|safety|alarm|permissive|overspeed|detector|emergency|relief|guard|knock)",
+    re.I,
 )
 OFF = re.compile(
-    r"^\s*(off|disabled?|inhibit(ed)?|bypass(ed)?|bridged|defeated|not active|inactive|blocked|none|no|false|masked)\b", re.I
+    r"^\s*(off|disabled?|inhibit(ed)?|bypass(ed)?|bridged|defeated|not active|inactive|blocked|none|no|false|masked)\b",
+    re.I,
 )
 BY_PASS = re.compile(r"bypass|bridg|defeat|block|mask", re.I)
 
@@ -78,7 +81,7 @@ def of_settings(settings: Iterable[Mapping[str, Any]]) -> tuple[ProtectionSaid, 
     Parameters
     ----------
     settings : iterable of mapping
-        ``name`` (as the controls call it), ``as_typed``; ``entry``, ``time``, ``place``, ``state`` and ``note`` go along.
+        ``name`` (as the controls call it), ``as_typed``; entry, time, place, state and note go along.
     """
     found = []
     for one in settings:
