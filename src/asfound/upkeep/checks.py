@@ -5,9 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from asfound.sources.prove import Check
-from asfound.upkeep import checks_due, checks_grouping, checks_life, checks_money, checks_oil, checks_spares
+from asfound.upkeep import (
+    checks_due,
+    checks_grouping,
+    checks_life,
+    checks_money,
+    checks_oil,
+    checks_spares,
+    checks_upgrade,
+)
 
-SUBJECTS = (checks_due, checks_life, checks_spares, checks_grouping, checks_oil, checks_money)
+SUBJECTS = (checks_due, checks_life, checks_spares, checks_grouping, checks_oil, checks_money, checks_upgrade)
 
 
 def checks() -> Iterator[Check]:
