@@ -28,12 +28,29 @@ VERDICTS = Verdicts(
     inside=Verdict(code="EX-03", says="is inside the {limit}", severity="note", next_step="Nothing to do."),
 )
 
+WHOLE = ("engine", "stack")
+"""Two names for what leaves the engine: what is worked out with its load lies at the one, the reading at the other."""
+
 
 def find(case: Case) -> Iterator[Finding]:
     """Yield a finding for each number of the exhaust that a limit is set for; where undecided, with what decides it."""
-    for finding in beside_limits(case, "exhaust", VERDICTS):
-        if _counts(case, finding):
-            yield with_margin(case, finding, undecided=finding.code == VERDICTS.undecided.code)
+    counting = [one for one in beside_limits(case, "exhaust", VERDICTS) if _counts(case, one)]
+    for finding in _one_a_limit(counting):
+        yield with_margin(case, finding, undecided=finding.code == VERDICTS.undecided.code)
+
+
+def _one_a_limit(findings: list[Finding]) -> list[Finding]:
+    """Return one verdict a limit and state, the worst, where a number lies at the stack and again at the engine.
+
+    Single runs of a test stay: each is judged for itself.
+    """
+    worst: dict[tuple[str, ...], Finding] = {}
+    for one in findings:
+        place, quantity = one.because[0].split("/")[1:3]
+        key = (one.compared_with, one.state, quantity, place if place not in WHOLE else "")
+        if key not in worst or (one.probability or 0.0) > (worst[key].probability or 0.0):
+            worst[key] = one
+    return list(worst.values())
 
 
 def _counts(case: Case, finding: Finding) -> bool:

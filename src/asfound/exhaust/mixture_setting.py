@@ -28,6 +28,8 @@ LONGEST_STEP = 0.10
 """Of lambda: a straight line reaches no farther (engineering judgement); beyond it go half way and read again."""
 LEANEST = 2.1
 """Open chambers misfire before this (common practice, no source)."""
+MOST_TOLD = 3.0
+"""Lambda above which a number means nothing any more."""
 LARGEST_LOAD_CHANGE = 0.03
 """Of rated power: two settings at other loads tell more of the load than of the mixture (engineering judgement)."""
 From = Literal["this visit", "last visit", "typed", "assumed"]
@@ -88,6 +90,13 @@ class Setting:
     @property
     def says(self) -> str:
         """The setting in words, with what it rests on."""
+        if self.target_ratio > LEANEST:
+            return (
+                f"The mixture alone does not reach it: lambda {min(self.target_ratio, MOST_TOLD):.2f}"
+                f"{' and more' if self.target_ratio > MOST_TOLD else ''} would be needed to be inside with "
+                f"{100 * self.probability:.0f} in 100 (now {self.ratio:.3f}); above {LEANEST:g} open chambers misfire. "
+                "Look for what raised NOx: timing, charge temperature, load, the analyser."
+            )
         low, high = self.sensitivity.interval
         way = "leaner" if self.step >= 0 else "richer"
         said = (
@@ -106,8 +115,6 @@ class Setting:
         )
         if abs(self.step) > LONGEST_STEP:
             said += " That is far for a straight line: go half way, read again, and ask anew."
-        if self.target_ratio > LEANEST:
-            said += f" Lambda above {LEANEST:g} is beyond what open chambers fire: mixture alone will not do it."
         return said
 
 

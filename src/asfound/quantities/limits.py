@@ -66,9 +66,9 @@ def limit_value(read: Amount, name: str, field: str) -> float:
 
 
 def beside_limits(case: Case, step: str, verdicts: Verdicts) -> Iterator[Finding]:
-    """Yield a finding for each reading and result of a step of the visit that a limit is set for.
+    """Yield a finding for each number of a step of the visit that a limit is set for.
 
-    The chance of being beyond the limit is counted on the draws of the visit (JCGM 106:2012, 7).
+    Of several ways to one number the one that the sheet goes on with is judged. The chance of being beyond the limit is counted on the draws of the visit (JCGM 106:2012, 7).
 
     Parameters
     ----------
@@ -82,9 +82,9 @@ def beside_limits(case: Case, step: str, verdicts: Verdicts) -> Iterator[Finding
     for limit in case.limits:
         if quantity(limit.quantity).step != step:
             continue
-        numbers: tuple[Result | Reading, ...] = (*case.worked.results, *case.readings)
-        for number in numbers:
-            if number.quantity == limit.quantity and limit.place in ("", number.place):
+        for key in dict.fromkeys(one.key for one in (*case.worked.results, *case.readings)):
+            number = case.worked.taken(key)
+            if number is not None and number.quantity == limit.quantity and limit.place in ("", number.place):
                 yield _finding(case, number, limit, step, verdicts)
 
 
