@@ -12,6 +12,7 @@ from asfound.report.crosscheck_lane import crosscheck_bar, crosscheck_lane, cros
 from asfound.report.crosscheck_net import crosscheck_net
 from asfound.report.day import DayEvent, DaySpan, day_line
 from asfound.report.drawing import engine_drawing, mini_drawing
+from asfound.report.due_lane import due_head, due_lane
 from asfound.report.engine_plan import DrawnSlot, EngineDrawing, Tag
 from asfound.report.engine_plan import caption as drawing_caption
 from asfound.report.gas_bars import Component, Part, gas_bars
@@ -19,6 +20,7 @@ from asfound.report.habit import Kept, Row, habit
 from asfound.report.icons import ICONS, LOOK_WORDS, SEVERITY_WORDS, icon, look_sign, severity_sign
 from asfound.report.marks import house_sign, page_defs, ring_disc, state_sign, tag_sign, trail_sign
 from asfound.report.of_visit import drawing_of, drawing_of_engine, tag_of
+from asfound.report.oil_trend import oil_trend
 from asfound.report.outlines import look_picture, part_picture
 from asfound.report.ports import Level, engine_ports, level_row
 from asfound.report.ruler import Due, due_row, home_ruler
@@ -64,6 +66,8 @@ __all__ = [
     "drawing_caption",
     "drawing_of",
     "drawing_of_engine",
+    "due_head",
+    "due_lane",
     "due_row",
     "engine_drawing",
     "engine_ports",
@@ -78,6 +82,7 @@ __all__ = [
     "look_sign",
     "mini_drawing",
     "page_defs",
+    "oil_trend",
     "part_picture",
     "ring_disc",
     "scale",
