@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from asfound.report.content_due_words import count, day_text, hours_text, near_text, span_text, value
+from asfound.report.content_due_words import count, day_text, hours_text, near_text, source_words, span_text, value
 from asfound.report.oil_trend import Reached
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ def oil_shown(due: EngineDue) -> Iterable[OilShown]:
             value=value(one.value),
             limit=f"{'not below' if one.falling else 'not above'} {value(one.limit)}",
             rule=_rule(one),
-            source=one.source,
+            source=source_words(one.source),
             own=one.own,
             state="passed" if one.passed else "expected" if one.expected else "inside",
             says=_oil_line(one, due.today),
@@ -64,10 +64,12 @@ def _rule(one: OilMarkSeen) -> str:
 def _oil_line(one: OilMarkSeen, today: date) -> str:
     """Return what the trend says of a property."""
     if one.passed:
-        return f"past its limit in the sample of {near_text(one.day, today)}"
+        bent = "; it has bent towards it" if one.bent and one.moves else ""
+        return f"past its limit in the sample of {near_text(one.day, today)}{bent}"
     if one.expected is not None:
         span = span_text(one.expected_low, one.expected_high, today)
-        return f"at its limit about {near_text(one.expected, today)}" + (f" ({span})" if span else "")
+        bent = ", by the later samples: the trend has bent" if one.bent else ""
+        return f"at its limit about {near_text(one.expected, today)}" + (f" ({span})" if span else "") + bent
     if one.line is None:
         return "too few samples of this oil for a trend"
     if not one.moves:
@@ -81,7 +83,7 @@ def _trend(one: OilMarkSeen, due: EngineDue) -> dict[str, Any]:
     assert one.line is not None
     points = [(each.hours_on_oil, each.values[one.property]) for each in due.oil.charge if one.property in each.values]
     reached = None
-    if one.at is not None and one.moves and one.at.at == one.at.at and one.at.at > 0:
+    if one.at is not None and one.moves and not one.passed and one.at.at == one.at.at and one.at.at > 0:
         reached = Reached(at=one.at.at, low=one.at.lower, high=one.at.upper)
     wall = f"limit {value(one.limit)}" + (f", {_value_rule(one, due)}" if one.rule != "value" else "")
     return {
@@ -91,6 +93,7 @@ def _trend(one: OilMarkSeen, due: EngineDue) -> dict[str, Any]:
         "falling": one.falling,
         "unit_words": f"{one.title}, {one.unit}",
         "line": (one.line.intercept, one.line.slope),
+        "begins": one.begins if one.bent and one.begins is not None else 0.0,
         "reached": reached,
         "label": f"{one.title} over hours on the oil: {value(one.value)} {one.unit}, {_oil_line(one, due.today)}",
     }

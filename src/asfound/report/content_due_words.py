@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from asfound.report.ruler import MONTHS
 from asfound.report.ticks import tick_text
+from asfound.sources.register import sources
 
 if TYPE_CHECKING:
     from asfound.upkeep.due import Interval
@@ -190,3 +191,12 @@ def count(number: int, noun: str) -> str:
 def thousands(value: float) -> str:
     """Return a whole number with thousands."""
     return tick_text(round(value), 0)
+
+
+def source_words(text: str) -> str:
+    """Return a source in words where it begins with a key of the register: ``cfr40_63_zzzz 63.6625(j)``."""
+    key, _, clause = text.partition(" ")
+    known = sources().get(key)
+    if known is None:
+        return text
+    return f"{known.title}, {clause}" if clause else known.title

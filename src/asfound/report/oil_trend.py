@@ -31,6 +31,7 @@ def oil_trend(
     label: str,
     unit_words: str,
     line: tuple[float, float] | None = None,
+    begins: float = 0.0,
     reached: Reached | None = None,
     width: float = 420,
     paper: bool = False,
@@ -47,6 +48,8 @@ def oil_trend(
         It is a lowest value: what lies below is hatched.
     line : (float, float) or None
         Intercept and slope over hours.
+    begins : float
+        Hours on oil of the first sample that the line rests on.
     reached : Reached or None
         Drawn as a bar lying on the wall; cut where it leaves the picture.
     """
@@ -58,9 +61,12 @@ def oil_trend(
     if reached is not None:
         far = min(max(far, (reached.high or reached.at) * 1.04), last * 2.2)
     values = [value for _, value in points]
-    low, top_value = min([*values, wall, 0.0 if not falling else wall]), max([*values, wall])
+    low, top_value = min([*values, wall]), max([*values, wall])
+    if not falling and low < 0.4 * top_value:  # a ratio to nought is read
+        low = min(0.0, low)
     span = (top_value - low) or 1.0
-    low, top_value = low - (0.14 * span if falling else 0.0), top_value + (0.04 if falling else 0.14) * span
+    low = low - (0.3 if falling else 0.0 if low == 0.0 else 0.1) * span
+    top_value += (0.06 if falling else 0.3) * span
     y_axis = choose(low, top_value, room=high, measure=lambda _: row, to_tick_low=False, to_tick_high=False)
     left = 8 + max(picture.width_of("tx-s", y_axis.words(one)) for one in y_axis.ticks)
     head, right = 2 * row, picture.width - 6
@@ -84,9 +90,9 @@ def oil_trend(
     picture.rect("wallfill", left, edge if falling else max(head, edge - WALL), right - left, WALL)
     picture.line("wallline", left, edge, right, edge)
     said = picture.wrap("tx-s", wall_text, right - left)[0]
-    picture.text("tx-s walltext e", right, (edge + WALL + row - 3) if falling else max(row + 8, edge - WALL - 4), said)
+    picture.text("tx-s walltext", left + 4, (edge + WALL + row - 4) if falling else (edge - WALL - 5), said)
     if line is not None:
-        _trend(picture, line, last, far, x, y, low, top_value)
+        _trend(picture, line, (begins, last, far), x, y, (low, top_value))
     if reached is not None and reached.at <= far:
         _bar(picture, reached, x, edge)
     picture.line("axisline", left, foot, right, foot)
@@ -103,23 +109,22 @@ def oil_trend(
 def _trend(
     picture: Picture,
     line: tuple[float, float],
-    last: float,
-    far: float,
+    hours: tuple[float, float, float],
     x: Callable[[float], float],
     y: Callable[[float], float],
-    low: float,
-    top: float,
+    window: tuple[float, float],
 ) -> None:
     """Draw the line: whole through the samples, dashed beyond them, cut where it leaves the picture."""
     at, slope = line
+    (begins, last, far), (low, top) = hours, window
 
-    def value(hours: float) -> float:
-        return at + slope * hours
+    def value(at_hours: float) -> float:
+        return at + slope * at_hours
 
     end = far
     if slope and not low <= value(far) <= top:
         end = max(last, ((top if slope > 0 else low) - at) / slope)
-    picture.line("heavy", x(0.0), y(value(0.0)), x(last), y(value(last)))
+    picture.line("heavy", x(begins), y(value(begins)), x(last), y(value(last)))
     if end > last:
         picture.line("heavy dash", x(last), y(value(last)), x(end), y(value(end)))
 

@@ -27,6 +27,7 @@ TaskState = Literal["overdue", "due", "soon", "ok", "condition", "unknown"]
 TASK_STATES: tuple[TaskState, ...] = ("overdue", "due", "soon", "ok", "condition", "unknown")
 SetBy = Literal["plan", "company", "generic"]
 WARN = 0.1  # of an interval: from there on a task counts as soon due; engineering judgement
+WARN_DAYS = 21  # and never more days ahead than this, so that a long interval does not warn for months
 _STEP_DOWN: Mapping[str, TaskState] = {"overdue": "due", "due": "soon", "soon": "ok", "ok": "ok"}
 
 
@@ -260,7 +261,7 @@ def _now(kept: Sequence[MeterSeen], speed: Pace | None, today: date) -> HoursNow
     return HoursNow(value=last + middle, low=last + low, high=last + high)
 
 
-def _interval(task: GenericTask, plan: TaskPlan, company: bool) -> tuple[Interval | None, SetBy]:
+def _interval(task: GenericTask, plan: TaskPlan, company: bool, speed: Pace | None) -> tuple[Interval | None, SetBy]:
     """Return the interval that holds and who set it."""
     hours, calendar, by = plan.hours, plan.calendar, "plan"
     grace_hours, grace_days = plan.grace_hours, plan.grace_days
@@ -274,8 +275,9 @@ def _interval(task: GenericTask, plan: TaskPlan, company: bool) -> tuple[Interva
         return None, by  # type: ignore[return-value]
     days = (calendar.after(date(2001, 1, 1)) - date(2001, 1, 1)).days if calendar else None
     interval = Interval(
-        hours=hours, calendar=calendar, warn_hours=None if hours is None else WARN * hours,
-        warn_days=None if days is None else math.ceil(WARN * days), grace_hours=grace_hours, grace_days=grace_days,
+        hours=hours, calendar=calendar,
+        warn_hours=None if hours is None else min(WARN * hours, WARN_DAYS * (speed.per_day if speed else 24.0)),
+        warn_days=None if days is None else min(math.ceil(WARN * days), WARN_DAYS), grace_hours=grace_hours, grace_days=grace_days,
         permit=plan.permit,
     )  # fmt: skip
     return interval, by  # type: ignore[return-value]
@@ -292,7 +294,7 @@ def _task(
     today: date,
 ) -> TaskDue:
     """Return one task and when it is due."""
-    interval, by = _interval(task, plan, company)
+    interval, by = _interval(task, plan, company, speed)
     made = TaskDue(
         task=task, set_by=by, interval=interval, state="unknown", why=plan.why, source=plan.source or task.source,
         last=last, condition=seen, plan_entry=plan.entry,

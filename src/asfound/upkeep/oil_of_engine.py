@@ -13,9 +13,12 @@ from datetime import date, timedelta
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from asfound.upkeep.alarms import alarm_limits
 from asfound.upkeep.engine_due import ConditionSeen
 from asfound.upkeep.oil import metal_made
+from asfound.upkeep.student import quantile
 from asfound.upkeep.trend import Crossing, Line, fit_line, reaches
 
 if TYPE_CHECKING:
@@ -56,6 +59,7 @@ _AGAINST = {"above new": "above", "change from new": "change", "share of new": "
 RULES = ("value", "above", "change", "share")
 """How a limit is written: the value itself, above new oil, per cent off new oil, per cent of new oil."""
 FEWEST = 3
+BENDS_FROM, FEWEST_AFTER = 6, 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,6 +110,9 @@ class OilMarkSeen:
     moves: bool = False
     """The slope is known to go towards the limit."""
     line: Line | None = None
+    begins: float | None = None
+    """Hours on oil of the first sample that the line rests on: later than the first of the charge where it bent."""
+    bent: bool = False
     at: Crossing | None = None
     """Hours on oil at which it gets there."""
     expected: date | None = None
@@ -268,8 +275,10 @@ def _mark(
     value = values[-1]
     passed = value <= wall if falling else value > wall
     line = at = None
-    if len(of) >= FEWEST and len(set(hours)) > 1:
-        line = fit_line(hours, values)
+    bent = bends(hours, values)
+    start = min(len(of) // 2, len(of) - FEWEST_AFTER) if bent else 0
+    if len(of) >= FEWEST and len(set(hours[start:])) > 1:
+        line = fit_line(hours[start:], values[start:])
         at = reaches(line, wall)
     moves = line is not None and line.moves and (line.slope < 0.0) == falling
     days: dict[str, date | None] = {}
@@ -279,9 +288,28 @@ def _mark(
     return OilMarkSeen(
         property=limit.property, title=title, unit=unit, limit=wall, falling=falling, rule=limit.rule,
         source=limit.source, own=limit.own, value=value, day=last.day, passed=passed,
-        per_1000_h=None if line is None else 1000.0 * line.slope, moves=moves, line=line, at=at,
-        expected=days.get("expected"), expected_low=days.get("low"), expected_high=days.get("high"),
+        per_1000_h=None if line is None else 1000.0 * line.slope, moves=moves, line=line,
+        begins=hours[start], bent=bent, at=at, expected=days.get("expected"), expected_low=days.get("low"), expected_high=days.get("high"),
     )  # fmt: skip
+
+
+def bends(hours: Sequence[float], values: Sequence[float], *, level: float = 0.99) -> bool:
+    """Tell whether readings follow no straight line: the square of the hours is known to matter.
+
+    Ordinary least squares with a squared term and Student's t of its coefficient, six readings or more. The line then
+    rests on the later half of them, four at least.
+    """
+    number = len(hours)
+    if number < BENDS_FROM or len(set(hours)) < 4:
+        return False
+    x = np.asarray(hours, dtype=float) - float(np.mean(hours))
+    x = x / (float(np.abs(x).max()) or 1.0)
+    matrix = np.stack([np.ones(number), x, x * x], axis=1)
+    found, *_ = np.linalg.lstsq(matrix, np.asarray(values, dtype=float), rcond=None)
+    left = np.asarray(values, dtype=float) - matrix @ found
+    variance = float(left @ left) / (number - 3)
+    error = math.sqrt(max(variance * float(np.linalg.inv(matrix.T @ matrix)[2, 2]), 1e-30))
+    return bool(abs(found[2]) > quantile(level, number - 3) * error and abs(found[2]) > 1e-9)
 
 
 def _days(at: Crossing, last: OilSample, pace: Pace) -> dict[str, date | None]:

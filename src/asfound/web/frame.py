@@ -91,6 +91,7 @@ def spine(view: VisitView, base: str) -> tuple[SpineGroup, ...]:
                     short="Cross-check",
                     progress=_contradiction(view),
                 ),
+                SpineItem(name="due", href=f"{base}/due", title="Due and upgrade", short="Due", count=_pressing(view)),
             ),
         ),
         SpineGroup(
@@ -122,6 +123,11 @@ def _contradiction(view: VisitView) -> Markup | str:
     draw = environment().globals["draw"]
     drawn: Markup = draw.severity_sign("clash", size=24, label="does not agree")  # type: ignore[attr-defined]
     return drawn
+
+
+def _pressing(view: VisitView) -> str:
+    """Return how many tasks are due or overdue; empty where none is."""
+    return str(len(view.due.in_state("overdue", "due")) or "")
 
 
 def _step_item(step: StepProgress, base: str) -> SpineItem:

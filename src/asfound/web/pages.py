@@ -38,6 +38,7 @@ SHEETS = (
     "rooms.css",
     "crosscheck.css",
     "cylinders.css",
+    "due.css",
     "shelves.css",
     "hand_and_print.css",
 )
