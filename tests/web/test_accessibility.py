@@ -22,6 +22,10 @@ PAGES = [
     f"{A2}/other",
     f"{A2}/crosscheck",
     f"{A2}/crosscheck?state=as_left",
+    f"{A2}/trouble",
+    f"{A2}/trouble?find=hot",
+    f"{A2}/trouble/codes",
+    "/engines/D2/2032-06-21/trouble",
     f"{A2}/gas",
     f"{A2}/gas/mix",
     f"{A2}/exhaust/test",
@@ -81,7 +85,7 @@ def test_no_violation_on_a_phone(browser: Browser, reading_address: str) -> None
     phone = {"width": 390, "height": 844}
     context = browser.new_context(base_url=reading_address, viewport=phone, bypass_csp=True, has_touch=True)  # type: ignore[arg-type]
     page, script = context.new_page(), axe_script()
-    paths = ("/", A2, f"{A2}/fitted?place=speed_controller#panel", f"{A2}/exhaust", f"{A2}/report")
+    paths = ("/", A2, f"{A2}/fitted?place=speed_controller#panel", f"{A2}/exhaust", f"{A2}/trouble", f"{A2}/report")
     found = [one for path in paths for one in violations(page, path, script)]
     context.close()
     assert found == []

@@ -42,6 +42,9 @@ from asfound.web import (
     settings,
     sources,
     steps,
+    trouble,
+    trouble_api,
+    trouble_codes,
     visit,
     worksheets,
 )
@@ -70,6 +73,7 @@ ROOMS = (
     gas,
     gas_mix,
     gas_api,
+    trouble_api,
     worksheets,
     catalogue,
     instruments,
@@ -82,6 +86,8 @@ ROOMS = (
     emission_tests,
     cylinder_looks,
     judged,
+    trouble,
+    trouble_codes,
     steps,
 )
 """``steps`` comes last: its addresses end in any word, the others in fixed ones."""

@@ -91,6 +91,7 @@ def spine(view: VisitView, base: str) -> tuple[SpineGroup, ...]:
                     short="Cross-check",
                     progress=_contradiction(view),
                 ),
+                SpineItem(name="trouble", href=f"{base}/trouble", title="What is wrong", short="Wrong"),
                 SpineItem(name="due", href=f"{base}/due", title="Due and upgrade", short="Due", count=_pressing(view)),
             ),
         ),

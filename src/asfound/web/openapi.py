@@ -12,12 +12,16 @@ from asfound.sources.register import cite, sources
 from asfound.web.api_bodies import Body, Compute, IdentifyBody, LooksBody, ReadingsBody
 from asfound.web.calculate import field_name
 from asfound.web.gas_bodies import GasBody, KeepGasBody
+from asfound.web.trouble_bodies import AnswerBody, CloseBody, CodesBody
 
 if TYPE_CHECKING:
     from asfound.quantities.worksheets import Take, Worksheet
 
 BODIES: dict[str, type[Body]] = {
+    "Answer": AnswerBody,
+    "CloseCase": CloseBody,
     "Compute": Compute,
+    "FaultCodes": CodesBody,
     "Gas": GasBody,
     "Identify": IdentifyBody,
     "KeepGas": KeepGasBody,
@@ -281,6 +285,16 @@ def _visits() -> dict[str, Any]:
             parameters=[*at, STATE_ASKED],
             refusals=("404", "409", "422"),
         ),
+        f"{base}/trouble": _get(
+            "trouble",
+            "What is told, what is believed to be wrong, and what is next",
+            OBJECT,
+            parameters=at,
+            refusals=("404", "409"),
+        ),
+        f"{base}/trouble/answers": keeping("say_trouble", "Keep an answer about a symptom, test or repair", "Answer"),
+        f"{base}/trouble/close": keeping("close_trouble", "Close the case with its cause", "CloseCase"),
+        f"{base}/trouble/codes": keeping("keep_fault_codes", "Keep fault codes of the data bus", "FaultCodes"),
         f"{base}/readings": keeping("keep_readings", "Keep readings, all or none", "Readings"),
         f"{base}/looks": keeping("keep_looks", "Keep looks, all or none", "Looks"),
         f"{base}/gas": keeping("keep_gas", "Keep a gas analysis, all of it or nothing", "KeepGas"),

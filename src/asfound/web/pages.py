@@ -39,6 +39,7 @@ SHEETS = (
     "crosscheck.css",
     "cylinders.css",
     "due.css",
+    "trouble.css",
     "shelves.css",
     "hand_and_print.css",
 )
@@ -103,6 +104,7 @@ def environment() -> Environment:
         number=words.number,
         sentence=words.sentence,
         headed=words.title,
+        lower_first=words.inside,
     )
     return made
 

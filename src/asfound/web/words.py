@@ -167,3 +167,12 @@ def title(text: str) -> str:
     'Not in the catalogue'
     """
     return f"{text[:1].upper()}{text[1:]}"
+
+
+def inside(text: str) -> str:
+    """Return a title as it stands inside a sentence; what begins with capitals stays.
+
+    >>> inside("Fuel gas became heavier"), inside("NOx sensor")
+    ('fuel gas became heavier', 'NOx sensor')
+    """
+    return text if text[:2].isupper() else f"{text[:1].lower()}{text[1:]}"

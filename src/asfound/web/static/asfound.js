@@ -28,7 +28,10 @@
     else say("near", `Kept in this browser, ${n} ${n === 1 ? "entry waits" : "entries wait"}: ${because}. Sent by itself as soon as it can be.`);
   };
 
-  /* ---- putting the returned parts in place ---- */
+  /* ---- putting the returned parts in place; a part with data-again holds the button that was pressed, and the focus
+     goes to that button in the new part, or to its head. A second click of the same hand answers nothing new ---- */
+  let placedAt = 0;
+  const TWICE = 450;
   const place = (html) => {
     const fresh = new DOMParser().parseFromString(html, "text/html");
     const same = fresh.body.dataset.page === document.body.dataset.page;
@@ -37,10 +40,13 @@
       if (!same && !("shared" in old.dataset)) continue;
       const now = fresh.querySelector(`[data-part="${CSS.escape(old.dataset.part)}"]`);
       if (!now || now.outerHTML === old.outerHTML) continue;
-      if (old.contains(active) && active !== document.body) continue;
+      const inside = old.contains(active) && active !== document.body;
+      if (inside && (!("again" in old.dataset) || active.matches("input[type=text],input[type=search],textarea"))) continue;
       const open = [...old.querySelectorAll("details[open][id]")].map((one) => one.id);
       old.replaceWith(now);
       for (const id of open) document.getElementById(id)?.setAttribute("open", "");
+      if (inside) ((active.id && document.getElementById(active.id)) || now.querySelector("[data-focus]"))?.focus({ preventScroll: true });
+      if ("again" in old.dataset) placedAt = Date.now();
     }
     if (!same) return;
     for (const field of document.querySelectorAll("form[data-live] [id]:is(input,select,textarea)")) {
@@ -102,6 +108,7 @@
   document.addEventListener("change", (event) => {
     const target = event.target;
     const form = target.form;
+    if (form?.dataset.live === "press") return;     /* only its buttons send */
     if (form?.matches("[data-live]")) {
       const field = form.dataset.live === "whole" ? null : target.closest("[data-field]");
       send(form.action, pairsOf(form, field), target.name, target.id);
@@ -113,6 +120,7 @@
     const form = event.target;
     if (!form.matches("form[data-live]")) return;
     event.preventDefault();
+    if (Date.now() - placedAt < TWICE && form.closest("[data-again]")) return;
     const by = event.submitter;
     if (by?.dataset.put) {               /* a mending button: put its value into the field it belongs to */
       const field = document.getElementById(by.dataset.put);
