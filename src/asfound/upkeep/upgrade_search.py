@@ -22,7 +22,7 @@ _ALIKE = 1e-9
 MOST_BUILDS = 2_000_000
 """Builds after which the search gives up rather than answer without proof."""
 
-Least = Callable[[int, bool], float]
+Least = Callable[[int, float | None], float]
 Key = tuple[int, float]
 """Build in bits, minutes used in this stop; -1 while the engine runs."""
 RUNNING = -1.0
@@ -88,7 +88,7 @@ def cheapest(problem: Problem, *, led: bool = True) -> Found | None:
     came: dict[Key, tuple[Key, Move]] = {}
     in_build: dict[int, list[tuple[float, float]]] = {}
     tick, looked = count(), 0
-    at_least = least(masks.start, False)
+    at_least = least(masks.start, None)
     heap = [] if at_least == math.inf else [(at_least, at_least, next(tick), 0.0, first)]
     while heap:
         bound, _, _, cost, key = heapq.heappop(heap)
@@ -108,7 +108,7 @@ def cheapest(problem: Problem, *, led: bool = True) -> Found | None:
             total = cost + price
             if total >= costs.get(then, math.inf) - _ALIKE or _beaten(in_build, then, total):
                 continue
-            rest = least(then[0], then[1] != RUNNING)
+            rest = least(then[0], _in_stop(then))
             if rest == math.inf:
                 continue
             costs[then], came[then] = total, (key, move)
@@ -144,7 +144,7 @@ def equal_ways(problem: Problem, *, most: int = 10_000) -> tuple[frozenset[str],
             continue
         for then, price, move in _steps(masks, key):
             total = cost + price
-            if total + least(then[0], then[1] != RUNNING) > best.cost + 1e-6:
+            if total + least(then[0], _in_stop(then)) > best.cost + 1e-6:
                 continue
             new = {one | {move.change} for one in sets[key]} if move.change else sets[key]
             before = costs.get(then, math.inf)
@@ -261,7 +261,11 @@ def _trimmed(problem: Problem, moves: tuple[Move, ...]) -> tuple[Move, ...]:
     return tuple(move for at, move in enumerate(moves) if not {at, at - 1} & idle)
 
 
-def _nothing(_build: int, _stopped: bool) -> float:
+def _in_stop(key: Key) -> float | None:
+    return None if key[1] == RUNNING else key[1]
+
+
+def _nothing(_build: int, _used: float | None) -> float:
     return 0.0
 
 
