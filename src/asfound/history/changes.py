@@ -21,6 +21,7 @@ import numpy as np
 
 from asfound.history.correlated import difference_sigma, long_run_variance
 from asfound.history.estimate import UNKNOWN, Estimate
+from asfound.history.normal_equations import solve
 from asfound.history.pelt import level_cost, pelt, trend_cost
 from asfound.quantities.typing import Array
 
@@ -194,9 +195,7 @@ def _describe(x: Array, at: tuple[int, ...], kind: Kind) -> _Description:
     before = np.stack([rest[MEMORY - lag : n - lag] for lag in range(1, MEMORY + 1)], axis=1)
     best: tuple[float, Array, float] | None = None
     for order in range(MEMORY + 1):
-        memory: Array = (
-            np.linalg.lstsq(before[:, :order], later, rcond=None)[0] if order else np.zeros(0)
-        )
+        memory: Array = solve(before[:, :order], later) if order else np.zeros(0)
         variance = _bounded_variance(later - before[:, :order] @ memory)
         total = n * math.log(max(variance, 1e-300)) + order * math.log(n)
         if best is None or total < best[0]:

@@ -20,6 +20,7 @@ from asfound.history.changes import LOCATION
 from asfound.history.correlated import long_run_variance
 from asfound.history.drift_model import Model, choose, onset_profile, time_columns
 from asfound.history.estimate import LEVEL, Estimate
+from asfound.history.normal_equations import rest
 from asfound.history.regression import RobustFit, robust_fit
 from asfound.history.timeline import DAY, HOUR, Mask, block_means, blocks, run_hours, seconds
 from asfound.quantities.typing import Array
@@ -212,9 +213,9 @@ def _chosen(
     """Choose the model on daily means, wild samples left out of them."""
     ends = np.flatnonzero(np.diff(which, append=which[-1] + 1))
     starts = np.concatenate([[0], ends[:-1] + 1])
-    rest = y - base @ robust_fit(np.hstack([base, x[:, None]]), y, correlated=False).coefficients[: base.shape[1]]
-    daily_median = np.array([np.median(part) for part in np.split(rest, starts[1:])])
-    off = rest - daily_median[which]
+    off_load = y - base @ robust_fit(np.hstack([base, x[:, None]]), y, correlated=False).coefficients[: base.shape[1]]
+    daily_median = np.array([np.median(part) for part in np.split(off_load, starts[1:])])
+    off = off_load - daily_median[which]
     wild = np.abs(off) > 4.0 * 1.4826 * max(float(np.median(np.abs(off))), 1e-300)
     tame = np.where(wild, np.nan, y)
     means = block_means(which, np.column_stack([tame, np.where(wild[:, None], np.nan, base), x]))
@@ -258,12 +259,12 @@ def _fitted(
         return fit, steps, []
     sets: list[tuple[int, int]] = []
     for again in (True, False):
-        rest = y - np.hstack([base, time_columns(x, trend, steps, begun)]) @ fit.coefficients
-        rest = np.clip(rest, -3.0 * fit.scale, 3.0 * fit.scale)
-        noise = max(long_run_variance(rest), float(rest.var()))
+        left = y - np.hstack([base, time_columns(x, trend, steps, begun)]) @ fit.coefficients
+        left = np.clip(left, -3.0 * fit.scale, 3.0 * fit.scale)
+        noise = max(long_run_variance(left), float(left.var()))
         edges = [0, *steps, y.size]
         placed = [
-            _place(rest, float(fit.coefficients[labels.index(f"step {k + 1}")]), edges[k : k + 3], noise)
+            _place(left, float(fit.coefficients[labels.index(f"step {k + 1}")]), edges[k : k + 3], noise)
             for k in range(len(steps))
         ]
         sets = [(low, high) for _, low, high in placed]
@@ -278,14 +279,14 @@ def _fitted(
     return fit, steps, sets
 
 
-def _place(rest: Array, size: float, edges: Sequence[int], noise: float) -> tuple[int, int, int]:
+def _place(left: Array, size: float, edges: Sequence[int], noise: float) -> tuple[int, int, int]:
     """Return the place of least squared error of a step and the ends of the set of its places.
 
     Moving a step from m to an earlier k makes the residuals between them smaller by the size of the step.
     """
     before, one, after = edges
-    back = np.cumsum(((rest - size) ** 2 - rest**2)[before:one][::-1])[: max(one - before - 1, 0)]
-    ahead = np.cumsum(((rest + size) ** 2 - rest**2)[one:after])[: max(after - one - 1, 0)]
+    back = np.cumsum(((left - size) ** 2 - left**2)[before:one][::-1])[: max(one - before - 1, 0)]
+    ahead = np.cumsum(((left + size) ** 2 - left**2)[one:after])[: max(after - one - 1, 0)]
     whole = np.concatenate([back[::-1], [0.0], ahead])
     places = np.arange(one - back.size, one + ahead.size + 1)
     inside = places[whole - whole.min() <= LOCATION * noise]
@@ -324,8 +325,8 @@ def _began(
     )
     ramp = np.maximum(daily[:, 1] - daily[model.onset, 1], 0.0)[:, None]
     columns = np.hstack([np.ones((len(daily), 1)), ramp, steps])
-    rest = daily[:, 0] - columns @ np.linalg.lstsq(columns, daily[:, 0], rcond=None)[0]
-    noise = max(long_run_variance(rest), float(rest.var()))
+    left = rest(columns, daily[:, 0])
+    noise = max(long_run_variance(left), float(left.var()))
     inside = places[errors - errors.min() <= 3.84 * noise]
     begins = at[np.searchsorted(which, [model.onset, inside[0], inside[-1]])]
     return Onset(float(begins[0]), float(begins[1]), float(begins[2]))

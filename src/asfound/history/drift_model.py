@@ -10,12 +10,13 @@ place to be sought and costs less.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from asfound.history.changes import MEMORY
+from asfound.history.normal_equations import orthonormal, rest
 from asfound.quantities.typing import Array
 
 MOST_STEPS = 8
@@ -88,12 +89,9 @@ def choose(y: Array, base: Array, x: Array, visits: Sequence[int]) -> tuple[Mode
     return best, _odds(list(tried.values()), best.length)
 
 
-def _thin_out(best: Model, describe: object) -> None:
+def _thin_out(best: Model, describe: Callable[[int, tuple[int, ...], int | None], Model]) -> None:
     while True:
-        without = [
-            describe(best.trend, tuple(s for s in best.steps if s != one), best.onset)  # type: ignore[operator]
-            for one in best.steps
-        ]
+        without = [describe(best.trend, tuple(s for s in best.steps if s != one), best.onset) for one in best.steps]
         better = [m for m in without if m.length < best.length]
         if not better:
             return
@@ -115,15 +113,15 @@ def _length(
     trend, steps, onset = key
     n = y.size
     columns = np.hstack([base, time_columns(x, trend, steps, onset)])
-    rest = y - columns @ np.linalg.lstsq(columns, y, rcond=None)[0]
+    left = rest(columns, y)
     sought = sum(1 for s in steps if s not in visits) + (onset is not None)
     known = len(steps) - (sought - (onset is not None))
     length = columns.shape[1] * math.log(n) + 2.0 * sought * math.log(n) + 2.0 * known * math.log(1.0 + len(visits))
-    later = rest[MEMORY:]
-    before = np.stack([rest[MEMORY - lag : n - lag] for lag in range(1, MEMORY + 1)], axis=1)
+    later = left[MEMORY:]
+    before = np.stack([left[MEMORY - lag : n - lag] for lag in range(1, MEMORY + 1)], axis=1)
     best = math.inf
     for order in range(MEMORY + 1):
-        e = later - before[:, :order] @ np.linalg.lstsq(before[:, :order], later, rcond=None)[0] if order else later
+        e = rest(before[:, :order], later)
         spread = 3.0 * 1.4826 * float(np.median(np.abs(e)))
         variance = float((np.clip(e, -spread, spread) ** 2).mean()) if spread > 0.0 else float((e * e).mean())
         best = min(best, n * math.log(max(variance, 1e-300)) + order * math.log(n))
@@ -133,20 +131,20 @@ def _length(
 def _best_place(y: Array, columns: Array, steps: tuple[int, ...], shortest: int) -> int | None:
     """Return where one more step takes away most of the squared error (all places at once)."""
     n = y.size
-    q = np.linalg.qr(columns)[0]
-    rest = y - q @ (q.T @ y)
-    spread = 4.0 * 1.4826 * float(np.median(np.abs(rest)))
-    rest = np.clip(rest, -spread, spread) if spread > 0.0 else rest
-    before = np.cumsum(rest)[:-1]
+    q = orthonormal(columns)
+    left = y - q @ (q.T @ y)
+    spread = 4.0 * 1.4826 * float(np.median(np.abs(left)))
+    left = np.clip(left, -spread, spread) if spread > 0.0 else left
+    before = np.cumsum(left)[:-1]
     shared = np.cumsum(q, axis=0)[:-1]
-    left = np.arange(1.0, n) - (shared**2).sum(axis=1)
-    allowed = left > 1e-6 * n
+    free = np.arange(1.0, n) - (shared**2).sum(axis=1)
+    allowed = free > 1e-6 * n
     places = np.arange(1, n)
     for edge in (0, n, *steps):
         allowed &= np.abs(places - edge) >= shortest
     if not allowed.any():
         return None
-    gain = np.where(allowed, before**2 / np.maximum(left, 1e-9), -1.0)
+    gain = np.where(allowed, before**2 / np.maximum(free, 1e-9), -1.0)
     return int(places[gain.argmax()])
 
 
@@ -165,11 +163,11 @@ def onset_profile(y: Array, columns: Array, x: Array, shortest: int) -> tuple[Ar
     """
     n = y.size
     places = np.arange(shortest, n - 2 * shortest, max(1, n // 400))
-    q = np.linalg.qr(columns)[0]
-    rest = y - q @ (q.T @ y)
+    q = orthonormal(columns)
+    left = y - q @ (q.T @ y)
     ramp = np.maximum(x[:, None] - x[places], 0.0)
     ramp -= q @ (q.T @ ramp)
     size = (ramp * ramp).sum(axis=0)
-    across = rest @ ramp
-    errors: Array = float(rest @ rest) - np.where(size > 1e-12, across**2 / np.maximum(size, 1e-12), 0.0)
+    across = left @ ramp
+    errors: Array = float(left @ left) - np.where(size > 1e-12, across**2 / np.maximum(size, 1e-12), 0.0)
     return errors, places
