@@ -53,7 +53,7 @@ def test_what_is_no_state_or_no_visit_is_refused(at_demo):
 
 
 def test_where_no_balance_can_be_drawn_up_that_is_said(at_demo):
-    said = at_demo("crosscheck", "A3", "as_left")
+    said = at_demo("crosscheck", "A3/2032-03-15", "as_left")
     assert said.code == DONE
     assert "nothing can be checked" in said.out
-    assert at_demo("crosscheck", "A3", "as_left", "--json").data["checked"] is False
+    assert at_demo("crosscheck", "A3/2032-03-15", "as_left", "--json").data["checked"] is False

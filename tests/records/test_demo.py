@@ -36,7 +36,7 @@ def test_six_visits_are_sealed_and_hold_and_one_is_open(demo):
     for one in demo.visits():
         if one.sealed is not None:
             assert verify(demo, one.id).holds, one.name
-    assert verify(demo, demo.visit("A3").id).addenda == 1
+    assert verify(demo, demo.visit("A3/2032-03-15").id).addenda == 1
 
 
 def test_a2_mixture_and_emissions_as_the_story_has_them(demo):

@@ -23,7 +23,7 @@ SCRIPT = Path(__file__).parents[2] / "docs" / "verify_record.py"
 def record(tmp_path_factory):
     home = make_demo_home(tmp_path_factory.mktemp("demo"))
     with Records.open(home.folder) as records:
-        return json.loads(as_json(visit_record(records, "A3", files=True)))
+        return json.loads(as_json(visit_record(records, "A3/2032-03-15", files=True)))
 
 
 def run(record, tmp_path):

@@ -29,7 +29,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, VisitVi
         found = {}
         for engine in records.engines():
             for visit in records.visits(engine.id):
-                found[engine.tag] = view(records, visit.id)
+                found[visit.name] = found[engine.tag] = view(records, visit.id)
         yield found
 
 
@@ -52,7 +52,7 @@ def test_two_ways_of_counting_stand_at_every_port(demo: dict[str, VisitView]) ->
 
 
 def test_where_one_way_is_in_use_only_one_number_stands(demo: dict[str, VisitView]) -> None:
-    seen = demo["A3"]
+    seen = demo["A3/2032-03-15"]
     shown = cylinders_shown(seen, case_of(seen), "us")
     assert {one.operator for one in shown.ports} == {""}
     left, right = shown.drawn["as_found"].picture["rows"]
@@ -62,7 +62,7 @@ def test_where_one_way_is_in_use_only_one_number_stands(demo: dict[str, VisitVie
 
 
 def test_as_left_says_what_was_not_read(demo: dict[str, VisitView]) -> None:
-    seen = demo["A3"]
+    seen = demo["A3/2032-03-15"]
     shown = cylinders_shown(seen, case_of(seen), "us")
     port = next(one for one in shown.ports if one.place == "cylinder_L4")
     assert port.states["as_left"].deviation == ""
@@ -71,7 +71,7 @@ def test_as_left_says_what_was_not_read(demo: dict[str, VisitView]) -> None:
 
 
 def test_a_look_as_left_stands_beside_a_verdict_as_found(demo: dict[str, VisitView]) -> None:
-    seen = demo["A3"]
+    seen = demo["A3/2032-03-15"]
     case = case_of(seen)
     shown = cylinders_shown(seen, case, "us")
     (one,) = cylinder_verdicts(case, case_then(seen), shown, "us")

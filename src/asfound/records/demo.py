@@ -1,8 +1,8 @@
 """Homes to begin with: the invented demo world, or an empty one.
 
-The demo home holds three sites, seven engines and a visit to each; six are closed, that to A2 is open, and a quarterly
-check of A2 comes before it. Its clock stands at the moment of the story when it is made, and runs on. Its identifiers
-and device are seeded, so the same program makes the same record each time.
+The demo home holds three sites, seven engines and a visit to each, a second one to A3, and a quarterly check of A2
+before the one that is open; all others are closed. Its clock stands at the moment of the story when it is made, and
+runs on. Its identifiers and device are seeded, so the same program makes the same record each time.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 STORY_NOW = datetime.fromisoformat("2032-07-08T11:52:00-06:00")
 """When the demo's clock starts: after the last entry of its story."""
-VISITS = ("a2_april", "n1", "n2", "a3", "a1", "d1", "d2", "a2")
+VISITS = ("a2_april", "n1", "n2", "a3", "a1", "d1", "d2", "a3_june", "a2")
 PERSON = "R. Imber"
 DEVICE = "demo00laptop"
 SEED = 48

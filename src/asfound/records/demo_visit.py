@@ -86,6 +86,9 @@ class _Visit:
             yield self.action(one["time"], "open_point", {key: one[key] for key in one if key != "time"})
         for one in self.given.get("cylinder_looks", ()):
             yield self.action(one["time"], "cylinder_look", {**one, "time": self.at(one["time"])})
+        for one in self.given.get("trouble", ()):
+            told = {key: value for key, value in one.items() if key != "kind"}
+            yield self.action(one["time"], one["kind"], {**told, "time": self.at(one["time"])})
         for one in self.given.get("photos", ()):
             yield self.photo(one)
         for one in self.given.get("engine_corrections", ()):

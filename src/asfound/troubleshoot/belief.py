@@ -119,6 +119,14 @@ def _with_other(rows: list[list[float]]) -> Floats:
     return np.vstack([table, 0.5 * table.mean(axis=0) + 0.25])
 
 
+def _chances(log_weight: Floats) -> Floats:
+    """Return weights as chances, with the share that is kept for `OTHER`."""
+    weight = np.exp(log_weight - log_weight.max())
+    p: Floats = weight / weight.sum() * (1 - FLOOR)
+    p[-1] += FLOOR
+    return p
+
+
 @dataclass(frozen=True, eq=False)
 class Belief:
     """Causes with their chances, and what they rest on. ``p`` [causes + 1] adds up to 1 and is nowhere 0 or 1."""
@@ -131,10 +139,11 @@ class Belief:
     @cached_property
     def p(self) -> Floats:
         """Chance of each cause; `OTHER` is last and never below `FLOOR`."""
-        weight = np.exp(self.log_weight - self.log_weight.max())
-        p: Floats = weight / weight.sum() * (1 - FLOOR)
-        p[-1] += FLOOR
-        return p
+        return _chances(self.log_weight)
+
+    def after(self, about: str, says: str) -> Floats:
+        """Return the chances that one thing more told would leave [causes + 1]."""
+        return _chances(self.log_weight + np.log(self.odds.likelihood(about, says)))
 
     @property
     def told(self) -> frozenset[str]:

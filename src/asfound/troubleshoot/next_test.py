@@ -151,10 +151,10 @@ def _proposal(belief: Belief, j: int, gained: float, price: float) -> Proposal:
     odds = belief.odds
     test = odds.knowledge.tests[odds.tests[j]]
     after = {}
-    for says, chance in (("positive", odds.positive[:, j]), ("negative", 1 - odds.positive[:, j])):
-        joint = belief.p * chance
-        top = int(np.argmax(np.round(joint, 15)))
-        after[says] = (odds.causes[top], float(joint[top] / joint.sum()))
+    for says in ("positive", "negative"):
+        p = belief.after(test.id, says)
+        top = int(np.argmax(np.round(p, 12)))
+        after[says] = (odds.causes[top], float(p[top]))
     return Proposal(
         id=test.id,
         title=test.title,

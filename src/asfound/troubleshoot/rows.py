@@ -209,11 +209,9 @@ def tests(belief: Belief, proposed: NextTests) -> tuple[TestRow, ...]:
 def forks(belief: Belief, proposal: Proposal, *, most: int = 4) -> dict[str, Fork]:
     """Return what each answer to a test would make of the belief."""
     odds = belief.odds
-    positive = odds.positive[:, odds.place[proposal.id]]
     found = {}
-    for says, chance in (("positive", positive), ("negative", 1 - positive)):
-        joint = belief.p * chance
-        after = joint / joint.sum()
+    for says in ("positive", "negative"):
+        after = belief.after(proposal.id, says)
         order = np.argsort(-np.round(after, 12), kind="stable")
         rows = tuple(
             ForkCause(
@@ -222,11 +220,11 @@ def forks(belief: Belief, proposal: Proposal, *, most: int = 4) -> dict[str, For
             for i in order[:most]
         )
         found[says] = Fork(
-            chance=float(joint.sum()),
+            chance=proposal.chance_positive if says == "positive" else 1 - proposal.chance_positive,
             leader=rows[0].id,
             leader_p=rows[0].after,
             causes=rows,
-            doubt=float(-(after * np.log2(np.maximum(after, 1e-300))).sum()),
+            doubt=float(-(after * np.log2(after)).sum()),
         )
     return found
 
