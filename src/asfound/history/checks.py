@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from asfound.history import checks_events
+from asfound.history import checks_events, checks_import
 from asfound.sources.prove import Check
 
-SUBJECTS = (checks_events,)
+SUBJECTS = (checks_events, checks_import)
 
 
 def checks() -> Iterator[Check]:

@@ -1,0 +1,82 @@
+"""A head in mid file: after a change of the panel or its software the columns have other names, order or units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from asfound.history.bytes_in import decoded
+from asfound.history.channels import Times
+from asfound.history.log_form import LogForm
+from asfound.history.sniff import Sampled, form_of, heads_changed, unit_row
+from asfound.history.sniff_fields import fields_of
+from asfound.history.split_lines import _PADDING, Rows
+
+_ROWS = 500
+NEW_HEAD, UNITS = "new header", "units under a new header"
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """A new head: where it begins in the block, how many bytes it takes, its lines, and the form from there on."""
+
+    at: int
+    size: int
+    lines: tuple[tuple[int, str, str], ...]
+    form: LogForm | None
+
+
+def head_in(
+    rows: Rows, clock: tuple[Times, NDArray[np.int64] | None, NDArray[np.object_] | None], form: LogForm
+) -> Changed | None:
+    """Return the first new head in a block, or None; only lines that are no rows are looked at."""
+    if form.layout == "fixed":
+        return None
+    lines = [(line, start, end) for line, start, end, _ in rows.refused]
+    why = clock[2]
+    if why is not None:
+        bad = np.flatnonzero(why != "")
+        lines += [(int(rows.lines[r]), int(rows.starts[r, 0]), int(rows.ends[r, -1])) for r in bad[:2000]]
+    for line, start, end in sorted(lines):
+        if end - start > 100_000:
+            continue
+        begin = _line_start(rows, start)
+        text = decoded(rows.text(begin, end), form.encoding).rstrip("\r\n")
+        fields = fields_of(text, form.delimiter, form.quote)
+        if len(fields) < 3 or not heads_changed(fields, form.heads):
+            continue
+        found = _form_from(rows, begin, line, form)
+        if found is not None:
+            return found
+    return None
+
+
+def _line_start(rows: Rows, start: int) -> int:
+    """Return where the line begins that a place is in: a quotation mark may stand before a first field."""
+    return start - 1 if start > _PADDING and rows.data[start - 1] != 10 else start
+
+
+def _form_from(rows: Rows, begin: int, line: int, form: LogForm) -> Changed | None:
+    """Return the form of what follows a line, where it is a table with a time under other heads."""
+    size = len(rows.data) - _PADDING
+    raw = rows.text(begin, min(size, begin + 400_000))
+    lines = raw.split(b"\n")[:_ROWS]
+    texts = [decoded(one, form.encoding).rstrip("\r") for one in lines]
+    table = [fields_of(text, form.delimiter, form.quote) for text in texts]
+    under = 2 if len(table) > 2 and unit_row(table[1]) else 1
+    if len(table) <= under:
+        return None
+    columns = len(table[under])
+    try:
+        new = form_of(Sampled(table, under, columns), replace(form, columns=()), first_line=line)
+    except ValueError:
+        return None
+    if not any(column.role in ("time", "date") for column in new.columns):
+        return None
+    head = sum(len(one) + 1 for one in lines[:under])
+    said = ((line, texts[0], NEW_HEAD), (line + 1, texts[1], UNITS))[:under]
+    kept = replace(new, order=form.order, zone=form.zone, step=form.step,
+                   sentinels=tuple(sorted({*form.sentinels, *new.sentinels})))  # fmt: skip
+    return Changed(begin - _PADDING, head, said, kept)

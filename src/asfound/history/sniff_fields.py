@@ -1,0 +1,126 @@
+"""What a field looks like: a number, a time, a unit, a word. For the proposal of a form, not for reading."""
+
+from __future__ import annotations
+
+import csv
+import re
+from functools import lru_cache
+
+from asfound.errors import AmbiguousError, UnknownNameError
+from asfound.quantities.pressure_kind import split_pressure
+from asfound.quantities.units import unit
+
+NUMBER = re.compile(r"[-+−]?(\d{1,3}(?:[ .,'\xa0\u202f]\d{3})+|\d+)?(?:[.,]\d*)?(?:[eE][-+]?\d+)?$")
+_DATE = re.compile(
+    r"(\d{1,4})[./-](\d{1,2}|[^\W\d_]{3,9})\.?[./-](\d{1,4})\.?$|(\d{8})$|\d{1,2}\.? [^\W\d_]{3,9}\.? \d{2,4}$"
+)
+_CLOCK = re.compile(r"\d{1,2}[:.]\d{2}([:.]\d{2}([.,]\d+)?)?\s*([ap]\.?m\.?)?$", re.IGNORECASE)
+_BOTH = re.compile(
+    r"(\d{1,4}[./-](\d{1,2}|[^\W\d_]{3,9})\.?[./-]\d{1,4}\.?|\d{1,2}\.? [^\W\d_]{3,9}\.? \d{2,4}|\d{8}|\d{12}|\d{14})"
+    r"([T ,_]*\d{1,2}:?\d{2}(:?\d{2}([.,]\d+)?)?)?\s*([ap]\.?m\.?)?\s*(Z|UTC|[-+]\d{2}:?\d{2}|[-+]\d{2})?$",
+    re.IGNORECASE,
+)
+_OFFSET = re.compile(r"(UTC|GMT)?[-+]\d{1,2}:?\d{2}$|Z$")
+TIME_WORDS = re.compile(
+    r"^(time|date|datum|zeit|uhrzeit|zeitstempel|timestamp|fecha|hora|heure|horodat\w*|data|ora|tijd|datetime|dato|tid|"
+    r"czas|instant|moment|recorded|logged)\b|\b(time|zeit|stamp|date)\b",
+    re.IGNORECASE,
+)
+_BRACKETED = re.compile(r"^(?P<head>.*?)\s*[\[({<]\s*(?P<unit>[^\])}>]{1,30}?)\s*[\])}>]\s*$")
+_BEHIND = re.compile(r"^(?P<head>.{2,}?)(?:\s*[,/;]\s*|\s+in\s+|_|\s+)(?P<unit>[^\s,;_]{1,12})$")
+_UNIT_WORDS = (
+    "-",
+    "--",
+    "1",
+    "°",
+    "bool",
+    "0/1",
+    "on/off",
+    "text",
+    "none",
+    "units",
+    "unit",
+    "einheit",
+    "unidad",
+    "unité",
+)
+
+
+def is_number(text: str) -> bool:
+    """Return whether a field could be a number, in any country's spelling."""
+    text = text.strip()
+    return bool(text) and any(c.isdigit() for c in text) and bool(NUMBER.match(text))
+
+
+def time_kind(text: str) -> str:
+    """Return ``time`` (date and clock), ``date``, ``clock``, ``offset`` or nothing."""
+    text = text.strip()
+    if not text or not any(c.isdigit() for c in text):
+        return "offset" if text == "Z" else ""
+    if _OFFSET.match(text):
+        return "offset"
+    if _DATE.match(text) and not (text.isdigit() and not _packed_date(text)):
+        return "date"
+    if _CLOCK.match(text) and ":" in text:
+        return "clock"
+    return "time" if _BOTH.match(text) and not (text.isdigit() and not _packed_date(text)) else ""
+
+
+def _packed_date(text: str) -> bool:
+    return len(text) in (8, 12, 14) and "1970" <= text[:4] <= "2099" and text[4:6] <= "12" and text[6:8] <= "31"
+
+
+@lru_cache(maxsize=4096)
+def is_unit(text: str) -> bool:
+    """Return whether a text is a unit that somebody may write over a column."""
+    text = text.strip()
+    if not text or len(text) > 40:
+        return False
+    if text.lower() in _UNIT_WORDS:
+        return True
+    try:
+        unit(split_pressure(text)[0])
+    except AmbiguousError:
+        return True
+    except UnknownNameError:
+        return False
+    return True
+
+
+def head_and_unit(text: str) -> tuple[str, str]:
+    """Return a column's head without the unit that stands in it, and that unit.
+
+    >>> head_and_unit("Manifold Press [psia]"), head_and_unit("Oil T, degC"), head_and_unit("Speed")
+    (('Manifold Press', 'psia'), ('Oil T', 'degC'), ('Speed', ''))
+    """
+    text = " ".join(text.split())
+    found = _BRACKETED.match(text)
+    if found and found["head"]:
+        return found["head"].strip(), found["unit"]
+    found = _BEHIND.match(text)
+    if found and len(found["unit"]) > 1 and not found["unit"].isdigit() and is_unit(found["unit"]):
+        return found["head"].strip(" _,"), found["unit"]
+    return text, ""
+
+
+def fields_of(line: str, delimiter: str, quote: str = '"') -> list[str]:
+    """Return the fields of one line as text; a line that is no CSV is parted at each delimiter."""
+    try:
+        return next(csv.reader([line], delimiter=delimiter, quotechar=quote or None, quoting=0 if quote else 3), [])
+    except csv.Error:
+        return line.split(delimiter)
+
+
+def looks_like_heads(fields: list[str]) -> bool:
+    """Return whether fields are names of columns: words, no number and no time among most of them."""
+    said = [field for field in fields if field.strip()]
+    if len(said) < 2:
+        return False
+    words = sum(not is_number(field) and not time_kind(field) and any(c.isalpha() for c in field) for field in said)
+    return words >= 0.8 * len(said)
+
+
+def looks_like_units(fields: list[str]) -> bool:
+    """Return whether fields are a row of units."""
+    said = [field for field in fields if field.strip()]
+    return bool(said) and sum(is_unit(field) for field in said) >= 0.6 * len(said) and not any(map(is_number, said[1:]))
