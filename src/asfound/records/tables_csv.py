@@ -56,7 +56,7 @@ def readings_csv(view: VisitView) -> str:
         )
         for one in view.readings_all
     )
-    return _table(head, rows)
+    return table(head, rows)
 
 
 def results_csv(view: VisitView) -> str:
@@ -95,7 +95,7 @@ def results_csv(view: VisitView) -> str:
         )
         for one in view.worked.results
     )
-    return _table(head, rows)
+    return table(head, rows)
 
 
 def looks_csv(view: VisitView) -> str:
@@ -117,7 +117,7 @@ def looks_csv(view: VisitView) -> str:
         )
         for one in view.looks
     )
-    return _table(head, rows)
+    return table(head, rows)
 
 
 def differences_csv(view: VisitView) -> str:
@@ -148,7 +148,7 @@ def differences_csv(view: VisitView) -> str:
         )
         for one in view.differences
     )
-    return _table(head, rows)
+    return table(head, rows)
 
 
 TABLES: dict[str, Callable[[VisitView], str]] = {
@@ -159,7 +159,7 @@ TABLES: dict[str, Callable[[VisitView], str]] = {
 }
 
 
-def _table(head: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
+def table(head: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
     """Write a table."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from asfound import __version__
 from asfound.report import (
     content_crosscheck_paper,
+    content_due_paper,
     content_cylinder_paper,
     content_fitted,
     content_judged,
@@ -85,6 +86,7 @@ def report_content(view: VisitView, *, system: System | None = None, proof: bool
         "seal": content_sources.seal(view),
         "readings": readings(view, units),
         **numbers,
+        "due": content_due_paper.of_visit(view),
         "no_answer": content_numbers.missing(view),
         "instruments": content_numbers.instruments(view),
         "findings": content_judged.findings(view),

@@ -18,7 +18,7 @@ from asfound.report.ruler import month_starts
 
 HIGH, PAPER_HIGH = 40.0, 22.0
 HATCH = 13.0
-EDGE = 0.012
+EDGE, PAPER_EDGE = 0.02, 0.05
 """Share of the width kept free at either end, so that a mark on today is whole. [1]"""
 
 
@@ -45,7 +45,8 @@ class _Scale:
 
     def share(self, day: date) -> float:
         part = min(max((day - self.start).days / self.days, 0.0), 1.0)
-        return EDGE + part * (1 - 2 * EDGE)
+        edge = PAPER_EDGE if self.width else EDGE
+        return edge + part * (1 - 2 * edge)
 
     def at(self, day: date) -> str:
         return self.said(self.share(day))

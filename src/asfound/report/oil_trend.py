@@ -65,8 +65,10 @@ def oil_trend(
     if not falling and low < 0.4 * top_value:  # a ratio to nought is read
         low = min(0.0, low)
     span = (top_value - low) or 1.0
-    low = low - (0.3 if falling else 0.0 if low == 0.0 else 0.1) * span
-    top_value += (0.06 if falling else 0.3) * span
+    room = (WALL + row + 4) / high  # the hatch and the words of the wall lie inside the picture
+    beyond = room / (1.0 - room) * span * 1.1
+    low -= beyond if falling else 0.0 if low == 0.0 else 0.1 * span
+    top_value += 0.06 * span if falling else beyond
     y_axis = choose(low, top_value, room=high, measure=lambda _: row, to_tick_low=False, to_tick_high=False)
     left = 8 + max(picture.width_of("tx-s", y_axis.words(one)) for one in y_axis.ticks)
     head, right = 2 * row, picture.width - 6

@@ -12,10 +12,21 @@ from asfound.errors import RecordError
 from asfound.report.wording import System, written_out
 
 if TYPE_CHECKING:
+    from asfound.records.things import EngineRecord
     from asfound.records.visit import VisitView
+    from asfound.upkeep.engine_due import EngineDue
 
 STANDARDS: Any = ["a-3a", "ua-1"]
-TEMPLATES = ("parts.typ", "rooms.typ", "cylinders.typ", "crosscheck.typ", "visit.typ", "shift.typ")
+TEMPLATES = (
+    "parts.typ",
+    "rooms.typ",
+    "cylinders.typ",
+    "crosscheck.typ",
+    "visit.typ",
+    "shift.typ",
+    "due.typ",
+    "stops.typ",
+)
 
 
 def visit_report(
@@ -57,6 +68,13 @@ def operator_sheet(view: VisitView, *, system: System | None = None) -> bytes:
     content = operator_content(view, system=system)
     content |= {"title": f"For the shift, {content['visit_line']}"}
     return typeset("shift.typ", content, {})
+
+
+def stop_sheets(due: EngineDue, engine: EngineRecord) -> bytes:
+    """Return the due list and the stop plan of an engine as PDF."""
+    from asfound.report.content_due_paper import due_content
+
+    return typeset("stops.typ", due_content(due, engine), {})
 
 
 def typeset(template: str, content: Mapping[str, Any], attached: Mapping[str, bytes]) -> bytes:

@@ -277,7 +277,8 @@ def _interval(task: GenericTask, plan: TaskPlan, company: bool, speed: Pace | No
     interval = Interval(
         hours=hours, calendar=calendar,
         warn_hours=None if hours is None else min(WARN * hours, WARN_DAYS * (speed.per_day if speed else 24.0)),
-        warn_days=None if days is None else min(math.ceil(WARN * days), WARN_DAYS), grace_hours=grace_hours, grace_days=grace_days,
+        warn_days=None if days is None else min(math.ceil(WARN * days), WARN_DAYS),
+        grace_hours=grace_hours, grace_days=grace_days,
         permit=plan.permit,
     )  # fmt: skip
     return interval, by  # type: ignore[return-value]
@@ -313,7 +314,7 @@ def _task(
         state = _STEP_DOWN[found.state]
     early, late = _ends(interval, last, now, speed, today, span=by == "generic")
     grace = None
-    if by != "generic" and found.day and (interval.grace_days or interval.grace_hours):
+    if by != "generic" and found.day and found.reason != "condition" and (interval.grace_days or interval.grace_hours):
         more = interval.grace_hours / speed.per_day if speed and speed.per_day > 0.0 else 0.0
         grace = found.day + timedelta(days=int(more) if found.reason == "hours" else interval.grace_days)
     made = replace(

@@ -289,7 +289,8 @@ def _mark(
         property=limit.property, title=title, unit=unit, limit=wall, falling=falling, rule=limit.rule,
         source=limit.source, own=limit.own, value=value, day=last.day, passed=passed,
         per_1000_h=None if line is None else 1000.0 * line.slope, moves=moves, line=line,
-        begins=hours[start], bent=bent, at=at, expected=days.get("expected"), expected_low=days.get("low"), expected_high=days.get("high"),
+        begins=hours[start], bent=bent, at=at, expected=days.get("expected"), expected_low=days.get("low"),
+        expected_high=days.get("high"),
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from asfound.quantities.worksheets import load
 from asfound.sources.register import cite, sources
 from asfound.web.api_bodies import Body, Compute, IdentifyBody, LooksBody, ReadingsBody
 from asfound.web.calculate import field_name
+from asfound.web.due_bodies import UpkeepBody
 from asfound.web.gas_bodies import GasBody, KeepGasBody
 from asfound.web.trouble_bodies import AnswerBody, CloseBody, CodesBody
 
@@ -27,6 +28,7 @@ BODIES: dict[str, type[Body]] = {
     "KeepGas": KeepGasBody,
     "Looks": LooksBody,
     "Readings": ReadingsBody,
+    "Upkeep": UpkeepBody,
 }
 STATE_ASKED = {
     "name": "state",
@@ -270,6 +272,25 @@ def _visits() -> dict[str, Any]:
 
     return {
         "/api/engines": _get("engines", "The engines of this home", LIST),
+        "/api/due": _get("due_of_all", "What is due on every engine", LIST),
+        "/api/engines/{engine}/due": _get(
+            "due",
+            "What is due on an engine: hours, tasks, stops, oil",
+            OBJECT,
+            parameters=at[:1],
+            refusals=("404", "409"),
+        ),
+        "/api/engines/{engine}/upkeep": {
+            "post": _post(
+                "keep_upkeep",
+                "Keep work done, a meter exchanged, an oil sample, an order, a failure, another interval",
+                {"$ref": body + "Upkeep"},
+                OBJECT,
+                status="201",
+                refusals=refusals,
+            )
+            | {"parameters": at[:1]}
+        },
         "/api/visits": _get("visits", "The visits, oldest first", LIST),
         base: _get("visit", "A visit with what follows from it", OBJECT, parameters=at, refusals=("404", "409")),
         f"{base}/record": _get(
