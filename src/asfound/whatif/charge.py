@@ -1,0 +1,160 @@
+"""What is in the cylinder when the intake valve closes: fuel gas, moist air, what stayed of the last cycle."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from asfound.errors import InputError
+from asfound.quantities.typing import Array, Values
+from asfound.whatif.gases import ATOMIC_MASS, ELEMENTS, HELIUM_MASS, Fresh, fresh, species
+
+AIR = {"N2": 0.780848, "O2": 0.209390, "Ar": 0.009332, "CO2": 0.000400}
+"""Dry air, CIPM-2007 with 400 ppm carbon dioxide, neon and the rest with argon. [mol/mol]"""
+FUELS = {
+    "nitrogen": "N2", "carbon dioxide": "CO2", "carbon monoxide": "CO", "oxygen": "O2", "hydrogen": "H2",
+    "water": "H2O", "argon": "Ar",
+}  # fmt: skip
+"""Names of `fuel` that stand here as formulas."""
+STANDS_FOR = {
+    "neopentane": "isopentane", "2-methylpentane": "n-hexane", "3-methylpentane": "n-hexane", "n-octane": "n-heptane",
+    "benzene": "n-heptane",
+}  # fmt: skip
+"""Rare parts of a fuel gas and the gas of the table that is nearest to them by heat a mole of carbon."""
+
+
+@dataclass(frozen=True, slots=True)
+class Charge:
+    """Everything in the cylinder per kilogram, for each case."""
+
+    fresh: Fresh
+    elements: Array
+    """Shape (6, cases). [mol/kg]"""
+    fuel: Array
+    """Mass of fuel gas. [kg/kg]"""
+    heating_value: Array
+    """Net, of the fuel gas, at 298.15 K, from the enthalpies of the table. [J/kg]"""
+    air: Array
+    """Mass of dry air. [kg/kg]"""
+    residual: Array
+    """Mass of burned gas that stayed. [kg/kg]"""
+
+
+def charge(
+    fuel: Mapping[str, Values],
+    excess_air_ratio: Values,
+    *,
+    humidity: Values = 0.0,
+    residual: Values = 0.0,
+) -> Charge:
+    """Return the charge of cases.
+
+    Parameters
+    ----------
+    fuel : mapping of str to float or array
+        Component of the fuel gas to mole fraction; names as of `fuel.components`. They are scaled to add up to 1.
+    excess_air_ratio : float or array
+        Lambda. Above 0.6: the equilibrium knows no soot.
+    humidity : float or array
+        Water in the air per dry air. [mol/mol]
+    residual : float or array
+        Mass fraction of burned gas of the same mixture. [kg/kg]
+
+    Raises
+    ------
+    InputError
+        A component is not known here, nothing burns, or lambda or residual cannot be.
+    """
+    names = {_known(name): value for name, value in fuel.items()}
+    parts = np.broadcast_arrays(
+        *(
+            np.atleast_1d(np.asarray(one, dtype=float))
+            for one in (*names.values(), excess_air_ratio, humidity, residual)
+        )
+    )
+    *amounts, ratio, water, rest = parts
+    if np.any(~(ratio > 0.6)):
+        raise InputError("excess_air_ratio", f"{np.nanmin(ratio):g}", "is too rich", allowed="above 0.6")
+    if np.any(~((rest >= 0.0) & (rest < 0.5))):
+        raise InputError("residual", f"{np.nanmax(rest):g}", "is no residual", allowed="0 to 0.5")
+    x = np.stack(amounts)
+    x = x / x.sum(axis=0)
+    atoms = np.stack([species()[name].atoms for name in names])  # (components, 6)
+    demand = x.T @ (atoms @ np.array([1.0, 0.25, -0.5, 0.0, 0.0, 1.0]))  # oxygen a mole of fuel
+    if np.any(~(demand > 0.0)):
+        raise InputError("fuel", "a gas without anything that burns", "cannot run the engine")
+    dry = ratio * demand / AIR["O2"]
+    moles: dict[str, Array] = dict(zip(names, x, strict=True))
+    for name, share in {**AIR, "H2O": 0.0}.items():
+        moles[name] = moles.get(name, 0.0) + dry * (water if name == "H2O" else share)
+    mass = sum(moles[name] * species()[name].molar_mass for name in moles)
+    atoms_in = [np.multiply.outer(species()[name].atoms, moles[name]) for name in moles]
+    elements: Array = np.sum(atoms_in, axis=0) / mass
+    kilogram = {name: moles[name] / mass * (1.0 - rest) for name in moles}
+    for name, amount in _burned(elements, rest).items():
+        kilogram[name] = kilogram.get(name, 0.0) + amount
+    order = tuple(kilogram)
+    fuel_mass = sum(part * species()[name].molar_mass for name, part in zip(names, x, strict=True))
+    air_mass = dry * sum(share * species()[name].molar_mass for name, share in AIR.items())
+    return Charge(
+        fresh=fresh(order, np.stack([np.broadcast_to(kilogram[name], ratio.shape) for name in order])),
+        elements=np.ascontiguousarray(elements),
+        fuel=fuel_mass / mass * (1.0 - rest),
+        heating_value=_heating_value(tuple(names), x) / fuel_mass,
+        air=air_mass / mass * (1.0 - rest),
+        residual=rest,
+    )
+
+
+def _known(name: str) -> str:
+    """Return the gas of the table for a component of a fuel gas."""
+    found = FUELS.get(name, STANDS_FOR.get(name, name))
+    if found not in species():
+        raise InputError(
+            "fuel", name, "is not in the table of gases", allowed=", ".join(sorted({*species(), *FUELS})),
+            try_next="Count it with its nearest neighbour of the same carbon number.",
+        )  # fmt: skip
+    return found
+
+
+def _burned(elements: Array, share: Array) -> dict[str, Array]:
+    """Return what complete burning leaves of the elements, as residual gas. [mol/kg]
+
+    Rich residual gas keeps what is short of oxygen as carbon monoxide and hydrogen, by the water-gas balance of 3.5.
+    """
+    carbon, hydrogen, oxygen, nitrogen, argon, sulfur = elements * share
+    need = 2 * carbon + hydrogen / 2 + 2 * sulfur
+    lack = np.maximum(need - oxygen, 0.0)
+    # CO and H2 in about equal parts of what is short, as far as carbon and hydrogen go
+    monoxide = np.minimum(lack * carbon / np.maximum(carbon + hydrogen / 2, 1e-30), carbon)
+    free = lack - monoxide
+    return {
+        "CO2": carbon - monoxide, "CO": monoxide, "H2O": hydrogen / 2 - free, "H2": free, "N2": nitrogen / 2,
+        "O2": np.maximum(oxygen - need, 0.0) / 2, "Ar": argon, "SO2": sulfur,
+    }  # fmt: skip
+
+
+def _heating_value(names: tuple[str, ...], x: Array) -> Array:
+    """Return the net heating value a mole of fuel gas at 298.15 K. [J/mol]"""
+    from asfound.whatif.gases import R
+
+    at = np.full(1, 298.15)
+    formed = {name: R * float(species()[name].evaluate(at)[1][0]) for name in ("CO2", "H2O", "SO2", *names)}
+    each = []
+    for name in names:
+        atoms = dict(zip(ELEMENTS, species()[name].atoms, strict=True))
+        each.append(
+            formed[name] - atoms["carbon"] * formed["CO2"] - atoms["hydrogen"] / 2 * formed["H2O"]
+            - atoms["sulfur"] * formed["SO2"]
+        )  # fmt: skip
+    return np.array(each) @ x
+
+
+def molar_mass_of(elements: Array) -> Array:
+    """Return the mass of elements. [kg/kg], 1 where nothing is missing (helium is no element here)."""
+    return ATOMIC_MASS @ elements
+
+
+__all__ = ["AIR", "HELIUM_MASS", "Charge", "charge", "molar_mass_of"]
