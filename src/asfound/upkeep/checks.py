@@ -11,11 +11,21 @@ from asfound.upkeep import (
     checks_life,
     checks_money,
     checks_oil,
+    checks_records,
     checks_spares,
     checks_upgrade,
 )
 
-SUBJECTS = (checks_due, checks_life, checks_spares, checks_grouping, checks_oil, checks_money, checks_upgrade)
+SUBJECTS = (
+    checks_due,
+    checks_life,
+    checks_spares,
+    checks_grouping,
+    checks_oil,
+    checks_money,
+    checks_upgrade,
+    checks_records,
+)
 
 
 def checks() -> Iterator[Check]:
