@@ -17,22 +17,22 @@ from .conftest import A2, start
 from .test_accessibility import axe_script
 
 A3 = "/engines/A3/2032-03-15"
-LATER = "/engines/A3/2032-09-19"
+LATER = "/engines/A3/2032-06-20"
 N1, N2 = "/engines/N1/2032-02-12", "/engines/N2/2032-02-12"
 DEGREES = (1092, 876, 1098, 993, 1089, 1095, 1087, 1101, 1092, 1094)
 PORTS = dict(zip(("L1", "L2", "L3", "L4", "L5", "R1", "R2", "R3", "R4", "R5"), DEGREES, strict=True))
-"""Of a later visit of A3, invented after the demo world: L2 does not fire. [degF]"""
+"""Of a visit of A3 between the two of the demo world: L2 does not fire. [degF]"""
 
 
 def later_visit(records: Records) -> str:
-    """Begin a later visit of A3 at which cylinder L2 has gone cold, and its ignition asks for more."""
+    """Begin a visit of A3 after that of March at which cylinder L2 has gone cold, and its ignition asks for more."""
     engine = next(one for one in records.engines() if one.tag == "A3")
-    began = {"purpose": "trip", "began": "2032-09-19T09:00:00-06:00"}
+    began = {"purpose": "trip", "began": "2032-06-20T09:00:00-06:00"}
     visit = records.append("visit_opened", began, engine=engine.id).id
 
     def read(quantity: str, place: str, value: float, u: float, state: str = "as_found") -> None:
         content = {
-            "quantity": quantity, "place": place, "state": state, "time": "2032-09-19T11:00:00-06:00",
+            "quantity": quantity, "place": place, "state": state, "time": "2032-06-20T11:00:00-06:00",
             "as_typed": f"{value:g}", "value": value, "standard_uncertainty": u,
         }  # fmt: skip
         records.append("reading", content, visit=visit)
@@ -158,7 +158,7 @@ def test_an_answer_is_kept_and_moves_the_verdict(later: TestClient, records: Rec
 
 def test_a_second_answer_puts_the_first_right_and_one_can_be_taken_back(later: TestClient, records: Records) -> None:
     visit = next(one for one in records.visits(next(e for e in records.engines() if e.tag == "A3").id)
-                 if one.date == "2032-09-19")  # fmt: skip
+                 if one.date == "2032-06-20")  # fmt: skip
 
     def standing() -> list[str]:
         current = records.fold(visit.engine, visit.id).current

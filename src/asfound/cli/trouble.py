@@ -154,9 +154,9 @@ def may(
     visit: str,
     /,
     *,
-    run: bool = True,
-    stop: bool = True,
-    isolate: bool = True,
+    run: Literal["yes", "no"] = "yes",
+    stop: Literal["yes", "no"] = "yes",
+    isolate: Literal["yes", "no"] = "yes",
     barred: tuple[str, ...] = (),
     why: str = "",
     at: str = "",
@@ -164,18 +164,18 @@ def may(
 ) -> None:
     """Keep what may be done with the engine now; steps that need what is not allowed are not proposed.
 
-    asfound trouble may N1 --no-stop --why 'no stop without the duty officer'
+    asfound trouble may N1 --stop no --why 'no stop without the duty officer'
 
     Parameters
     ----------
     visit
         Tag of the engine, tag/date, or beginning of the visit's identifier.
     run
-        It may run; --no-run: it does not start, or it was decided that it does not run on.
+        Whether it may run; no: it does not start, or it was decided that it does not run on.
     stop
-        It may be stopped.
+        Whether it may be stopped.
     isolate
-        It may be isolated.
+        Whether it may be isolated.
     barred
         Hazards that are not allowed now, by their tags: gas, confined, noise.
     why
@@ -188,8 +188,8 @@ def may(
     records = opened(hand)
     seen = view_of(records, visit)
     entry = say_allowed(
-        records, seen, can_run=run, may_stop=stop, may_isolate=isolate, barred=barred, why=why,
-        who=writer(hand, records), time=time_of(records, at),
+        records, seen, can_run=run == "yes", may_stop=stop == "yes", may_isolate=isolate == "yes", barred=barred,
+        why=why, who=writer(hand, records), time=time_of(records, at),
     )  # fmt: skip
     _kept(hand, records, seen, entry)
 
