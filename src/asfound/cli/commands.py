@@ -47,6 +47,7 @@ COMMANDS: tuple[Command, ...] = (
         ("site", "engines:site", "Add a site, list the sites."),
         ("limit", "limits:limit", "Add a limit from a permit or rating, list those of an engine."),
         ("rules", "rules:rules", "Show which general rules concern an engine; put one on the record."),
+        ("due", "due_say:due", "Show what is due, the stops and the oil; say what was done, sampled, ordered."),
         ("instrument", "instruments:instrument", "Add an instrument with its specification, list them."),
     ),
     *_in(

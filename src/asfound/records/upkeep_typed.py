@@ -128,6 +128,10 @@ def content_of(kind: str, typed: Mapping[str, str], *, decimal: DecimalSign | No
             raise InputError("values", "", "are missing", try_next="Fill in at least one of what the laboratory found.")
         if not content.get("new_oil") and "hours_on_oil" not in content:
             raise InputError("hours_on_oil", "", "is missing", try_next="Give the hours since the oil was changed.")
+    if kind == "upkeep_plan" and content.get("applies") is False and not content.get("why"):
+        raise InputError("why", "", "is missing", try_next="Say why this engine does not have the task.")
+    if kind == "oil_limit" and "low" not in content and "high" not in content:
+        raise InputError("high", "", "is missing", try_next="Give a highest or a lowest value.")
     if kind in DATED:
         content["date"] = _date(content.get("date"), today)
     return content

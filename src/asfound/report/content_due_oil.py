@@ -48,17 +48,13 @@ def oil_shown(due: EngineDue) -> Iterable[OilShown]:
             unit=one.unit,
             value=value(one.value),
             limit=f"{'not below' if one.falling else 'not above'} {value(one.limit)}",
-            rule=_rule(one),
+            rule=_value_rule(one, due),
             source=source_words(one.source),
             own=one.own,
             state="passed" if one.passed else "expected" if one.expected else "inside",
             says=_oil_line(one, due.today),
             picture=_trend(one, due) if wanted else None,
         )
-
-
-def _rule(one: OilMarkSeen) -> str:
-    return {"above": "above new oil", "change": "off new oil", "share": "of new oil", "value": ""}[one.rule]
 
 
 def _oil_line(one: OilMarkSeen, today: date) -> str:
@@ -103,7 +99,7 @@ def _value_rule(one: OilMarkSeen, due: EngineDue) -> str:
     """Return how the wall follows from new oil: ``3.0 above new oil``."""
     assert due.oil is not None
     new = due.oil.new.get(one.property)
-    if new is None:
+    if new is None or one.rule == "value":
         return ""
     if one.rule == "above":
         return f"{value(one.limit - new)} above new oil"

@@ -108,7 +108,7 @@ def due_section(due: EngineDue, shown: DueShown | None = None) -> dict[str, Any]
             {
                 "title": one.title,
                 "value": f"{one.value} {one.unit}",
-                "limit": " ".join(part for part in (one.limit, one.rule) if part),
+                "limit": f"{one.limit} ({one.rule})" if one.rule else one.limit,
                 "says": f"{one.says[:1].upper()}{one.says[1:]}",
                 "source": one.source + ("" if one.own else " (outer mark, not this engine's own)"),
             }
