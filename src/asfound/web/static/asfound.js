@@ -29,8 +29,9 @@
   };
 
   /* ---- putting the returned parts in place; a part with data-again holds the button that was pressed, and the focus
-     goes to that button in the new part, or to its head. A second click of the same hand answers nothing new ---- */
-  let placedAt = 0;
+     goes to that button in the new part, or to its head. In a form with data-once the second click of a double click
+     answers nothing: what stands under the hand is a new question ---- */
+  let placedAt = 0, answeredOnce = false;
   const TWICE = 450;
   const place = (html) => {
     const fresh = new DOMParser().parseFromString(html, "text/html");
@@ -120,7 +121,9 @@
     const form = event.target;
     if (!form.matches("form[data-live]")) return;
     event.preventDefault();
-    if (Date.now() - placedAt < TWICE && form.closest("[data-again]")) return;
+    const once = "once" in form.dataset;
+    if (once && answeredOnce && Date.now() - placedAt < TWICE) return;
+    answeredOnce = once;
     const by = event.submitter;
     if (by?.dataset.put) {               /* a mending button: put its value into the field it belongs to */
       const field = document.getElementById(by.dataset.put);
