@@ -57,7 +57,8 @@ def test_every_code_of_a_finding_has_its_sentence():
 def test_an_entry_of_the_record_becomes_failure_and_work():
     entry = {
         "entry": "e1", "date": "2032-09-19", "mode": "UST", "impact": "critical", "operating": "running",
-        "item": "coil", "text": "trip", "category": "corrective", "activities": ["adjust", "replace"], "minutes_active": 90,
+        "item": "coil", "text": "trip", "category": "corrective", "activities": ["adjust", "replace"],
+        "minutes_active": 90,
         "down_from": "2032-09-19T14:00:00+00:00", "down_until": "2032-09-20T11:00:00+00:00", "work_order": "W7",
     }  # fmt: skip
     failure, work = of_entry(entry, "A3")

@@ -1,0 +1,354 @@
+"""One page for the manager: assumptions with their ranges, what each item is worth, where the decision turns.
+
+The figure that decides is the worth now; ratios and payback are shown beside it. Nothing is hidden in a default: every
+assumption that is not given counts as none, and is listed so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from asfound.errors import InputError, KnowledgeError, UnknownNameError
+from asfound.quantities.typing import Values
+from asfound.sources.tables import load_csv, read_text
+from asfound.upkeep.case_worth import case_worth, flows
+from asfound.upkeep.money import Returns, payback, rates_of_return, savings_to_investment
+from asfound.upkeep.what_matters import Bar, LowLikelyHigh, Spread, bars, spread, turning_points
+
+if TYPE_CHECKING:
+    from asfound.sources.yaml_lines import Node
+    from asfound.upkeep.upgrade_way import Way
+
+CONVENTION = (
+    "Worth now: what is spent now counts in full, yearly amounts fall at the end of each year. Rates and prices are "
+    "both of today's money (real) or both of the money to come (nominal), never mixed."
+)
+_LINES = {
+    "fuel": "Fuel saved", "allowances": "Emission allowances saved", "fees": "Other emission fees and tests saved",
+    "hours": "Hours of output won", "events": "Failures without a spare avoided", "service": "Service and parts added",
+    "investment": "Parts and work", "reserve": "Reserve", "outage": "Output lost for the change itself",
+    "parts_back": "Old parts", "residual": "Remaining value",
+}  # fmt: skip
+_WIDE = 5.0  # times the range to both sides, in which a turning point is looked for
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Field:
+    """An input of a case: what it is, its unit, what it may be, what counts where it is not given."""
+
+    name: str
+    title: str
+    unit: str
+    low: float
+    high: float
+    default: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assumption:
+    """An input as given: best value, range, and where it comes from."""
+
+    name: str
+    title: str
+    unit: str
+    best: float
+    low: float
+    high: float
+    source: str
+
+    @property
+    def doubtful(self) -> bool:
+        """It has a range."""
+        return self.low < self.high
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseInputs:
+    """What a case rests on."""
+
+    title: str
+    money: str
+    """Currency and year of the prices."""
+    years: int
+    assumptions: tuple[Assumption, ...]
+    needed: int = 1
+    installed: int = 1
+    not_counted: tuple[str, ...] = ()
+
+    @property
+    def best(self) -> dict[str, float]:
+        """All fields at their best values."""
+        return {name: one.default for name, one in fields().items()} | {one.name: one.best for one in self.assumptions}
+
+    def with_values(self, **values: float) -> CaseInputs:
+        """Return the case with other best values; a range is widened to hold them. A new one gets no range."""
+        known = {one.name: one for one in self.assumptions}
+        for name, value in values.items():
+            one = known.get(name) or assumption(name, value, source="entered")
+            known[name] = assumption(name, value, low=min(one.low, value), high=max(one.high, value), source=one.source)
+        return replace(self, assumptions=tuple(known.values()))
+
+    def with_way(self, way: Way, *, hours_beside: float = 0.0, parts_back: float = 0.0) -> CaseInputs:
+        """Return the case with cost and outage of an upgrade; ``hours_beside`` is the time down beside the work."""
+        hours = way.outage_minutes / 60.0 + hours_beside
+        plan = "upgrade plan"
+        given = (
+            assumption("investment", way.cost, low=way.low, high=way.high, source=plan),
+            assumption("outage_hours", hours, low=hours, high=2.0 * hours, source=plan),
+            assumption("parts_back", parts_back, low=0.0, high=parts_back, source=plan),
+        )
+        names = {one.name for one in given}
+        kept = tuple(one for one in self.assumptions if one.name not in names)
+        return replace(self, assumptions=(*kept, *given))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseLine:
+    """One item: of the first year (None where it comes once), and its worth now over all years."""
+
+    name: str
+    title: str
+    yearly: float | None
+    present: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flip:
+    """Where the worth now turns round if one assumption alone moves; empty: nowhere near."""
+
+    name: str
+    title: str
+    unit: str
+    best: float
+    at: tuple[float, ...]
+    within: bool
+    """A turning point lies in the range that was given."""
+    says: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Year:
+    """Flow of one year, what has come together by then, and the same discounted."""
+
+    year: int
+    flow: float
+    together: float
+    discounted: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ManagerCase:
+    """Everything that the page shows."""
+
+    title: str
+    money: str
+    years: int
+    convention: str
+    assumptions: tuple[Assumption, ...]
+    none_counted: tuple[str, ...]
+    """Inputs that were not given and count as none."""
+    not_counted: tuple[str, ...]
+    lines: tuple[CaseLine, ...]
+    net_saving: float
+    """Of the first year."""
+    spent: float
+    """Now, less what is gained now."""
+    present: float
+    payback: float | None
+    discounted_payback: float | None
+    returns: Returns
+    ratio: float | None
+    by_year: tuple[Year, ...]
+    flips: tuple[Flip, ...]
+    bars: tuple[Bar, ...]
+    """Which assumption moves the worth most, widest first."""
+    spread: Spread
+    says: tuple[str, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return plain dicts, lists and numbers."""
+        return asdict(self)
+
+
+@cache
+def fields() -> Mapping[str, Field]:
+    """Return the inputs of a case by name, in the order of the sum."""
+    rows = load_csv(
+        "asfound.upkeep", "data/case_fields.csv", columns=("name", "title", "unit", "low", "high", "default")
+    )
+    return {
+        row["name"]: Field(
+            name=row["name"], title=row["title"], unit=row["unit"], low=float(row["low"]), high=float(row["high"]),
+            default=float(row["default"]),
+        )
+        for row in rows
+    }  # fmt: skip
+
+
+def assumption(
+    name: str, best: float, *, low: float | None = None, high: float | None = None, source: str = ""
+) -> Assumption:
+    """Return an assumption, checked: UnknownNameError or InputError with what is allowed."""
+    if name not in fields():
+        raise UnknownNameError("assumption", name, fields())
+    field = fields()[name]
+    ends = (best if low is None else low), (best if high is None else high)
+    for value in (best, *ends):
+        if not field.low <= value <= field.high:
+            raise InputError(name, f"{value:g}", "cannot be", allowed=f"{field.low:g} to {field.high:g} {field.unit}")
+    if not ends[0] <= best <= ends[1]:
+        raise InputError(name, f"{best:g}", "lies outside its range", allowed=f"{ends[0]:g} to {ends[1]:g}")
+    return Assumption(
+        name=name, title=field.title, unit=field.unit, best=best, low=ends[0], high=ends[1], source=source
+    )
+
+
+def case_for_the_manager(inputs: CaseInputs, *, draws: int = 10_000, seed: int = 1) -> ManagerCase:
+    """Return the whole case.
+
+    Parameters
+    ----------
+    inputs : CaseInputs
+        From `read_case`, or made with `assumption`.
+    draws, seed : int
+        Of the spread; doubtful inputs are drawn from triangles over low, best, high, independently.
+    """
+    if not 1 <= inputs.years <= 60:
+        raise InputError("years", str(inputs.years), "is no time of use", allowed="1 to 60 years")
+    best, engines = inputs.best, {"needed": inputs.needed, "installed": inputs.installed}
+
+    def present(**values: Values) -> Values:
+        return case_worth(values, inputs.years, **engines).present
+
+    worth = case_worth(best, inputs.years, **engines)
+    paid = flows(best, inputs.years, **engines)
+    doubtful = [one for one in inputs.assumptions if one.doubtful]
+    widest = tuple(bars(present, best, {one.name: (one.low, one.high) for one in doubtful}))
+    triangles = {one.name: LowLikelyHigh(one.low, one.best, one.high) for one in doubtful}
+    spreads = spread(present, best, triangles, draws=draws, seed=seed)
+    flips = tuple(_flip(one, best, present) for one in doubtful)
+    given = {one.name for one in inputs.assumptions}
+    found = ManagerCase(
+        title=inputs.title, money=inputs.money, years=inputs.years, convention=CONVENTION,
+        assumptions=inputs.assumptions,
+        none_counted=tuple(one.title for one in fields().values() if one.name not in given),
+        not_counted=inputs.not_counted,
+        lines=tuple(
+            CaseLine(
+                name=name, title=_LINES[name], present=float(amount),
+                yearly=float(worth.yearly[name]) if name in worth.yearly else None,
+            )
+            for name, amount in worth.presents.items()
+            if float(amount) != 0.0
+        ),
+        net_saving=sum(float(one) for one in worth.yearly.values()), spent=-paid[0] + 0.0,
+        present=float(worth.present), payback=payback(paid), discounted_payback=payback(paid, best["rate"]),
+        returns=rates_of_return(paid), ratio=savings_to_investment(paid, best["rate"]),
+        by_year=tuple(_years(paid, best["rate"])), flips=flips, bars=widest, spread=spreads, says=(),
+    )  # fmt: skip
+    return replace(found, says=tuple(_says(found)))
+
+
+def _years(paid: list[float], rate: float) -> list[Year]:
+    found, together, discounted = [], 0.0, 0.0
+    for year, flow in enumerate(paid):
+        together, discounted = together + flow, discounted + flow * (1.0 + rate) ** -year
+        found.append(Year(year=year, flow=flow, together=together, discounted=discounted))
+    return found
+
+
+def _flip(one: Assumption, best: Mapping[str, float], present: Any) -> Flip:
+    field, wide = fields()[one.name], _WIDE * (one.high - one.low)
+    low, high = max(field.low, one.low - wide), min(field.high, one.high + wide)
+    at = tuple(turning_points(present, best, one.name, low, high, steps=200))
+    within = any(one.low <= value <= one.high for value in at)
+    if not at:
+        says = f"Turns nowhere from {low:g} to {high:g}."
+    else:
+        says = f"Turns at {' and '.join(f'{value:.4g}' for value in at)} {one.unit}; taken: {one.best:g}."
+    return Flip(name=one.name, title=one.title, unit=one.unit, best=one.best, at=at, within=within, says=says)
+
+
+def _says(case: ManagerCase) -> list[str]:
+    """Return the case in a few sentences: the sum, how sure, what it hangs on."""
+    worth = f"{abs(case.present):,.0f}"
+    found = [
+        f"At the best values the change is worth {worth} over {case.years} years."
+        if case.present >= 0.0
+        else f"At the best values the change loses {worth} over {case.years} years."
+    ]
+    spread_ = case.spread
+    if case.bars:
+        found.append(
+            f"In 8 of 10 draws it lies from {spread_.p10:,.0f} to {spread_.p90:,.0f}; "
+            f"in {100 * spread_.chance_below_zero:.0f} of 100 it loses ({spread_.draws:,} draws, seed {spread_.seed})."
+        )
+        first = fields()[case.bars[0].name].title
+        turning = [one.title for one in case.flips if one.within]
+        found.append(
+            f"{first} moves it most. "
+            + (f"Within their ranges these alone turn it round: {', '.join(turning)}." if turning else
+               "No assumption turns it round alone within its range.")
+        )  # fmt: skip
+    paid = case.payback
+    found.append(
+        "It does not pay back." if paid is None else f"It pays back in {paid:.1f} years without interest, "
+        + ("never with it." if case.discounted_payback is None else f"in {case.discounted_payback:.1f} with it.")
+    )  # fmt: skip
+    if case.returns.rate is None and case.returns.sign_changes > 1:
+        found.append("The flows change sign more than once: no one rate of return is shown.")
+    return found
+
+
+def read_case(path: str | Path | None = None) -> CaseInputs:
+    """Return a case from a YAML file; without a path the packaged, invented one. KnowledgeError with file and line."""
+    from asfound.sources import yaml_lines
+
+    if path is None:
+        name = "data/case_vorunice.yaml"
+        return _read(yaml_lines.load(read_text("asfound.upkeep", name), file=f"asfound/upkeep/{name}"))
+    if not Path(path).is_file():
+        raise KnowledgeError(str(path), 1, 1, "there is no file here.", allowed="a YAML file")
+    return _read(yaml_lines.load(Path(path)))
+
+
+def _read(root: Node) -> CaseInputs:
+    root.only("title", "source", "money", "years", "engines", "assumptions", "not_counted")
+    title, money, years, rows = root.want("title", "money", "years", "assumptions")
+    money.only("currency", "year")
+    currency, year = money.want("currency", "year")
+    engines, beside = root.get("engines"), root.get("not_counted")
+    needed, installed = 1, 1
+    if engines is not None:
+        engines.only("needed", "installed")
+        needed, installed = (int(one.number(low=1.0, high=40.0)) for one in engines.want("needed", "installed"))
+        if needed > installed:
+            raise engines.error_at("needed", "more are needed than installed.", allowed=f"1 to {installed}")
+    found: dict[str, Assumption] = {}
+    for row in rows.items():
+        one = _assumption(row)
+        if one.name in found:
+            raise row.error_at("name", f"'{one.name}' stands twice.", allowed="each assumption once")
+        found[one.name] = one
+    return CaseInputs(
+        title=title.text(), money=f"{currency.text()}, {year.text()}", years=int(years.number(low=1.0, high=60.0)),
+        assumptions=tuple(found.values()), needed=needed, installed=installed,
+        not_counted=() if beside is None else tuple(one.text() for one in beside.items()),
+    )  # fmt: skip
+
+
+def _assumption(row: Node) -> Assumption:
+    row.only("name", "best", "low", "high", "from")
+    name, best, source = row.want("name", "best", "from")
+    field = fields()[name.one_of(fields())]
+    low, high = row.get("low"), row.get("high")
+    value = best.number(low=field.low, high=field.high)
+    ends = (
+        value if low is None else low.number(low=field.low, high=value),
+        value if high is None else high.number(low=value, high=field.high),
+    )
+    return assumption(field.name, value, low=ends[0], high=ends[1], source=source.text())
