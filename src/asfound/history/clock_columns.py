@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from asfound.history.channels import SECOND, Times
 from asfound.history.log_form import LogForm
 from asfound.history.split_lines import Rows
-from asfound.history.times_in import NO_TIME, NOT_A_TIME, WIDEST, Clock, _parts, times
+from asfound.history.times_in import NO_TIME, NOT_A_TIME, WIDEST, Clock, parts_of, times
 from asfound.history.words_in import words
 
 _OFFSET = re.compile(r"(?:UTC|GMT)?\s*([-+])(\d{1,2}):?(\d{2})?$")
@@ -32,7 +32,7 @@ def wall_of(rows: Rows, form: LogForm) -> tuple[Times, NDArray[np.int64] | None,
 
 def _with_clock(rows: Rows, column: int, date: Clock) -> tuple[Times, NDArray[np.object_] | None]:
     starts, ends = rows.starts[:, column], rows.ends[:, column]
-    parts = _parts(rows.data, starts, np.minimum(ends, starts + WIDEST))
+    parts = parts_of(rows.data, starts, np.minimum(ends, starts + WIDEST))
     hour, minute, second = (np.where(parts.count > at, parts.number[:, at], 0) for at in range(3))
     half = parts.afternoon | parts.morning
     good = (parts.count >= 1) & (parts.count <= 4) & (~half | ((hour >= 1) & (hour <= 12)))

@@ -110,19 +110,21 @@ class ClockCorrection:
 
 def _said(piece: ClockPiece) -> str:
     slow = piece.add >= 0
-    amount = duration(abs(piece.add))
+    amount = duration(abs(piece.add), piece.doubt)
     drift = f", and {abs(piece.drift):.3g} s a day {'more' if piece.drift >= 0 else 'less'}" if piece.drift else ""
     doubt = f" (+/- {2 * piece.doubt:.3g} s)" if piece.doubt else ""
     why = f": {piece.why}" if piece.why else ""
     return f"times were moved {amount} {'later' if slow else 'earlier'}{drift}{doubt}{why}"
 
 
-def duration(seconds: float) -> str:
-    """Return a length of time in the units people use: ``1 h 12 min``.
+def duration(seconds: float, doubt: float = 0.0) -> str:
+    """Return a length of time in the units people use, ``1 h 12 min``; to the minute where it is in doubt by seconds.
 
     >>> duration(4320), duration(0.25), duration(95)
     ('1 h 12 min', '0.25 s', '1 min 35 s')
     """
+    if doubt >= 5 and seconds >= 60:
+        seconds = round(seconds / 60) * 60
     if seconds < 10:
         return f"{seconds:.3g} s"
     whole = round(seconds)

@@ -41,7 +41,7 @@ def words_at(data: Bytes) -> Word:
 
 
 def numbers(
-    data: Bytes, starts: Places, ends: Places, *, decimal: str = ".", thousands: str = ""
+    data: Bytes, starts: Places, ends: Places, *, decimal: str = ".", thousands: str = "", padded: bool = True
 ) -> tuple[Array, Mask]:
     """Return the numbers of fields, nan where there is none, and a mask of fields that hold something else.
 
@@ -54,8 +54,11 @@ def numbers(
         The decimal mark, one character.
     thousands : str
         A mark between thousands that may stand there; only at its right place.
+    padded : bool
+        Blanks may stand around the numbers.
     """
-    starts, ends = trimmed(data, starts, ends)
+    if padded:
+        starts, ends = trimmed(data, starts, ends)
     first = data[starts]
     negative = (first == _MINUS) & (ends > starts)
     signed = negative | ((first == _PLUS) & (ends > starts))

@@ -172,7 +172,7 @@ class LogReader:
         refused = [(line, rows.text(start, end), reason) for line, start, end, reason in rows.refused]
         refused += [(int(rows.lines[row]), rows.line(int(row)), str(why[row])) for row in np.flatnonzero(~good)]
         self.counts.blank += rows.blank
-        kept = rows if good.all() else Rows(rows.data, rows.starts[good], rows.ends[good], rows.lines[good])
+        kept = rows if good.all() else rows.take(good)
         self._refuse_all(refused, kept)
         self.counts.read += len(kept.lines)
         values = {
@@ -248,7 +248,9 @@ class LogReader:
         """Return the numbers of a column; a cell that holds something else is missing and goes into the ledger."""
         form = self.form
         starts, ends = rows.starts[:, column], rows.ends[:, column]
-        found, other = numbers(rows.data, starts, ends, decimal=form.decimal, thousands=form.thousands)
+        found, other = numbers(
+            rows.data, starts, ends, decimal=form.decimal, thousands=form.thousands, padded=rows.padded
+        )
         self.counts.cells += len(found)
         for one in form.sentinels:
             stands = found == one

@@ -14,7 +14,7 @@ import numpy as np
 from asfound.history.channels import SECOND
 from asfound.history.log_form import Order
 from asfound.history.split_lines import Bytes, Places
-from asfound.history.times_in import NO_TIME, WIDEST, _parts, times
+from asfound.history.times_in import NO_TIME, WIDEST, parts_of, times
 
 _DAY = 86400 * SECOND
 
@@ -34,7 +34,7 @@ def date_order(blocks: Iterable[tuple[Bytes, Places, Places]], step: float = 60.
     for data, starts, ends in blocks:
         if not len(starts):
             continue
-        parts = _parts(data, starts, np.minimum(ends, starts + WIDEST))
+        parts = parts_of(data, starts, np.minimum(ends, starts + WIDEST))
         dated = parts.count >= 3
         if not dated.any():
             continue

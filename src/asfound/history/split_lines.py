@@ -7,7 +7,7 @@ other. A quoted field may go over several lines; a mark that is opened and never
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TypeAlias
 
 import numpy as np
@@ -36,8 +36,15 @@ class Rows:
     refused: tuple[tuple[int, int, int, str], ...] = ()
     """Line number, where it begins and ends in ``data``, and why."""
     blank: int = 0
+    padded: bool = True
+    """Blanks may stand around a field."""
     used: int = 0
     """How many bytes were consumed: what is left begins inside a quoted field that goes on."""
+
+    def take(self, rows: NDArray[np.bool_]) -> Rows:
+        """Return some of the rows, nothing refused."""
+        begin, end = np.ascontiguousarray(self.starts.T[:, rows]).T, np.ascontiguousarray(self.ends.T[:, rows]).T
+        return Rows(self.data, begin, end, self.lines[rows], padded=self.padded)
 
     def text(self, start: int, end: int) -> bytes:
         """Return the bytes between two places."""
@@ -101,7 +108,11 @@ def split(data: bytes, first: int, *, delimiter: str, quote: str, columns: int, 
         keep = starts < marks.unfinished
         starts, ends, lines = starts[keep], ends[keep], lines[keep]
     spoiled = {line + first: why for line, why in marks.spoiled.items()} if marks else {}
-    return _rows(buffer, starts, ends, separators, lines, columns, spoiled, bool(marks), quote, used, b"\0" in data)
+    found = _rows(buffer, starts, ends, separators, lines, columns, spoiled, bool(marks), quote, used, b"\0" in data)
+    blanks = np.flatnonzero(inside == 32) + _PADDING
+    edges = (ord(delimiter), _NEWLINE, _RETURN)
+    around = np.isin(buffer[blanks - 1], edges).any() or np.isin(buffer[blanks + 1], edges).any()
+    return replace(found, padded=bool(marks) or bool(around))
 
 
 def _all_ends(inside: Bytes) -> Places:
@@ -133,15 +144,20 @@ def _rows(
     )
     first = before[good]
     if columns > 1:
-        inner = separators[first[:, None] + np.arange(columns - 1)] if len(first) else np.empty((0, columns - 1), int)
-        begin = np.concatenate((starts[good][:, None], inner + 1), axis=1)
-        end = np.concatenate((inner, stops[good][:, None]), axis=1)
+        # by column in memory: a column is what is read next
+        inner = (
+            separators[first[None, :] + np.arange(columns - 1)[:, None]]
+            if len(first)
+            else np.empty((columns - 1, 0), int)
+        )
+        begin = np.concatenate((starts[good][None, :], inner + 1)).T
+        end = np.concatenate((inner, stops[good][None, :])).T
     else:
         begin, end = starts[good][:, None], stops[good][:, None]
     if quoted:
         bare = (end - begin >= 2) & (buffer[begin] == ord(quote)) & (buffer[end - 1] == ord(quote))
         begin, end = begin + bare, end - bare
-    return Rows(buffer, begin, end, lines[good], refused, int(blank.sum()), used)
+    return Rows(buffer, begin, end, lines[good], refused, int(blank.sum()), used=used)
 
 
 def _without_quoted(starts: Places, ends: Places, separators: Places, marks: _Marks) -> tuple[Places, Places, Places]:
@@ -263,7 +279,7 @@ def split_fixed(data: bytes, first: int, widths: tuple[tuple[int, int], ...]) ->
     begin = np.minimum(starts[good][:, None] + edges[None, :, 0], stops[good][:, None])
     end = np.minimum(starts[good][:, None] + edges[None, :, 1], stops[good][:, None])
     begin, end = trimmed(buffer, begin, end)
-    return Rows(buffer, begin, end, lines[good], refused, int(blank.sum()), len(data))
+    return Rows(buffer, begin, end, lines[good], refused, int(blank.sum()), used=len(data))
 
 
 def _trimmed_ends(buffer: Bytes, starts: Places, ends: Places) -> Places:
