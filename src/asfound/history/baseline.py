@@ -145,7 +145,7 @@ def baseline(
     seen = np.stack([used[name] for name in moved], axis=1) if moved else np.zeros((int(use.sum()), 0))
     centre = np.median(seen, axis=0)
     spread = np.atleast_2d(np.cov(seen, rowvar=False)) if moved else np.zeros((0, 0))
-    inverse = np.linalg.pinv(spread) if moved else spread
+    inverse: Array = np.asarray(np.linalg.pinv(spread) if moved else spread, dtype=float)
     far = np.einsum("ij,jk,ik->i", seen - centre, inverse, seen - centre)
     tail = 0.5 * (1.0 - SEEN)
     ranges = {n: (float(np.quantile(used[n], tail)), float(np.quantile(used[n], 1.0 - tail))) for n in moved}

@@ -7,6 +7,7 @@ segment; the start of the series counts as a mark of everyone.
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from itertools import pairwise
 
 MARGIN = 5
 """Samples within which a change counts as found."""
@@ -59,4 +60,4 @@ def covering(annotations: Sequence[Collection[int]], found: Collection[int], num
 
 def _segments(marks: Collection[int], number: int) -> list[tuple[int, int]]:
     edges = sorted({0, *marks} | {number})
-    return list(zip(edges[:-1], edges[1:], strict=True))
+    return list(pairwise(edges))

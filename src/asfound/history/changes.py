@@ -1,10 +1,10 @@
 """Where the level of a series changes for good, and how sure that is.
 
 Three kinds are tried and the shortest description wins (minimum description length, Davis, Lee and Rodriguez-Yam 2006,
-J. Am. Stat. Assoc. 101, 223): levels that step; levels that step on one common slope (drift and repairs); and, only when
-asked for, straight lines that break. For each, the exact best segments are found over a range of prices (`pelt`; a range
-of prices as Haynes, Eckley and Fearnhead 2017, J. Comput. Graph. Stat. 26, 134), and each answer is judged with noise
-that remembers: an autoregression of order 0 to 3 of what is left. So a wandering series without steps gets none.
+J. Am. Stat. Assoc. 101, 223): levels that step; levels that step on one common slope (drift and repairs); and, only
+when asked for, straight lines that break. For each, the exact best segments are found over a range of prices (`pelt`; a
+range of prices as Haynes, Eckley and Fearnhead 2017, J. Comput. Graph. Stat. 26, 134), and each answer is judged with
+noise that remembers: an autoregression of order 0 to 3 of what is left. So a wandering series without steps gets none.
 
 What does not last `min_size` samples is an outlier, not a change: a running median of twice that width bounds it first
 (Davies and Gather 1993, J. Am. Stat. Assoc. 88, 782).
@@ -37,11 +37,11 @@ PRICES = np.geomspace(2.0, 250.0, 12)
 MOST = 4000
 """A longer series is searched in means of so many blocks, then looked at closely about each change."""
 STRONG = 6.0
-"""Description length that changes must save, on the scale of twice the logarithm of the odds: strong evidence by Kass and
-Raftery 1995, J. Am. Stat. Assoc. 90, 773."""
+"""Description length that changes must save, on the scale of twice the logarithm of the odds: strong evidence by Kass
+and Raftery 1995, J. Am. Stat. Assoc. 90, 773."""
 LOCATION = -2.0 * math.log(1.0 - math.sqrt(0.95))
-"""How far the squared error over the long-run variance may rise in the 95 % set of a change's place: 7.35 (Eo and Morley
-2015, Quantitative Economics 6, 463)."""
+"""How far the squared error over the long-run variance may rise in the 95 % set of a change's place: 7.35 (Eo and
+Morley 2015, Quantitative Economics 6, 463)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -125,7 +125,9 @@ def ewma_arl(shift: float, weight: float, width: float) -> float:
 
 
 def cusum_h(run_length: float, k: float = 0.5) -> float:
-    """Return the decision value of a two-sided CUSUM that cries wolf once in so many samples, in standard deviations."""
+    """Return the decision value of a two-sided CUSUM that cries wolf once in so many samples, in standard
+    deviations.
+    """
     low, high = 0.1, 60.0
     for _ in range(80):
         middle = 0.5 * (low + high)

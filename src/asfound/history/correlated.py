@@ -63,7 +63,8 @@ def phi_of_residuals(residual: Array) -> float:
 
 
 def autoregression(x: Array, most: int | None = None) -> tuple[Array, float]:
-    """Return the coefficients of an autoregression of x, its order by Akaike's criterion, and the innovations' variance.
+    """Return the coefficients of an autoregression of x, its order by Akaike's criterion, and the innovations'
+    variance.
 
     Burg's recursion: stable, and nearly without bias in short series.
 

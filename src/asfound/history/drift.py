@@ -315,7 +315,9 @@ def _visit_of(times: Array, visits: Array) -> int | None:
 def _began(
     model: Model, y: Array, base: Array, x: Array, which: npt.NDArray[np.int64], at: Array, fit: RobustFit
 ) -> Onset:
-    """Return when the drift began, with the places whose squared error is not clearly more (3.84 long-run variances)."""
+    """Return when the drift began, with the places whose squared error is not clearly more (3.84 long-run
+    variances).
+    """
     assert model.onset is not None
     bounded = y - base[:, 1:] @ fit.coefficients[1 : base.shape[1]]
     daily = block_means(which, np.column_stack([bounded, x]))

@@ -14,6 +14,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from asfound.history.changes import MEMORY
 from asfound.history.normal_equations import orthonormal, rest
@@ -116,7 +117,8 @@ def _length(
     left = rest(columns, y)
     sought = sum(1 for s in steps if s not in visits) + (onset is not None)
     known = len(steps) - (sought - (onset is not None))
-    length = columns.shape[1] * math.log(n) + 2.0 * sought * math.log(n) + 2.0 * known * math.log(1.0 + len(visits))
+    length: float = columns.shape[1] * math.log(n) + 2.0 * sought * math.log(n)
+    length += 2.0 * known * math.log(1.0 + len(visits))
     later = left[MEMORY:]
     before = np.stack([left[MEMORY - lag : n - lag] for lag in range(1, MEMORY + 1)], axis=1)
     best = math.inf
@@ -153,7 +155,7 @@ def _best_onset(y: Array, base: Array, x: Array, steps: tuple[int, ...], shortes
     return int(places[errors.argmin()]) if places.size else None
 
 
-def onset_profile(y: Array, columns: Array, x: Array, shortest: int) -> tuple[Array, Array]:
+def onset_profile(y: Array, columns: Array, x: Array, shortest: int) -> tuple[Array, npt.NDArray[np.int64]]:
     """Return the squared error left for each place where a straight trend may begin, and the places.
 
     Parameters
@@ -170,4 +172,4 @@ def onset_profile(y: Array, columns: Array, x: Array, shortest: int) -> tuple[Ar
     size = (ramp * ramp).sum(axis=0)
     across = left @ ramp
     errors: Array = float(left @ left) - np.where(size > 1e-12, across**2 / np.maximum(size, 1e-12), 0.0)
-    return errors, places
+    return errors, places.astype(np.int64)

@@ -62,7 +62,9 @@ def hunting(time: npt.ArrayLike, x: Array, *, pieces: int = PIECES) -> Hunting:
     grid, values = grid[there], values[there]
     length = 2 * values.size // (pieces + 1)
     if length < 16:
-        raise InputError("samples", str(values.size), "are too few for a spectrum", allowed=f"{8 * (pieces + 1)} or more")
+        raise InputError(
+            "samples", str(values.size), "are too few for a spectrum", allowed=f"{8 * (pieces + 1)} or more"
+        )
     spectra, starts = _spectra(values[:, None], length)
     power = np.abs(spectra[:, :, 0]) ** 2
     mean = power.mean(axis=0)
@@ -89,7 +91,9 @@ def hunting(time: npt.ArrayLike, x: Array, *, pieces: int = PIECES) -> Hunting:
 
 
 def _spectra(columns: Array, length: int) -> tuple[npt.NDArray[np.complex128], npt.NDArray[np.int64]]:
-    """Return spectra of half-overlapping Hann pieces, shape (pieces, frequencies, columns); a sine of amplitude A gives A."""
+    """Return spectra of half-overlapping Hann pieces, shape (pieces, frequencies, columns); a sine of amplitude A
+    gives A.
+    """
     starts = np.arange(0, len(columns) - length + 1, length // 2)
     window = 0.5 - 0.5 * np.cos(2.0 * math.pi * (np.arange(length) + 0.5) / length)
     pieces = np.lib.stride_tricks.sliding_window_view(columns, length, axis=0)[starts]  # (pieces, columns, length)

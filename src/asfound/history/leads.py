@@ -47,7 +47,9 @@ class Leads:
     words: str
 
 
-def which_leads(time: npt.ArrayLike, a: Array, b: Array, longest_lag: float, names: tuple[str, str] = ("a", "b")) -> Leads:
+def which_leads(
+    time: npt.ArrayLike, a: Array, b: Array, longest_lag: float, names: tuple[str, str] = ("a", "b")
+) -> Leads:
     """Return which of two signals leads.
 
     Parameters

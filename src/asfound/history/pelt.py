@@ -1,8 +1,8 @@
 """The best set of change points at a price for each: exact, and quick where there are changes.
 
-Optimal partitioning (Jackson et al. 2005, IEEE Signal Processing Letters 12, 105) with the pruning of Killick, Fearnhead
-and Eckley 2012, J. Am. Stat. Assoc. 107, 1590. Costs are squared errors about a level or a straight line per segment,
-from running sums, so that one step over all starts is a few array operations.
+Optimal partitioning (Jackson et al. 2005, IEEE Signal Processing Letters 12, 105) with the pruning of Killick,
+Fearnhead and Eckley 2012, J. Am. Stat. Assoc. 107, 1590. Costs are squared errors about a level or a straight line per
+segment, from running sums, so that one step over all starts is a few array operations.
 """
 
 from __future__ import annotations

@@ -165,11 +165,13 @@ def _weights(u: Array, kind: str) -> Array:
 def _solve(a: Array, b: Array, weights: Array) -> Array:
     weighted = a * weights[:, None]
     try:
-        found: Array = np.linalg.solve(weighted.T @ a, weighted.T @ b)
+        found = np.asarray(np.linalg.solve(weighted.T @ a, weighted.T @ b), dtype=float)
     except np.linalg.LinAlgError:
-        found = np.linalg.lstsq(weighted.T @ a, weighted.T @ b, rcond=None)[0]
+        found = np.asarray(np.linalg.lstsq(weighted.T @ a, weighted.T @ b, rcond=None)[0], dtype=float)
     if np.abs(a.T @ a).max() < 1e14 and len(b) < 1000:  # small and exact matters more than quick: refine once
-        found = found + np.linalg.lstsq(a * np.sqrt(weights)[:, None], np.sqrt(weights) * (b - a @ found))[0]
+        root = np.sqrt(weights)
+        again = np.linalg.lstsq(a * root[:, None], root * (b - a @ found), rcond=None)[0]
+        found = found + np.asarray(again, dtype=float)
     return found
 
 

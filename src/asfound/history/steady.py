@@ -110,8 +110,8 @@ def still(at: Array, x: Array, length: float, band: float) -> Mask:
     """Return where x kept within a band and without slope over the time before, in one pass of running sums.
 
     Spread: 4 standard deviations of the window within the band (what a range of a dozen samples is of normal noise).
-    Rate: the window's own least-squares slope moves x by no more than half the band. A window of one sample is judged by
-    its distance from the sample before.
+    Rate: the window's own least-squares slope moves x by no more than half the band. A window of one sample is judged
+    by its distance from the sample before.
 
     Parameters
     ----------

@@ -40,7 +40,8 @@ class VisitEffect:
     probability: float
     """That it moved the wanted way by at least what matters; nan without a wish."""
     verdict: str
-    """``worked``, ``likely``, ``cannot be told``, ``not enough``, ``worse`` or, without a wish, ``moved``, ``no change``."""
+    """``worked``, ``likely``, ``cannot be told``, ``not enough``, ``worse`` or, without a wish, ``moved``, ``no
+    change``."""
     words: str
     plain: float
     """Difference of the plain medians, for comparison: it mixes in load and weather."""
@@ -104,7 +105,10 @@ def before_after(
     sides = int((~after).sum()), int(after.sum())
     if min(sides) < FEWEST:
         raise InputError(
-            "readings", f"{sides[0]} before and {sides[1]} after the visit", "are too few", allowed=f"{FEWEST} on each side"
+            "readings",
+            f"{sides[0]} before and {sides[1]} after the visit",
+            "are too few",
+            allowed=f"{FEWEST} on each side",
         )
     driven = {n: np.asarray(v, dtype=float)[use] for n, v in effects.items()}
     driven = {n: v - np.median(v) for n, v in driven.items() if np.ptp(v) > 1e-9 * max(float(np.abs(v).max()), 1e-9)}
@@ -114,7 +118,9 @@ def before_after(
     days = away[use] / DAY
     fit = robust_fit(base, y[use], names, block=block)
     of_slope: Estimate | None = None
-    asked = slope if slope is not None else bool((on_clock < ended // DAY).sum() >= 20 <= (on_clock > ended // DAY).sum())
+    asked = (
+        slope if slope is not None else bool((on_clock < ended // DAY).sum() >= 20 <= (on_clock > ended // DAY).sum())
+    )
     if asked:
         sloped = robust_fit(np.column_stack([base, days]), y[use], (*names, "days"), block=block)
         of_slope = sloped.coefficient("days", level)
@@ -164,7 +170,8 @@ def _words(verdict: str, difference: Estimate, probability: float, wanted: Wante
         return f"Moved by {size}." if verdict == "moved" else f"No change that could be told: {size}."
     said = {
         "worked": "The repair worked", "likely": "The repair probably worked", "worse": "It went the wrong way",
-        "not enough": "It did not move by as much as it should", "cannot be told": "Whether the repair worked cannot be told yet",
+        "not enough": "It did not move by as much as it should",
+        "cannot be told": "Whether the repair worked cannot be told yet",
     }[verdict]  # fmt: skip
     return f"{said}: {size}; probability {min(max(probability, 0.001), 0.999):.1%}."
 

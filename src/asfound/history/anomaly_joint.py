@@ -1,0 +1,213 @@
+"""Channels that no longer belong together: one number for all, and which channel it is.
+
+Each channel is told by the others in a sound time (robust regression of each on the rest, all at once: the inverse of a
+robust covariance holds them all). The squared Mahalanobis distance of what is left (Hotelling 1947) is smoothed as a
+vector (multivariate EWMA; Lowry, Woodall, Champ and Rigdon 1992, Technometrics 34, 46), so that small lasting shifts
+count. A slow reference follows what only wanders (a housing that warms up; slow drift is for `drift`), and stands still
+during an alarm, so that a fault is not followed. The covariance is shrunk towards independent channels (Ledoit and Wolf
+2004, J. Multivariate Anal. 88, 365); wild samples of the sound time are bounded first. The limit comes from the sound
+time itself: the distances of its own later part, as channels wander and no theory of independent samples holds.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from asfound.errors import InputError
+from asfound.history.timeline import Mask, seconds
+from asfound.quantities.typing import Array
+
+FEWEST = 60
+REFERENCE = 0.5
+"""Memory of the slow reference, as a share of the sound time: what wanders no quicker than in the sound time is
+followed."""
+QUIET = 10
+"""Samples in a row that end an alarm."""
+OVER = 0.05
+"""Share of an alarm's largest squared distance below which it is over, even where the channels do not come back
+wholly."""
+CHUNK = 4096
+MARGIN = 3.0
+"""Robust standard deviations of the sound time's logarithmic distance beyond its median, at the limit."""
+
+
+@dataclass(frozen=True, slots=True)
+class JointEvent:
+    """One stretch in alarm, with the channels that take the largest share of the distance."""
+
+    start: float
+    end: float
+    largest: float
+    channels: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """How far the channels are from belonging together."""
+
+    score: Array
+    """Distance over its limit; above 1 is an alarm. Shape (n,); nan where a channel is missing."""
+    alarm: Mask
+    shares: Array
+    """Share of each channel in the squared distance, shape (n, channels)."""
+    names: tuple[str, ...]
+    events: tuple[JointEvent, ...]
+    left_out: tuple[str, ...]
+    """Channels that did not move in the sound time."""
+
+
+def watch_together(
+    time: npt.ArrayLike, channels: Mapping[str, Array], sound: Mask | int, *, weight: float = 0.1,
+    margin: float = MARGIN, apart: float | None = None,
+) -> Together:  # fmt: skip
+    """Return when several channels stop to belong together.
+
+    Parameters
+    ----------
+    time : array of shape (n,)
+        See `seconds`.
+    channels : mapping of name to array of shape (n,)
+        Readings, better residuals of baselines.
+    sound : bool array or int
+        Samples of a sound time, or how many at the beginning.
+    weight : float
+        Of the newest sample in the EWMA; 1 judges each sample alone.
+    margin : float
+        See `MARGIN`.
+    apart : float, optional
+        Alarms closer than this, s, are one event; ten samples without it.
+
+    Raises
+    ------
+    InputError
+        Fewer than 60 samples of a sound time, or a single channel that moves.
+    """
+    at = seconds(time)
+    values = np.column_stack([np.asarray(one, dtype=float) for one in channels.values()])
+    there = np.isfinite(values).all(axis=1)
+    is_sound = (np.arange(at.size) < sound) if isinstance(sound, int | np.integer) else np.asarray(sound, dtype=bool)
+    learn = values[is_sound & there]
+    if len(learn) < FEWEST:
+        raise InputError("sound", str(len(learn)), "are too few samples to learn from", allowed=f"{FEWEST} or more")
+    centre = np.median(learn, axis=0)
+    spread = np.maximum(1.4826 * np.median(np.abs(learn - centre), axis=0), 0.3 * learn.std(axis=0))
+    moves = spread > 0.0
+    if moves.sum() < 2:
+        raise InputError("channels", str(int(moves.sum())), "moves alone", allowed="two channels or more that move")
+    names = tuple(name for name, used in zip(channels, moves, strict=True) if used)
+    z = np.clip((values[:, moves] - centre[moves]) / spread[moves], -20.0, 20.0)
+    good = z[there]
+    sound_there = is_sound[there]
+    smooth = _smoothed(good, weight)
+    memory = 2.0 / max(REFERENCE * len(learn), 10.0)
+    settled = np.flatnonzero(sound_there)[len(learn) // 4 :]  # until then the reference follows its start
+    off = smooth - _smoothed(good, memory)
+    usual = shrunk_covariance(np.clip(off[settled], *_bounds(off[settled])))
+    inverse: Array = np.asarray(np.linalg.inv(usual), dtype=float)
+    wall = _limit(np.einsum("ij,jk,ik->i", off[settled], inverse, off[settled]), len(names), margin)
+    off, distance = _followed(good, smooth, memory, inverse, wall)
+    pulled = off @ inverse
+    score = np.full(at.size, np.nan)
+    score[there] = np.sqrt(np.maximum(distance, 0.0) / wall)
+    shares = np.full((at.size, len(names)), np.nan)
+    # a channel's own part: what the distance would lose if that channel read what the others say
+    own = pulled**2 / np.diag(inverse)
+    shares[there] = own / np.maximum(own.sum(axis=1, keepdims=True), 1e-300)
+    alarm = np.nan_to_num(score) > 1.0
+    step = float(np.median(np.diff(at))) if at.size > 1 else 1.0
+    events = _events(at, score, shares, alarm, names, 10.0 * step if apart is None else apart)
+    return Together(score, alarm, shares, names, events, tuple(n for n in channels if n not in names))
+
+
+def _smoothed(z: Array, weight: float, start: Array | None = None) -> Array:
+    from scipy.signal import lfilter  # costs at the start of a program that never asks
+
+    first = np.zeros(z.shape[1]) if start is None else start
+    found = lfilter([weight], [1.0, weight - 1.0], z, axis=0, zi=((1.0 - weight) * first)[None, :])
+    return np.asarray(found[0], dtype=float)
+
+
+def _bounds(off: Array) -> tuple[Array, Array]:
+    middle = np.median(off, axis=0)
+    wide = 4.0 * np.maximum(1.4826 * np.median(np.abs(off - middle), axis=0), 1e-9)
+    return middle - wide, middle + wide
+
+
+def _followed(z: Array, smooth: Array, memory: float, inverse: Array, wall: float) -> tuple[Array, Array]:
+    """Return what lies beyond a slow reference, and its squared distance; the reference stands still in an alarm."""
+    n = len(z)
+    off, distance = np.empty_like(z), np.empty(n)
+    reference, low, held, peak = np.zeros(z.shape[1]), 0, False, 0.0
+    while low < n:
+        part = slice(low, min(low + CHUNK, n))
+        path = np.broadcast_to(reference, z[part].shape) if held else _smoothed(z[part], memory, reference)
+        away = smooth[part] - path
+        far = np.einsum("ij,jk,ik->i", away, inverse, away)
+        if held:
+            peaks = np.maximum(np.maximum.accumulate(far), peak)
+            end = _first_quiet(far > np.maximum(wall, OVER * peaks))
+            peak = float(peaks[max(end - 1, 0)])
+        else:
+            end = int(np.argmax(far > wall)) if (far > wall).any() else far.size
+        off[low : low + end], distance[low : low + end] = away[:end], far[:end]
+        if end < far.size:  # an alarm begins, or is over: what is now is the new reference
+            reference, peak = (
+                (smooth[low + end].copy(), 0.0) if held else (path[max(end - 1, 0)].copy(), float(far[end]))
+            )
+            held = not held
+        elif end:
+            reference = path[end - 1].copy()
+        low += end
+    return off, distance
+
+
+def _first_quiet(out: Mask) -> int:
+    """Return where `QUIET` samples in a row begin to lie within the limit; the length where they do not."""
+    still_out = np.flatnonzero(out)
+    edges = np.concatenate([[-1], still_out, [out.size]])
+    long_enough = np.flatnonzero(np.diff(edges) > QUIET)
+    return int(edges[long_enough[0]] + 1) if long_enough.size else int(out.size)
+
+
+def shrunk_covariance(x: Array) -> Array:
+    """Return the covariance shrunk towards one variance and no correlation by Ledoit and Wolf's weight. Shape (p,
+    p).
+    """
+    n, p = x.shape
+    off = x - x.mean(axis=0)
+    sample = off.T @ off / n
+    target = np.eye(p) * float(np.trace(sample)) / p
+    apart = float(((sample - target) ** 2).sum())
+    squares = (off * off).T @ (off * off) / n - sample**2
+    share = min(float(squares.sum()) / n / apart, 1.0) if apart > 0.0 else 1.0
+    found: Array = share * target + (1.0 - share) * sample
+    return found
+
+
+def _limit(distance: Array, channels: int, margin: float) -> float:
+    """Return the limit of the squared distance from those of the sound time, never below the one of theory."""
+    logs = np.log(np.maximum(distance, 1e-12))
+    middle = float(np.median(logs))
+    wide = 1.4826 * float(np.median(np.abs(logs - middle)))
+    from scipy.special import chdtri  # the limit for independent normal samples, 1 in 10,000
+
+    return max(math.exp(middle + margin * wide), float(np.quantile(distance, 0.995)), float(chdtri(channels, 1e-4)))
+
+
+def _events(
+    at: Array, score: Array, shares: Array, alarm: Mask, names: Sequence[str], apart: float
+) -> tuple[JointEvent, ...]:  # fmt: skip
+    over = np.flatnonzero(alarm)
+    if not over.size:
+        return ()
+    found = []
+    for part in np.split(over, np.flatnonzero(np.diff(at[over]) > apart) + 1):
+        share = shares[part].mean(axis=0)
+        largest = tuple(names[k] for k in np.argsort(-share) if share[k] > 0.2) or (names[int(share.argmax())],)
+        found.append(JointEvent(float(at[part[0]]), float(at[part[-1]]), float(score[part].max()), largest))
+    return tuple(found)
