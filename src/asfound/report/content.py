@@ -19,6 +19,7 @@ from asfound.report import (
     content_results,
     content_rooms,
     content_sources,
+    content_trouble_paper,
 )
 from asfound.report.content_paper import since_last
 from asfound.report.content_readings import readings
@@ -64,6 +65,7 @@ def report_content(view: VisitView, *, system: System | None = None, proof: bool
         "rooms": rooms,
         "cylinders": content_cylinder_paper.cylinders(view, units),
         "crosscheck": content_crosscheck_paper.crosscheck(view, units),
+        "trouble": content_trouble_paper.trouble(view),
         "since_last": since_last(view, units),
         "results": content_results.others(view, units, sources, assumed),
         "assumed": assumed.rows,

@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 from asfound.report.bars import belief_row
 from asfound.report.belief_steps import belief_steps
+from asfound.report.content_crosscheck_words import lower
 from asfound.report.content_paper import paper
-from asfound.report.content_trouble import NextStep, trouble_shown
+from asfound.report.content_trouble import NextStep, lead, trouble_shown
 from asfound.report.content_trouble_codes import codes_shown
-from asfound.report.content_trouble_rows import all_said
+from asfound.report.content_trouble_rows import all_said, steps_of
 from asfound.report.content_trouble_words import CONFIRMED, PROTECTION_SAYS, chance, first_up
 from asfound.report.wording import clean, clock
 
@@ -34,7 +35,7 @@ def trouble(view: VisitView) -> dict[str, Any] | None:
     told = found.phase != "nothing_told"
     return {
         "title": "What is wrong",
-        "says": found.says,
+        "says": lead(found),
         "urgent": found.before_all if found.urgent and found.phase == "open" else "",
         "causes": [
             {
@@ -52,6 +53,7 @@ def trouble(view: VisitView) -> dict[str, Any] | None:
         "steps": [_row(one) for one in said if one.what != "symptom"],
         "disagree": [one.says for one in found.contradictions] + [one.says for one in found.tests_disagree],
         "lines": paper(belief_steps, shown.lines, LINES) if shown.lines and len(found.history) > 2 else None,
+        "steps_key": "; ".join(f"{i} {lower(one.label)}" for i, one in enumerate(steps_of(found), 1)),
         "next": _next(shown.next) if told and not view.seal else None,
         "call": found.call_says if found.phase == "open" else "",
         "closed": _closed(found),
@@ -89,11 +91,12 @@ def _rest(rest: tuple[int, float, float]) -> str:
     if not count:
         return ""
     noun = "other cause" if count == 1 else "other causes"
-    return f"{count} {noun} together {chance(together)}, none above {chance(most)}."
+    each = "each of them too" if most < 0.005 else f"none above {chance(most)}"
+    return f"{count} {noun} together {chance(together)}, {each}."
 
 
 def _row(one: SaidShown) -> dict[str, str]:
-    aside = [part for part in (one.note, f"finding {one.code}" if one.code else "") if part]
+    aside = [part for part in (one.place, one.note.rstrip("."), f"finding {one.code}" if one.code else "") if part]
     weighs = "" if one.weighs in ("yes", "undecided") else one.weighs_word
     return {
         "title": first_up(one.title),
@@ -125,7 +128,7 @@ def _closed(found: Trouble) -> dict[str, str] | None:
     return {
         "how": CONFIRMED[said.confirmed],
         "part": said.part,
-        "note": said.note,
+        "note": said.note.rstrip("."),
         "time": clock(said.time) if said.time else "",
         "by": said.by,
     }

@@ -45,6 +45,7 @@ class SaidShown:
     says: str
     """Why it weighs so, or what the finding says."""
     time: str
+    place: str
     by: str
     note: str
     entry: str
@@ -108,6 +109,7 @@ def said(trouble: Trouble, one: WitnessRow, findings: Mapping[str, str]) -> Said
         weighs_word=WEIGHS.get(one.weighs, one.weighs),
         says=findings.get(one.code, "") or one.why,
         time=one.time,
+        place=one.place,
         by=one.by,
         note=one.note,
         entry=one.entry,
@@ -177,7 +179,7 @@ def to_tell(trouble: Trouble, rows: Sequence[SaidShown]) -> list[tuple[str, list
 
 
 def _aside(one: SaidShown) -> str:
-    parts = [part for part in (one.note, f"finding {one.code}" if one.code else "") if part]
+    parts = [part for part in (one.place, one.note.rstrip("."), f"finding {one.code}" if one.code else "") if part]
     return f" ({'; '.join(parts)})" if parts else ""
 
 

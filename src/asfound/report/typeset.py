@@ -22,6 +22,7 @@ TEMPLATES = (
     "rooms.typ",
     "cylinders.typ",
     "crosscheck.typ",
+    "trouble.typ",
     "visit.typ",
     "shift.typ",
     "due.typ",
