@@ -104,7 +104,7 @@ def checked(folder: Folder, manifest: Manifest, part: RowsFile) -> None:
 
 def count(
     folder: Folder, manifest: Manifest, channels: Sequence[str], step: int = TEN_MINUTES, *,
-    threads: int = 1, memory: str = "512MB",
+    threads: int = 1, memory: str = "",
 ) -> Buckets:  # fmt: skip
     """Return the month's buckets, counted from its rows in one pass; several threads each count a stretch of time."""
     begin, end = month_bounds(manifest.month)

@@ -69,7 +69,7 @@ def _without(folder: Folder, manifest: Manifest, part: RowsFile, source: str) ->
     return found
 
 
-def counted_anew(folder: Folder, manifest: Manifest, threads: int = 1, memory: str = "512MB") -> Manifest:
+def counted_anew(folder: Folder, manifest: Manifest, threads: int = 1, memory: str = "") -> Manifest:
     """Return the month with buckets counted from its rows; their files are written, the manifest is not."""
     names = tuple(sorted({name for part in manifest.rows for name in part.channels}))
     begin, end = month_bounds(manifest.month)
@@ -104,7 +104,7 @@ def _time_in(folder: Folder, manifest: Manifest, name: str, finest: Buckets, buc
     return int(rows.time[~np.isnan(rows.values[name])][which])
 
 
-def recount(folder: Folder, engine: str, month: str, threads: int = 1, memory: str = "512MB") -> None:
+def recount(folder: Folder, engine: str, month: str, threads: int = 1, memory: str = "") -> None:
     """Count a month's buckets anew from its rows: they are damaged, or on the grid of another edition."""
     for _ in range(TRIES):
         before = load(folder, engine, month)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 from pathlib import Path
@@ -26,13 +27,21 @@ TEXT = "text:"
 _FORM = f"FORMAT parquet, COMPRESSION zstd, ROW_GROUP_SIZE {ROW_GROUP}, PARQUET_VERSION v2"
 
 
+_bound = {"memory": "512MB"}
+
+
+def bound_memory(memory: str) -> None:
+    """Set what DuckDB may hold in this process where nothing else is said."""
+    _bound["memory"] = memory
+
+
 @contextlib.contextmanager
-def connection(memory: str = "512MB", threads: int = 1) -> Iterator[Any]:
+def connection(memory: str = "", threads: int = 1) -> Iterator[Any]:
     """Give a connection to DuckDB, bounded, that never asks the network for anything.
 
     The database behind it holds nothing and is kept: to open one takes longer than to read a month.
     """
-    made = _database(memory, threads, os.getpid()).cursor()
+    made = _database(memory or _bound["memory"], threads, os.getpid()).cursor()
     try:
         yield made
     finally:
@@ -48,6 +57,7 @@ def _database(memory: str, threads: int, _process: int) -> Any:
         "threads": threads,
         "autoinstall_known_extensions": False,
         "autoload_known_extensions": False,
+        "temp_directory": str(Path(tempfile.gettempdir()) / f"asfound-sorting-{_process}"),
     }
     return duckdb.connect(":memory:", config=config)
 
@@ -93,7 +103,7 @@ def write_rows(path: Path, block: Channels) -> None:
         duck.execute(f"COPY (SELECT {', '.join(select)} FROM given) TO {word(str(path))} ({_FORM})")
 
 
-def join_files(path: Path, files: Sequence[tuple[Path, Sequence[str], Sequence[str]]], memory: str) -> None:
+def join_files(path: Path, files: Sequence[tuple[Path, Sequence[str], Sequence[str]]]) -> None:
     """Write the rows of several files (each with its channels and texts) as one, by time."""
     channels = sorted({name for _, names, _ in files for name in names})
     texts = sorted({name for _, _, names in files for name in names})
@@ -107,8 +117,7 @@ def join_files(path: Path, files: Sequence[tuple[Path, Sequence[str], Sequence[s
             for name, column in into.items()
         ]
         parts.append(f"SELECT time, source, {', '.join(select)} FROM read_parquet({word(str(file))})")
-    with connection(memory, threads=1) as duck:
-        duck.execute(f"SET temp_directory = {word(str(path.parent / (path.name + '.sorting')))}")
+    with connection() as duck:
         rows = " UNION ALL ".join(parts)
         duck.execute(f"COPY (SELECT * FROM ({rows}) ORDER BY time, source) TO {word(str(path))} ({_FORM})")
 

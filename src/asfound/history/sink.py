@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from functools import partial
+
 import numpy as np
 
 from asfound.history import month as a_month
 from asfound.history.channels import Channels
 from asfound.history.fresh import Clash
+from asfound.history.manifest import Manifest
 from asfound.history.store import Store
 
 ENOUGH = 250_000
@@ -52,9 +56,12 @@ class StoreSink:
             if any(self.source in part.sources and part.first <= end and part.last >= start for part in one.rows):
                 names = tuple(one.channels)
                 texts = tuple({name: None for part in one.rows for name in part.texts})
-                found = a_month.read(self.store.folder, one, names, texts, start, end + 1, with_source=True)
-                blocks.append(self._of_this_source(Channels.concat(found)))
+                blocks.append(self.store.steadily(one, partial(self._mine, names, texts, start, end)))
         return Channels.concat(blocks) if blocks else None
+
+    def _mine(self, names: Sequence[str], texts: Sequence[str], start: int, end: int, one: Manifest) -> Channels:
+        found = a_month.read(self.store.folder, one, names, texts, start, end + 1, with_source=True)
+        return self._of_this_source(Channels.concat(found))
 
     def _of_this_source(self, rows: Channels) -> Channels:
         of = rows.texts["source"]

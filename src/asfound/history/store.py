@@ -10,9 +10,11 @@ A month is a folder ``<engine>/<year-month>`` with files that never change and a
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 
@@ -28,6 +30,8 @@ from asfound.history.manifest import Manifest, engine_of_path, engine_path, load
 from asfound.history.months import by_month, month_bounds, month_of, overlapping
 from asfound.history.rows_file import DamagedError
 from asfound.history.writer import add_rows
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,7 +161,7 @@ class Store:
         words = tuple(texts)
         blocks = []
         for one in self.manifests(engine, start, end):
-            found = self._again(one, lambda now: a_month.read(
+            found = self.steadily(one, lambda now: a_month.read(
                 self.folder, now, names, words, start, end, with_source=with_source))  # fmt: skip
             if found:
                 blocks.append(a_month.one_row_per_time(Channels.concat(found)))
@@ -188,11 +192,11 @@ class Store:
         for one in self.manifests(engine, first, last):
             begin, finish = month_bounds(one.month)
             begin, finish = max(begin, first), min(finish, last)
-            part = self._again(one, lambda now, b=begin, f=finish: self._of_month(now, names, step, b, f))
+            part = self.steadily(one, partial(self._of_month, names, step, begin, finish))
             table[:, (begin - first) // step : (finish - first) // step] = part.table
         return Buckets(channels=names, step=step, first=first, table=table)
 
-    def _of_month(self, one: Manifest, names: Sequence[str], step: int, begin: int, end: int) -> Buckets:
+    def _of_month(self, names: Sequence[str], step: int, begin: int, end: int, one: Manifest) -> Buckets:
         count = (end - begin) // step
         if a_month.stored(one, step):
             return a_month.level(self.folder, one, names, step, begin, count)
@@ -200,7 +204,7 @@ class Store:
         rows = a_month.one_row_per_time(Channels.concat(found)) if found else Channels.of([], {})
         return of_rows(rows.time, rows.values, step).over(begin, count, tuple(names))
 
-    def _again(self, one: Manifest, work):  # type: ignore[no-untyped-def]
+    def steadily(self, one: Manifest, work: Callable[[Manifest], T]) -> T:
         """Do the work on a month; once more where another program changed it meanwhile."""
         for _ in range(5):
             try:
@@ -217,7 +221,7 @@ class Store:
         """Take all rows of a source out; return how many."""
         return sum(repair.withdraw(self.folder, engine, month, source) for month in self.months(engine))
 
-    def recount(self, engine: str, month: str, threads: int = 2, memory: str = "512MB") -> None:
+    def recount(self, engine: str, month: str, threads: int = 2, memory: str = "") -> None:
         """Count a month's buckets anew from its rows."""
         repair.recount(self.folder, engine, month, threads, memory)
 

@@ -26,15 +26,15 @@ from asfound.history.manifest import (
     commit,
     digest_of_file,
     load,
+    month_path,
 )
 from asfound.history.months import month_bounds
-from asfound.history.rows_file import join_files, write_rows
+from asfound.history.rows_file import DamagedError, join_files, write_rows
 from asfound.history.scale import scale_of
 
 TRIES = 20
 JOINED_AT = 8
 """So many files of one size (within a factor of eight) become one."""
-MEMORY = "512MB"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,24 +52,39 @@ def add_rows(folder: Folder, engine: str, month: str, block: Channels) -> AddedM
     """Merge sorted rows, at most one for each time, into a month; durable when this returns."""
     for _ in range(TRIES):
         before = load(folder, engine, month)
-        start = before or Manifest(engine=engine, month=month)
-        fresh = fresh_rows(_there(folder, start, block), block)
-        added = _told(fresh)
-        if not len(fresh.rows):
+        try:
+            added = _try_to_add(folder, before or Manifest(engine=engine, month=month), before, block)
+        except FileNotFoundError as gone:  # another writer joined files and removed them meanwhile, or it is damage
+            now = load(folder, engine, month)
+            if (now.number if now else 0) == (before.number if before else 0):
+                raise DamagedError(f"{folder.where}/{month_path(engine, month)}", f"{gone} is missing") from gone
+            continue
+        if added:
             return added
-        part = write_part(folder, start, fresh.rows)
-        grown = _counted(folder, start, replace(start, rows=(*start.rows, part)), fresh.rows)
-        joined = _joined(folder, grown)
-        if part.file not in joined.files:
-            folder.remove(f"{joined.path}/{part.file}")
-        if change_to(folder, before, joined):
-            return added
-        after = load(folder, engine, month)
-        if after and part.file in after.files:  # it was taken, and another writer went on from there at once
-            return added
-    raise AsFoundError(
-        f"{folder.where}: {engine}, {month}: other programs write this month all the time. Try again later."
-    )
+    raise AsFoundError(f"{folder.where}: {engine}, {month}: other programs write this month all the time. Try again.")
+
+
+def _try_to_add(folder: Folder, start: Manifest, before: Manifest | None, block: Channels) -> AddedMonth | None:
+    """Merge rows into the month as it stood; None where another writer was first."""
+    fresh = fresh_rows(_there(folder, start, block), block)
+    added = _told(fresh)
+    if not len(fresh.rows):
+        return added
+    part = write_part(folder, start, fresh.rows)
+    grown = replace(start, rows=(*start.rows, part))
+    try:
+        grown = _joined(folder, grown)
+        grown = _counted(folder, start, grown, fresh.rows)
+    except FileNotFoundError:
+        for file in {part.file} | (grown.files - start.files):
+            folder.remove(f"{start.path}/{file}")
+        raise
+    if part.file not in grown.files:
+        folder.remove(f"{start.path}/{part.file}")
+    if change_to(folder, before, grown):
+        return added
+    now = load(folder, start.engine, start.month)
+    return added if now and part.file in now.files else None  # taken, and another writer went on from there at once
 
 
 def _told(fresh: Fresh) -> AddedMonth:
@@ -208,7 +223,7 @@ def join(folder: Folder, manifest: Manifest, parts: list[RowsFile]) -> RowsFile:
         files = [(path, tuple(p.channels), tuple(p.texts)) for path, p in zip(paths, parts, strict=True)]
 
         def write(path: Path) -> None:
-            join_files(path, files, MEMORY)
+            join_files(path, files)
             noted["digest"] = digest_of_file(path)
 
         size = folder.write(f"{manifest.path}/{file}", write)
