@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from asfound.history import checks_events, checks_import
+from asfound.history import checks_events, checks_import, checks_see
 from asfound.sources.prove import Check
 
-SUBJECTS = (checks_events, checks_import)
+SUBJECTS = (checks_events, checks_import, checks_see)
 
 
 def checks() -> Iterator[Check]:

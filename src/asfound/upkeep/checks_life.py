@@ -66,13 +66,13 @@ def _economic_life(first_cost: float, yearly_cost: list[float], rate: float) -> 
     return {"best_year": found.year, "best_cost": found.yearly, "table": list(found.by_year)}
 
 
-def _fit(failures: list[float]) -> dict[str, float]:
-    fit = fit_weibull(failures)
+def _fit(failures: list[float], survivors: list[float] | None = None) -> dict[str, float]:
+    fit = fit_weibull(failures, survivors or ())
     of_scale, of_shape = fit.standard_errors
     return {
         "eta": fit.scale.value, "eta_lower": fit.scale.lower, "eta_upper": fit.scale.upper, "se_eta": of_scale,
         "beta": fit.shape.value, "beta_lower": fit.shape.lower, "beta_upper": fit.shape.upper, "se_beta": of_shape,
-        "loglik": fit.log_likelihood,
+        "loglik": fit.log_likelihood, "mean_life": fit.life.mean,
     }  # fmt: skip
 
 
