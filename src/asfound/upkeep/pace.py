@@ -84,6 +84,8 @@ class Pace:
         noise = (quantile(LEVEL, self.stretches - 1) * self.scatter) ** 2
         a = self.per_day**2 - noise / self.window
         b = 2.0 * hours * self.per_day + noise
+        if b == 0.0:  # it stood in every stretch: nothing tells when it will run
+            return Days(fastest, None, None)
         root = math.sqrt(max(0.0, b * b - 4.0 * a * hours * hours))
         early = 2.0 * hours * hours / (b + root)  # the form that loses no digits where a is near nought
         late = (b + root) / (2.0 * a) if a > 0.0 else None

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 from starlette.routing import Route
 
+from asfound.records.upkeep_of_engine import upkeep_of
+from asfound.report.content_due_words import hours_text
+from asfound.report.content_home import on_ruler
 from asfound.web import words
 from asfound.web.forms import acting
 from asfound.web.pages import go, house_of, page
-from asfound.web.results import shown
-from asfound.web.visit import HOURS
 
 if TYPE_CHECKING:
     from starlette.datastructures import FormData
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
     from asfound.records.things import EngineRecord, VisitRecord
     from asfound.records.visit import VisitView
+    from asfound.upkeep.engine_due import EngineDue
     from asfound.web.house import House
 
 DAYS = 90
@@ -37,7 +39,7 @@ class EngineRow:
     visit: VisitRecord | None
     view: VisitView | None
     due: tuple[Any, ...]
-    """`report.svg.Due` of its open points."""
+    """`report.svg.Due`: stops, work that needs none, open points."""
     hours: str
     told: str
     """Generation on the nameplate, in words."""
@@ -105,38 +107,29 @@ def _row(house: House, engine: EngineRecord, today: date) -> EngineRow:
     visits = house.records.visits(engine.id)
     newest = visits[-1] if visits else None
     view = house.view(newest.id) if newest else None
+    due = upkeep_of(house.records, engine)
     return EngineRow(
         engine=engine,
         base=house.engine_base(engine),
         visit=newest,
         view=view,
-        due=_due(view, today),
-        hours=_hours(view),
+        due=on_ruler(
+            due,
+            [one.content for one in view.open_points] if view else (),
+            today,
+            days=DAYS,
+        ),
+        hours=_hours(due),
         told=house.told(engine.content.get("plate", {}).get("generation", "")),
     )
 
 
-def _due(view: VisitView | None, today: date) -> tuple[Any, ...]:
-    """Return the open points that have a date within the ruler; what is overdue lies at its beginning."""
-    from asfound.report.svg import Due
-
-    found = []
-    for point in view.open_points if view else ():
-        content = point.content
-        if content.get("due") and not content.get("done"):
-            when = max(date.fromisoformat(str(content["due"])), today)
-            if (when - today).days <= DAYS:
-                found.append(Due(str(content["says"]), when, limit=content["severity"] in {"stop", "visit"}))
-    return tuple(sorted(found, key=lambda one: one.middle))
-
-
-def _hours(view: VisitView | None) -> str:
-    """Return the running hours as last read, as typed."""
-    for kept in view.readings.values() if view else ():
-        if kept.quantity == HOURS and kept.reading:
-            said = shown(kept.reading, "si")
-            return f"{said.value}\N{NO-BREAK SPACE}{said.unit}"
-    return ""
+def _hours(due: EngineDue) -> str:
+    """Return the true running hours of today."""
+    if due.hours is None:
+        return ""
+    said = hours_text(due.hours.value).replace(" h", "\N{NO-BREAK SPACE}h")
+    return said if round(due.hours.low) == round(due.hours.high) else f"about {said}"
 
 
 def enter_demo(request: Request, _form: FormData) -> Response:
