@@ -10,6 +10,7 @@ import contextlib
 import os
 import secrets
 import shutil
+import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
@@ -20,6 +21,7 @@ from typing import Any, Protocol
 from asfound.errors import AsFoundError
 
 PASSING = ".writing-"
+TURN = ".turn"
 ABANDONED_AFTER = 3600.0
 """Seconds after which a passing file belongs to a process that was killed."""
 Writer = Callable[[Path], None]
@@ -56,6 +58,9 @@ class Folder(Protocol):
 
     def clear_abandoned(self, path: str) -> None:
         """Remove what killed processes left in a folder."""
+
+    def turn(self, path: str) -> AbstractContextManager[None]:
+        """Wait until no other writer is at this folder, where the system can tell. Nothing rests on it but patience."""
 
 
 def folder(where: str | Path) -> Folder:
@@ -138,6 +143,21 @@ class LocalFolder:
                     if time.time() - (self.root / path / name).stat().st_mtime > ABANDONED_AFTER:
                         self.remove(f"{path}/{name}")
 
+    @contextlib.contextmanager
+    def turn(self, path: str) -> Iterator[None]:
+        """Wait until no other writer of this machine is at this folder; the system frees it when a process ends."""
+        if sys.platform == "win32":
+            yield
+            return
+        import fcntl
+
+        held = self.root / path / TURN
+        held.parent.mkdir(parents=True, exist_ok=True)
+        with held.open("wb") as mark:
+            with contextlib.suppress(OSError):  # a file system that knows no locks
+                fcntl.flock(mark, fcntl.LOCK_EX)
+            yield
+
     def _passing(self, target: Path) -> Path:
         target.parent.mkdir(parents=True, exist_ok=True)
         return target.parent / f"{PASSING}{os.getpid()}-{secrets.token_hex(4)}"
@@ -211,6 +231,11 @@ class UrlFolder:
 
     def clear_abandoned(self, path: str) -> None:
         """Nothing is left by a killed process: an object appears whole or not at all."""
+
+    @contextlib.contextmanager
+    def turn(self, path: str) -> Iterator[None]:  # noqa: ARG002
+        """Nobody waits: of two writers one is told that the month changes."""
+        yield
 
     def _parents(self, path: str) -> None:
         self.system.makedirs(self._path(path.rpartition("/")[0]), exist_ok=True)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import random
 import secrets
+import time
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
@@ -50,10 +52,13 @@ class AddedMonth:
 
 def add_rows(folder: Folder, engine: str, month: str, block: Channels) -> AddedMonth:
     """Merge sorted rows, at most one for each time, into a month; durable when this returns."""
-    for _ in range(TRIES):
-        before = load(folder, engine, month)
+    for attempt in range(TRIES):
+        time.sleep(0.01 * attempt * random.random())
+        before = None
         try:
-            added = _try_to_add(folder, before or Manifest(engine=engine, month=month), before, block)
+            with folder.turn(month_path(engine, month)):
+                before = load(folder, engine, month)
+                added = _try_to_add(folder, before or Manifest(engine=engine, month=month), before, block)
         except FileNotFoundError as gone:  # another writer joined files and removed them meanwhile, or it is damage
             now = load(folder, engine, month)
             if (now.number if now else 0) == (before.number if before else 0):
