@@ -17,8 +17,7 @@ from asfound.whatif.gases import BURNT, STANDARD_PRESSURE
 
 FORMULA = {"methane": "CH4", "ethane": "C2H6", "propane": "C3H8"}
 SET_A = {
-    "k1f": (7.6e13, 0, 38000), "k1r": (1.6e13, 0, 0), "k2f": (6.4e9, 1, 3150), "k2r": (1.5e9, 1, 19500),
-    "k3f": (4.1e13, 0, 0), "k3r": (2.0e14, 0, 23650),
+    "k1r": (1.6e13, 0, 0), "k2f": (6.4e9, 1, 3150), "k3f": (4.1e13, 0, 0),
 }  # fmt: skip
 """Extended Zeldovich, Heywood 1988 table 11.1 (from memory), cm³/(mol s)."""
 
@@ -27,7 +26,7 @@ def nasa() -> ct.Solution:
     """Return an ideal gas of the same species and polynomials, at their standard pressure of 1 bar."""
     kept = []
     for one in ct.Species.list_from_file("nasa_gas.yaml"):
-        if one.name in (*BURNT, *FORMULA.values()):
+        if one.name in (*BURNT, "N", *FORMULA.values()):
             t = one.thermo
             one.thermo = ct.NasaPoly2(t.min_temp, t.max_temp, STANDARD_PRESSURE, t.coeffs)
             kept.append(one)
@@ -149,10 +148,9 @@ def _no_rate(gas: ct.Solution, no: float, volume: float) -> float:
     t, c = gas.T, {n: 1e-3 * x for n, x in zip(gas.species_names, gas.concentrations, strict=True)}  # mol/cm³
     k = {n: a * t**b * math.exp(-e / t) for n, (a, b, e) in SET_A.items()}
     alpha = no / (c["NO"] * volume * 1e6)
-    nitrogen = k["k1f"] * c["O"] * c["N2"] / (k["k1r"] * c["NO"])
-    r1 = k["k1f"] * c["O"] * c["N2"]
-    r2 = k["k2f"] * nitrogen * c["O2"]
-    r3 = k["k3f"] * nitrogen * c["OH"]
+    r1 = k["k1r"] * c["N"] * c["NO"]
+    r2 = k["k2f"] * c["N"] * c["O2"]
+    r3 = k["k3f"] * c["N"] * c["OH"]
     return 2 * r1 * (1 - alpha**2) / (1 + alpha * r1 / (r2 + r3)) * volume * 1e6
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from asfound.errors import InputError
 from asfound.quantities.typing import Array, Values
-from asfound.whatif.gases import ATOMIC_MASS, ELEMENTS, HELIUM_MASS, Fresh, fresh, species
+from asfound.whatif.gases import ATOMIC_MASS, ELEMENTS, Fresh, R, fresh, species
 
 AIR = {"N2": 0.780848, "O2": 0.209390, "Ar": 0.009332, "CO2": 0.000400}
 """Dry air, CIPM-2007 with 400 ppm carbon dioxide, neon and the rest with argon. [mol/mol]"""
@@ -40,6 +40,12 @@ class Charge:
     """Mass of dry air. [kg/kg]"""
     residual: Array
     """Mass of burned gas that stayed. [kg/kg]"""
+    oxygen: Array
+    """Free oxygen. [mol/kg]"""
+    methane: Array
+    """[mol/kg]"""
+    heavier: Array
+    """Hydrocarbons of two and more carbon atoms. [mol/kg]"""
 
 
 def charge(
@@ -48,6 +54,7 @@ def charge(
     *,
     humidity: Values = 0.0,
     residual: Values = 0.0,
+    air: Mapping[str, float] = AIR,
 ) -> Charge:
     """Return the charge of cases.
 
@@ -61,6 +68,8 @@ def charge(
         Water in the air per dry air. [mol/mol]
     residual : float or array
         Mass fraction of burned gas of the same mixture. [kg/kg]
+    air : mapping of str to float
+        Dry air. [mol/mol]
 
     Raises
     ------
@@ -85,9 +94,9 @@ def charge(
     demand = x.T @ (atoms @ np.array([1.0, 0.25, -0.5, 0.0, 0.0, 1.0]))  # oxygen a mole of fuel
     if np.any(~(demand > 0.0)):
         raise InputError("fuel", "a gas without anything that burns", "cannot run the engine")
-    dry = ratio * demand / AIR["O2"]
+    dry = ratio * demand / air["O2"]
     moles: dict[str, Array] = dict(zip(names, x, strict=True))
-    for name, share in {**AIR, "H2O": 0.0}.items():
+    for name, share in {**air, "H2O": 0.0}.items():
         moles[name] = moles.get(name, 0.0) + dry * (water if name == "H2O" else share)
     mass = sum(moles[name] * species()[name].molar_mass for name in moles)
     atoms_in = [np.multiply.outer(species()[name].atoms, moles[name]) for name in moles]
@@ -97,7 +106,7 @@ def charge(
         kilogram[name] = kilogram.get(name, 0.0) + amount
     order = tuple(kilogram)
     fuel_mass = sum(part * species()[name].molar_mass for name, part in zip(names, x, strict=True))
-    air_mass = dry * sum(share * species()[name].molar_mass for name, share in AIR.items())
+    air_mass = dry * sum(share * species()[name].molar_mass for name, share in air.items())
     return Charge(
         fresh=fresh(order, np.stack([np.broadcast_to(kilogram[name], ratio.shape) for name in order])),
         elements=np.ascontiguousarray(elements),
@@ -105,7 +114,16 @@ def charge(
         heating_value=_heating_value(tuple(names), x) / fuel_mass,
         air=air_mass / mass * (1.0 - rest),
         residual=rest,
+        oxygen=kilogram["O2"] + 0.0 * ratio,
+        methane=kilogram.get("methane", 0.0) + 0.0 * ratio,
+        heavier=sum((kilogram[name] for name in names if _heavier(name)), np.zeros_like(ratio)),
     )
+
+
+def _heavier(name: str) -> bool:
+    """Tell whether a gas of the table is a hydrocarbon of two or more carbon atoms."""
+    carbon, hydrogen = species()[name].atoms[:2]
+    return bool(carbon >= 2 and hydrogen > 0)
 
 
 def _known(name: str) -> str:
@@ -138,8 +156,6 @@ def _burned(elements: Array, share: Array) -> dict[str, Array]:
 
 def _heating_value(names: tuple[str, ...], x: Array) -> Array:
     """Return the net heating value a mole of fuel gas at 298.15 K. [J/mol]"""
-    from asfound.whatif.gases import R
-
     at = np.full(1, 298.15)
     formed = {name: R * float(species()[name].evaluate(at)[1][0]) for name in ("CO2", "H2O", "SO2", *names)}
     each = []
@@ -155,6 +171,3 @@ def _heating_value(names: tuple[str, ...], x: Array) -> Array:
 def molar_mass_of(elements: Array) -> Array:
     """Return the mass of elements. [kg/kg], 1 where nothing is missing (helium is no element here)."""
     return ATOMIC_MASS @ elements
-
-
-__all__ = ["AIR", "HELIUM_MASS", "Charge", "charge", "molar_mass_of"]

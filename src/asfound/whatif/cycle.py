@@ -109,6 +109,10 @@ class Cycle:
     """At exhaust valve opening. [J/kg]"""
     end: Burnt
     """Burned gas at exhaust valve opening."""
+    first: int
+    """Step of the trace at which burning starts."""
+    lean: bool
+    """Oxygen is left in all cases: one Newton step of the equilibrium a step is enough."""
 
 
 def closed_cycle(
@@ -339,4 +343,14 @@ class _March:
         end = self.enthalpy_end - self.p[-1] * self.v[-1]
         work = (self.energy_start - end - self.lost[-1]) * self.mass
         trace = Trace(self.angle, self.volume, self.p, self.tu, self.tb, self.burned, self.vb, self.parts, self.lost)
-        return Cycle(trace, self.mass, work, self.lost[-1] * self.mass, self.energy_start, end, self.state)
+        return Cycle(
+            trace,
+            self.mass,
+            work,
+            self.lost[-1] * self.mass,
+            self.energy_start,
+            end,
+            self.state,
+            self.first,
+            self.newton == 1,
+        )

@@ -88,6 +88,8 @@ class Tables:
     """Shape (18, grid): ln K of O, OH, NO, H2, CO, H (see `equilibrium`), then h/R [K] of each of `BURNT`."""
     entropy: Array
     """Shape (12, grid): s/R of each of `BURNT` at 1 bar."""
+    to_nitrogen: Array
+    """Shape (1, grid): ln K of O + N2 = NO + N."""
     molar_mass: Array
     """Of `BURNT`. [kg/mol]"""
     atoms: Array
@@ -101,6 +103,7 @@ def tables() -> Tables:
     known = [species()[name] for name in BURNT]
     found = [one.evaluate(grid) for one in known]
     enthalpy, entropy = np.stack([one[1] for one in found]), np.stack([one[2] for one in found])
+    atom = species()["N"].evaluate(grid)
     gibbs = dict(zip(BURNT, enthalpy / grid - entropy, strict=True))  # g/RT
     constants = np.stack(
         [
@@ -115,6 +118,7 @@ def tables() -> Tables:
     return Tables(
         rows=np.concatenate([constants, enthalpy]),
         entropy=entropy,
+        to_nitrogen=(gibbs["O"] + gibbs["N2"] - gibbs["NO"] - (atom[1] / grid - atom[2]))[None, :],
         molar_mass=np.array([one.molar_mass for one in known]),
         atoms=np.stack([one.atoms for one in known]),
     )

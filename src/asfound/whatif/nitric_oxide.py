@@ -2,8 +2,9 @@
 
     O + N2 = NO + N   (1)      N + O2 = NO + O   (2)      N + OH = NO + H   (3)
 
-O, N2, O2 and OH are taken in equilibrium, N in a steady state. Two published sets of rates differ by a factor of two in
-the first, slow reaction: which one was used belongs to every number.
+O, N2, O2 and OH are taken in equilibrium, N in a steady state. The first, slow reaction is counted from its reverse,
+which hardly depends on temperature, and the equilibrium constant: by the forward rate of the older set it would be 4 %
+faster. Two published sets differ by a factor of two in it: which one was used belongs to every number.
 """
 
 from __future__ import annotations
@@ -14,7 +15,8 @@ from typing import Literal
 import numpy as np
 
 from asfound.quantities.typing import Array
-from asfound.whatif.gases import STANDARD_PRESSURE, R
+from asfound.whatif.gases import STANDARD_PRESSURE, R, look_up, tables
+from asfound.whatif.layers import Layers
 
 Rates = Literal["bowman_1975", "hanson_salimian_1984"]
 MOLAR_MASS = 30.006e-3
@@ -40,9 +42,8 @@ class Rate:
 
 @dataclass(frozen=True, slots=True)
 class RateSet:
-    """Forward rates of the three reactions and the reverse rate of the first, with where they are from."""
+    """Reverse rate of the first reaction, forward rates of the others, with where they are from."""
 
-    one: Rate
     one_back: Rate
     two: Rate
     three: Rate
@@ -50,13 +51,31 @@ class RateSet:
 
 
 SETS: dict[Rates, RateSet] = {
-    "bowman_1975": RateSet(
-        Rate(7.6e7, 0, 38000), Rate(1.6e7, 0, 0), Rate(6.4e3, 1, 3150), Rate(4.1e7, 0, 0), "heywood_1988"
-    ),
+    "bowman_1975": RateSet(Rate(1.6e7, 0, 0), Rate(6.4e3, 1, 3150), Rate(4.1e7, 0, 0), "heywood_1988"),
     "hanson_salimian_1984": RateSet(
-        Rate(1.8e8, 0, 38370), Rate(3.8e7, 0, 425), Rate(1.8e4, 1, 4680), Rate(7.1e7, 0, 450), "hanson_salimian_1984"
+        Rate(3.8e7, 0, 425), Rate(1.8e4, 1, 4680), Rate(7.1e7, 0, 450), "hanson_salimian_1984"
     ),
 }
+
+
+def of_layers(time: Array, layers: Layers, *, rates: Rates = "bowman_1975") -> Array:
+    """Return the NO of burned gas in layers along the crank, per kilogram of charge. [mol/kg], shape (steps + 1, cases)
+
+    Parameters
+    ----------
+    time : array of shape (steps, cases)
+        From the step on at which the layers begin. [s]
+    layers : Layers
+    rates : str
+        Set of rate constants.
+    """
+    count, number, cases = layers.temperature.shape
+    temperature = np.where(layers.there, layers.temperature, np.nan).reshape(count, -1)
+    volume = np.where(layers.there, layers.volume, 0.0).reshape(count, -1)
+    each = np.repeat(time[:, None, :], number, axis=1).reshape(count - 1, -1)
+    made, _ = along(each, temperature, volume, layers.parts.reshape(5, count, -1), rates=rates)
+    total: Array = (made.reshape(count, number, cases) * layers.share).sum(axis=1)
+    return total
 
 
 def along(
@@ -86,8 +105,8 @@ def along(
     density = STANDARD_PRESSURE / (R * hot)
     oxygen_atom, nitrogen, oxygen, hydroxyl, no = parts * density  # mol/m³
     no = np.maximum(no, 1e-12)
-    r1 = chosen.one.at(hot) * oxygen_atom * nitrogen
-    atom = r1 / (chosen.one_back.at(hot) * no)
+    atom = np.exp(look_up(tables().to_nitrogen, hot.ravel())[0]).reshape(hot.shape) * oxygen_atom * nitrogen / no
+    r1 = chosen.one_back.at(hot) * atom * no
     others = (chosen.two.at(hot) * oxygen + chosen.three.at(hot) * hydroxyl) * atom
     ratio = r1 / np.maximum(others, 1e-30)
     full = no * volume
