@@ -24,7 +24,7 @@ def test_papers_and_data_files(reader: TestClient) -> None:
     record = json.loads(reader.get(f"{A2}/record.json").text)
     assert "entries" in record
     assert reader.get("/record.schema.json").json()["$schema"]
-    for table in ("readings", "results", "looks", "differences"):
+    for table in ("readings", "results", "looks", "differences", "trouble"):
         assert reader.get(f"{A2}/{table}.csv").headers["content-type"].startswith("text/csv")
     assert reader.get(f"{A2}/secrets.csv").status_code == 404
 

@@ -290,6 +290,13 @@ def test_programs_read_the_trouble_and_say_an_answer(client: TestClient) -> None
     assert codes["fault_codes"][0]["messages"][0]["codes"][0]["spn"] == 356
 
 
+def test_the_table_for_a_spreadsheet_holds_everything_told(client: TestClient, knocking: str) -> None:
+    rows = client.get(f"{A2}/trouble.csv").text.splitlines()
+    assert rows[0].startswith("what,id,title,says")
+    assert any(one.startswith("symptom,s_knock,") and ",present," in one and "since 23 July" in one for one in rows)
+    assert any(",absent," in one for one in rows)
+
+
 def test_the_plan_is_that_of_the_room(client: TestClient, knocking: str) -> None:
     """The page decides nothing: its next step is the first of `decide` for the same belief."""
     trouble = client.app.state.house.view(view_id(client)).trouble  # type: ignore[attr-defined]

@@ -151,11 +151,39 @@ def differences_csv(view: VisitView) -> str:
     return table(head, rows)
 
 
+def trouble_csv(view: VisitView) -> str:
+    """Return everything told of symptoms, tests and repairs, by people and by findings, and what it weighs."""
+    head = (
+        "what", "id", "title", "says", "place", "weighs", "decibans", "finding", "minutes", "by", "time", "note",
+        "entry",
+    )  # fmt: skip
+    rows = (
+        (
+            one.what,
+            one.about,
+            one.title,
+            one.says,
+            one.place,
+            one.weighs,
+            one.decibans,
+            one.code,
+            "" if one.minutes is None else one.minutes,
+            one.by,
+            one.time,
+            one.note,
+            one.entry,
+        )
+        for one in view.trouble.witnesses
+    )
+    return table(head, rows)
+
+
 TABLES: dict[str, Callable[[VisitView], str]] = {
     "readings": readings_csv,
     "results": results_csv,
     "looks": looks_csv,
     "differences": differences_csv,
+    "trouble": trouble_csv,
 }
 
 

@@ -18,6 +18,7 @@ from asfound.report.content_trouble_words import (
     first_up,
     minutes,
     of_doubt,
+    outcome,
     short,
     step_label,
     tells_apart,
@@ -331,6 +332,12 @@ def _outcomes(fork: Fork, ranks: dict[str, Rank]) -> tuple[Outcome, ...]:
     )
 
 
+def label_of(trouble: Trouble, one: BeliefStep) -> str:
+    """Return the label of a step of belief."""
+    known = trouble.knowledge.tests.get(one.about)
+    return step_label(one.label, one.says, known.positive if known else "")
+
+
 def _lines(trouble: Trouble, ranks: dict[str, Rank]) -> dict[str, Any] | None:
     """Return the lines of belief over the steps: the leaders, and *something else* always."""
     history = steps_told(trouble)
@@ -346,7 +353,7 @@ def _lines(trouble: Trouble, ranks: dict[str, Rank]) -> dict[str, Any] | None:
     last = "; ".join(f"{one.title} {chance(one.values[-1])}" for one in lines)
     return {
         "lines": lines,
-        "steps": ["at the start", *(step_label(one.label, one.says) for one in history[1:])],
+        "steps": ["at the start", *(label_of(trouble, one) for one in history[1:])],
         "label": f"How belief moved over {len(history) - 1} steps. Now: {last}.",
     }
 
@@ -388,7 +395,7 @@ def said_of_step(trouble: Trouble, step: str, says: str) -> str:
     """Return the words of what was said of a test or repair."""
     known = trouble.knowledge.tests.get(step)
     if known is not None and says in ("positive", "negative", "not_judged", "not_done"):
-        return answer(known, says)
+        return outcome(known, says)
     return first_up(REPAIR_SAYS.get(says, says))
 
 

@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from asfound.report.content_crosscheck_words import listed, lower
-from asfound.report.content_trouble import OTHER_TITLE, hazards, said_of_step, steps_told, title_of
+from asfound.report.content_trouble import OTHER_TITLE, hazards, label_of, said_of_step, steps_told, title_of
 from asfound.report.content_trouble_words import (
     SIGNS,
     SYMPTOM_SAYS,
@@ -16,7 +16,6 @@ from asfound.report.content_trouble_words import (
     costs,
     first_up,
     short,
-    step_label,
 )
 
 if TYPE_CHECKING:
@@ -137,7 +136,7 @@ def steps_of(trouble: Trouble) -> list[StepShown]:
             )
         found.append(
             StepShown(
-                label=first_up(step_label(after.label, after.says)),
+                label=first_up(label_of(trouble, after)),
                 code=after.code,
                 time=after.time,
                 entry=after.entry,

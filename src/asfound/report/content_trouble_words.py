@@ -28,7 +28,6 @@ LABELS = {
     "absent": "not there: ",
     "not_judged": "could not judge: ",
     "not_done": "left out: ",
-    "negative": "not so: ",
     "fails": "still there after: ",
     "cured": "gone after: ",
 }
@@ -120,12 +119,21 @@ def chance(probability: float) -> str:
     return "more than 99 in 100" if probability >= 0.995 else f"{100 * probability:.0f} in 100"
 
 
-def step_label(title: str, says: str) -> str:
+def outcome(test: Test, says: str) -> str:
+    """Return what came of a test as a list says it: a question's *no* may mean either, so what was not so is named."""
+    return f"Not: {test.positive}" if says == "negative" else answer(test, says)
+
+
+def step_label(title: str, says: str, positive: str = "") -> str:
     """Return the label of a step of belief: what was told and, where it is not plain, how.
+
+    ``positive``: of a test, what counts as positive.
 
     >>> step_label("Random misfire over many cylinders", "absent"), step_label("High vibration (any)", "present")
     ('not there: random misfire over many cylinders', 'High vibration')
     """
+    if positive and says in ("positive", "negative"):
+        return f"{short(title).rstrip('?')}: {'not: ' if says == 'negative' else ''}{positive}"
     word = LABELS.get(says, "")
     return f"{word}{lower(short(title))}" if word else short(title)
 

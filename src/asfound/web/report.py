@@ -22,7 +22,13 @@ if TYPE_CHECKING:
 
     from asfound.web.frame import AtVisit
 
-TABLES = {"readings": "Readings", "results": "Results", "looks": "Looks", "differences": "As found and as left"}
+TABLES = {
+    "readings": "Readings",
+    "results": "Results",
+    "looks": "Looks",
+    "differences": "As found and as left",
+    "trouble": "What was told of a trouble",
+}
 
 
 def show_report(request: Request, *, complaint: str = "", verification: Any = None) -> Response:
