@@ -37,6 +37,7 @@ COMMANDS: tuple[Command, ...] = (
         "Begin",
         ("serve", "serve:serve", "Open the pages in a browser on this machine."),
         ("demo", "homes:demo", "Make a home with seven invented engines and their visits."),
+        ("demo-logs", "demo_logs:demo_logs", "Write 30 months of logs of the invented engines, as files."),
         ("home", "homes:home", "Say where the record lies, and what is in it."),
         ("completion", "homes:completion", "Print the completion script for bash, zsh, fish or PowerShell."),
     ),
