@@ -113,6 +113,13 @@ def import_files(
     return report
 
 
+def run_of(
+    into: Sink, state: ImportState, ledger: Ledger, report: ImportReport, judge: Duplicates | None = None
+) -> _Run:
+    """Return what `keep_part` works on, for whoever reads by other means than `import_files`."""
+    return _Run(into, state, ledger, report, judge or Duplicates(into.existing), COMMIT_ROWS, None)
+
+
 @dataclass(slots=True)
 class _Run:
     into: Sink
@@ -155,14 +162,14 @@ def _import_one(
     reader = _reader(path, form, run.ledger, file, growing=growing)
     file.name = file.name or path.name
     file.first_form = file.first_form or form.as_dict()
-    _add_counts(run.report, told, reader, file)
+    add_counts(run.report, told, reader, file)
     for parts in reader.blocks():
         for part in parts:
-            _keep(part, reader.name, mapping, run, told, file)
+            keep_part(part, reader.name, mapping, run, told, file)
         if run.since >= run.commit_rows:
-            _add_counts(run.report, told, reader, file)
+            add_counts(run.report, told, reader, file)
             run.commit(file, reader, done=False)
-    _add_counts(run.report, told, reader, file)
+    add_counts(run.report, told, reader, file)
     told.held = reader.held
     _say_clock(run.report, reader, path.name)
     run.commit(file, reader, done=True)
@@ -214,7 +221,7 @@ def _reader(path: Path, form: LogForm, ledger: Ledger, file: FileState, *, growi
     return reader
 
 
-def _add_counts(report: ImportReport, told: FileReport, reader: Any, file: FileState) -> None:
+def add_counts(report: ImportReport, told: FileReport, reader: Any, file: FileState) -> None:
     """Move what the reader counted into the report, the file's report and the file's state."""
     for name in _COUNTS:
         count = getattr(reader.counts, name)
@@ -225,7 +232,7 @@ def _add_counts(report: ImportReport, told: FileReport, reader: Any, file: FileS
         setattr(reader.counts, name, 0)
 
 
-def _keep(part: Part, name: str, mapping: Mapping, run: _Run, told: FileReport, file: FileState) -> None:
+def keep_part(part: Part, name: str, mapping: Mapping, run: _Run, told: FileReport, file: FileState) -> None:
     """Judge the rows of a part, hand on those that are kept, and put the others into the ledger."""
     if not len(part.lines):
         return

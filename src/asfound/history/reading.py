@@ -98,8 +98,11 @@ class LogReader:
         for several in self.blocks():
             yield from several
 
-    def blocks(self) -> Iterator[list[Part]]:
-        """Yield the rows of each block; `position` and `line` then say where the next one begins."""
+    def blocks(self, *, ended: bool = True) -> Iterator[list[Part]]:
+        """Yield the rows of each block; `position` and `line` then say where the next one begins.
+
+        ``ended`` says that nothing will follow: refused lines behind the last row are the trailer.
+        """
         carried = b""
         for block in self._blocks():
             for number, beginning in block.long:
@@ -115,7 +118,8 @@ class LogReader:
             yield found
         if carried:
             yield list(self._block(carried, self.line, self.position, last=True))
-        self._trailer()
+        if ended:
+            self._trailer()
 
     def raw_rows(self) -> Iterator[Rows]:
         """Yield rows that have the right number of fields, without reading them: for a look at one column."""
