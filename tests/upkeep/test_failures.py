@@ -38,6 +38,7 @@ def test_what_is_needed_and_left_out_is_missing(field):
 def test_codes_may_be_written_in_several_ways():
     assert check_failure(GOOD | {"mode": "ust", "operating": "hot_standby", "detection": "On demand"}) == ()
     assert plain("operating", "start_up") == plain("operating", "Start-up") == "start-up"
+    assert plain("detection", "continuous condition monitoring") == "condition monitoring continuous"
     assert means("mode", "UST") == "stops without need"
 
 

@@ -8,6 +8,7 @@ methods differs between the two, so words are exported and not numbers.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from datetime import datetime
 from functools import cache
@@ -28,6 +29,7 @@ _ONLY = {
 }
 _FIRST = ("replace", "repair", "overhaul", "modify")
 _NOT_FIRST = ("refit", "adjust")
+_SEPARATOR = re.compile(r"[ ,_-]+")
 Record = Mapping[str, Any]
 
 
@@ -51,12 +53,12 @@ def means(field: str, code: str) -> str:
 
 
 def plain(field: str, code: str) -> str:
-    """Return a code as the table writes it: ``hot_standby`` and ``Hot standby`` are one, ``start_up`` is start-up."""
+    """Return a code as the table writes it: ``hot_standby`` and ``Standby, hot`` are one, ``start_up`` is start-up."""
     if field == "mode":
         return code.strip().upper()
-    low = code.strip().casefold().replace("_", " ")
-    joined = {known.replace("-", " "): known for known in codes().get(field, {})}
-    return joined.get(low.replace("-", " "), low)
+    words = sorted(_SEPARATOR.split(code.strip().casefold()))
+    joined = {tuple(sorted(_SEPARATOR.split(known))): known for known in codes().get(field, {})}
+    return joined.get(tuple(words), code.strip())
 
 
 def check_failure(record: Record) -> tuple[str, ...]:

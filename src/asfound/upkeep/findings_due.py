@@ -78,7 +78,7 @@ def _never_noted(due: EngineDue) -> Iterator[Finding]:
         return
     yield Finding(
         code="UK-04", subject=SUBJECT, severity="note",
-        says=f"Never noted as done, so that nothing says when it is due: {_named(unknown)}.",
+        says=f"Never noted as done, so that no day can be told: {_named(unknown)}.",
         next_step="Ask the operator for the last time, and enter it with its hours. Where nobody knows, it is due.",
     )  # fmt: skip
 
