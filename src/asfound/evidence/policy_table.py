@@ -59,22 +59,17 @@ class PolicyTable:
         fallback = np.inf if self.t.fallback is None else self.t.fallback
         cost = np.where(here > ENDED, fallback * np.maximum(here, 1e-300), 0.0)
         first = np.full(len(here), -1)
-        layout = _layout(self.repairs, self.tests)
-        repair_price = np.array([one.cost for one in self.t.repairs])
-        test_price = np.array([one.cost for one in self.t.tests])
-        for rows in layout.by_fullness:  # each needs only states with one step more
-            live = rows[here[rows] > ENDED]
-            for a in range(self.repairs):
-                at = live[layout.made[live, a] == 0]
-                new = repair_price[a] * here[at] + cost[at + layout.repair_stride[a]]
-                better = new < cost[at] - 1e-12
-                cost[at[better]], first[at[better]] = new[better], a
-            for t in range(self.tests):
-                at = live[layout.answers[live, t] == 0]
-                stride = layout.test_stride[t]
-                new = test_price[t] * here[at] + cost[at + stride] + cost[at + 2 * stride]
-                better = new < cost[at] - 1e-12
-                cost[at[better]], first[at[better]] = new[better], self.repairs + t
+        prices = [one.cost for one in self.t.repairs] + [one.cost for one in self.t.tests]
+        for step, at, after in _layout(
+            self.repairs, self.tests
+        ).moves:  # the fullest first: each needs fuller ones only
+            price = prices[step]
+            new = price * here[at] + cost[after[0]]
+            if len(after) > 1:
+                new += cost[after[1]]
+            better = new < cost[at] - 1e-12
+            to = at[better]
+            cost[to], first[to] = new[better], step
         return cost, first
 
     def _policy(self, state: int) -> Policy:
@@ -93,18 +88,28 @@ class PolicyTable:
 
 
 class _Layout:
-    """Where states lie, for so many repairs and tests."""
+    """Where states lie, for so many repairs and tests, and which step leads from where to where."""
 
     def __init__(self, repairs: int, tests: int) -> None:
         self.repair_stride = 2 ** np.arange(repairs)
         self.test_stride = 2**repairs * 3 ** np.arange(tests)
         index = np.arange(states(repairs, tests))
-        self.made = index[:, None] // self.repair_stride % 2
-        self.answers = index[:, None] // self.test_stride % 3
-        fullness = self.made.sum(axis=1) + (self.answers > 0).sum(axis=1)
+        made = index[:, None] // self.repair_stride % 2
+        answers = index[:, None] // self.test_stride % 3
+        fullness = made.sum(axis=1) + (answers > 0).sum(axis=1)
         order = np.argsort(-fullness, kind="stable")
         edges = np.flatnonzero(np.diff(fullness[order])) + 1
-        self.by_fullness = np.split(order, edges)
+        self.moves: list[tuple[int, Ints, tuple[Ints, ...]]] = []
+        """(step, states in which it may be made, states after each answer), the fullest states first."""
+        for rows in np.split(order, edges):
+            for a in range(repairs):
+                at = rows[made[rows, a] == 0]
+                self.moves.append((a, at, (at + self.repair_stride[a],)))
+            for t in range(tests):
+                at = rows[answers[rows, t] == 0]
+                stride = self.test_stride[t]
+                self.moves.append((repairs + t, at, (at + stride, at + 2 * stride)))
+        self.moves = [one for one in self.moves if len(one[1])]
 
 
 @lru_cache(maxsize=8)

@@ -1,6 +1,6 @@
 """What to do now, several steps ahead: test, repair, or call - the policy that is expected to cost least.
 
-The leading causes are kept, all others and *something else* become one; the most telling tests and the repairs that
+The leading causes are kept, all others and *something else* become one; the tests of most worth and the repairs that
 fit are searched through to the end by the exact AND/OR recursion of `asfound.evidence` (one table over all ways through
 them; never more than fit it, and the decision says how much was left aside). A repair is a step that changes the
 engine: after it the engine is run, and a fault that is still there takes belief away from what the repair would have
@@ -21,12 +21,13 @@ from asfound.evidence.repair import Policy, Repair, Test, Trouble
 from asfound.troubleshoot.belief import OTHER, Belief
 from asfound.troubleshoot.cautions import DEFER, LICENSED, StepCaution, cautions_before
 from asfound.troubleshoot.next_test import WORTH_TESTING, Now, cost, information, next_tests
+from asfound.troubleshoot.worth import saves
 
 STEPS = 12
 """Tests and repairs together that are searched through; all ways through them fit one table."""
 MOST_WAYS = 50_000
 """States of repairs and tests that are worked out for one answer: some 15 ms."""
-LEADING = 6
+LEADING = 12
 """Causes that are kept apart."""
 LEAST = 0.005
 """A repair that cures with less chance than this is not weighed."""
@@ -150,7 +151,9 @@ def trouble_of(
     room = steps - len(chosen)
     while room and states(len(chosen), room) > MOST_WAYS:
         room -= 1
-    tests = [Test(one.id, one.cost, chances(odds.positive[:, odds.place[one.id]])) for one in proposed.proposals[:room]]
+    worth = saves(belief, now)
+    most = sorted(proposed.proposals, key=lambda one: -round(worth[one.id], 9))[:room]
+    tests = [Test(one.id, one.cost, chances(odds.positive[:, odds.place[one.id]])) for one in most]
     return Trouble(prior, chosen, tests, fallback=prices.call), left_out
 
 

@@ -227,7 +227,7 @@ def _trouble(
         now=now,
         now_says=rows.now_says(now, told.allowed),
         allowed=told.allowed,
-        tests=rows.tests(belief, weighed.proposed),
+        tests=rows.tests(belief, weighed.proposed, now),
         barred=rows.barred(belief, decision, weighed.proposed),
         made=tuple(one.about for one in holding(said) if one.about not in knowledge.symptoms),
         tell_nothing=weighed.proposed.tell_nothing,

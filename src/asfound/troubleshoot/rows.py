@@ -28,6 +28,7 @@ from asfound.troubleshoot.shown import (
     WitnessRow,
 )
 from asfound.troubleshoot.told import AllowedSaid, ClosedSaid, Said
+from asfound.troubleshoot.worth import saves
 
 LEAST_CURE = 0.005
 """A repair that cures with less chance is not listed, unless it was made."""
@@ -179,10 +180,11 @@ def causes(belief: Belief, before: Belief, decision: Decision | None) -> tuple[C
     return tuple(found)
 
 
-def tests(belief: Belief, proposed: NextTests) -> tuple[TestRow, ...]:
+def tests(belief: Belief, proposed: NextTests, now: Now) -> tuple[TestRow, ...]:
     """Return the tests worth making now with what each answer would make of the belief."""
     known = belief.odds.knowledge
     before = {one.about: one.says for one in belief.witnesses if one.weighs == "before a change" and not one.code}
+    worth = saves(belief, now)
     found = []
     for one in proposed.proposals:
         test = known.tests[one.id]
@@ -191,6 +193,7 @@ def tests(belief: Belief, proposed: NextTests) -> tuple[TestRow, ...]:
                 id=one.id,
                 title=one.title,
                 bits=one.bits,
+                saves=worth[one.id],
                 cost=one.cost,
                 minutes=test.minutes,
                 waiting=test.waiting,

@@ -125,6 +125,8 @@ class TestRow:
     id: str
     title: str
     bits: float
+    saves: float
+    """Minutes that its answer is expected to save, one step ahead, its own cost taken off; below 0: by itself none."""
     cost: float
     minutes: float
     waiting: float
