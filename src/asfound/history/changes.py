@@ -34,7 +34,7 @@ MEMORY = 3
 """Largest order of the noise."""
 PRICES = np.geomspace(2.0, 250.0, 12)
 """Times sigma^2 log n."""
-MOST = 4000
+MOST = 2000
 """A longer series is searched in means of so many blocks, then looked at closely about each change."""
 STRONG = 6.0
 """Description length that changes must save, on the scale of twice the logarithm of the odds: strong evidence by Kass
@@ -162,18 +162,23 @@ def _candidates(x: Array, kind: Kind, smallest: int) -> list[_Description]:
         variance = float(np.diff(x).var() / 2.0) or float(x.var())
     sets: dict[tuple[int, ...], None] = {(): None}
     cost = level_cost(x) if kind == "level" else trend_cost(x)
-    for price in variance * math.log(n) * PRICES[::-1]:
-        at = _on_a_slope(x, price, smallest) if kind == "slope" else pelt(cost, n, price, smallest)
-        sets[tuple(at)] = None
-        if len(at) > max(10, n // 10):  # cheaper prices only cut finer
+    slope: float | None = None
+    for price in variance * math.log(n) * PRICES:
+        if kind == "slope":
+            at, slope = _on_a_slope(x, price, smallest, slope)
+        else:
+            at = pelt(cost, n, price, smallest)
+        if len(at) <= max(10, n // 10):  # finer cuts never win
+            sets[tuple(at)] = None
+        if not at:  # nor does a dearer price bring any back
             break
     return [_describe(x, at, kind) for at in sets]
 
 
-def _on_a_slope(x: Array, price: float, smallest: int) -> list[int]:
-    """Return the best steps on a common slope, taking turns: slope given steps, steps given slope."""
+def _on_a_slope(x: Array, price: float, smallest: int, slope: float | None) -> tuple[list[int], float]:
+    """Return the best steps on a common slope, and that, taking turns: slope given steps, steps given slope."""
     lag = max(x.size // 10, 2)
-    slope = float(np.median(x[lag:] - x[:-lag])) / lag
+    slope = float(np.median(x[lag:] - x[:-lag])) / lag if slope is None else slope
     t = np.arange(x.size)
     at: list[int] | None = None
     for _ in range(3):
@@ -181,7 +186,7 @@ def _on_a_slope(x: Array, price: float, smallest: int) -> list[int]:
         if new == at:
             break
         at, slope = new, fit_segments(x, new, "slope")[1]
-    return at or []
+    return at or [], slope
 
 
 def _describe(x: Array, at: tuple[int, ...], kind: Kind) -> _Description:

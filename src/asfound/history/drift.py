@@ -87,13 +87,18 @@ class Drift:
     """Each sample brought to the reference, shape (n,); nan where it does not count."""
     left_out: tuple[str, ...]
     """Effects that nothing can be said of, as what drives them never moved."""
+    onset_error: float
+    """What not knowing exactly when the drift began adds to the standard error of the slope; 0 without onset."""
 
     @property
     def joint(self) -> tuple[Array, Array]:
         """Return level now and slope (and half the bend) with their covariance; hours in thousands."""
         names = ["level", "hours", "hours^2"][: 1 + self.trend] if self.trend else ["level"]
         at = [self.fit.names.index(name) for name in names]
-        return self.fit.coefficients[at], self.fit.covariance[np.ix_(at, at)]
+        covariance = self.fit.covariance[np.ix_(at, at)].copy()
+        if self.trend:
+            covariance[1, 1] += self.onset_error**2
+        return self.fit.coefficients[at], covariance
 
 
 def drift(
@@ -163,7 +168,11 @@ def drift(
     fit, steps_at, sets = _fitted(
         y[use], base, x, names, steps_at, trend, begun, which, _at_visits(steps_at, at[use], visit_times)
     )
+    began = _began(model, y[use], base, x, which, at[use], fit) if model.onset is not None else None
+    onset_error = _onset_error(began, y[use], base, x, names, steps_at, which, at[use]) if began is not None else 0.0
     slope, bend = _slope(fit, trend, x, base, y[use], steps_at, names, which, level)
+    if onset_error > 0.0:
+        slope = Estimate.of(slope.value, math.hypot(slope.error, onset_error), fit.freedom, level)
     in_time = at[use]
     steps = tuple(
         Step(
@@ -177,7 +186,7 @@ def drift(
     return Drift(
         kind=("both" if steps else "drift") if trend else ("step" if steps else "none"),
         odds=odds, slope=slope, bend=bend, steps=steps,
-        began=_began(model, y[use], base, x, which, in_time, fit) if model.onset is not None else None,
+        began=began,
         effects={name: fit.coefficient(name, level) for name in driven},
         level=fit.coefficient("level", level), reference=refer,
         ranges={
@@ -185,6 +194,7 @@ def drift(
         },
         scale=fit.scale, number=fit.number, effective=fit.effective, hours=float(hours[-1] - hours[0]), trend=trend,
         fit=fit, normalised=normalised, left_out=left_out,
+        onset_error=onset_error,
     )  # fmt: skip
 
 
@@ -334,6 +344,14 @@ def _began(
     return Onset(float(begins[0]), float(begins[1]), float(begins[2]))
 
 
-def years(value: float) -> float:
-    """Return seconds as years of 365.25 days."""
-    return value / (365.25 * DAY) if math.isfinite(value) else math.nan
+def _onset_error(
+    began: Onset, y: Array, base: Array, x: Array, names: Sequence[str], steps: Sequence[int],
+    which: npt.NDArray[np.int64], at: Array,
+) -> float:  # fmt: skip
+    """Return half the range of the slope over the onsets that may be, as a standard error."""
+    labels = [*names, "hours", *(f"step {k + 1}" for k in range(len(steps)))]
+    slopes = []
+    for begin in (began.earliest, began.latest):
+        columns = time_columns(x, 1, steps, int(np.searchsorted(at, begin)))
+        slopes.append(robust_fit(np.hstack([base, columns]), y, labels, block=which).coefficient("hours").value)
+    return abs(slopes[1] - slopes[0]) / (2.0 * 1.96)

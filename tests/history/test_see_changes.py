@@ -1,0 +1,172 @@
+"""Change points: exact optimum, no change in what only wanders, scores, charts."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+import ruptures
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from asfound.history.change_scores import covering, f1
+from asfound.history.changes import bound, change_points, pettitt
+from asfound.history.charts import cusum, cusum_arl, cusum_arl_chain, cusum_h, ewma, ewma_limits
+from asfound.history.pelt import level_cost, pelt, trend_cost
+
+WELL_LOG_MARKS = [
+    [179, 255, 281, 311, 343, 402, 413, 422, 432, 462, 464],
+    [179, 255, 281, 312, 343, 402, 412, 422, 432],
+    [179, 255, 282, 312, 343, 402, 413, 422, 432],
+    [177, 467],
+    [4, 179, 255, 281, 311, 344, 402, 412, 422, 432, 462, 464, 521, 526, 620, 643, 661],
+]
+"""Marks of five people on the series well_log of the same data set (MIT), 675 samples."""
+
+
+def total(cost, found, n, penalty):
+    edges = [0, *found, n]
+    return sum(cost(np.array([a]), b)[0] for a, b in pairwise(edges)) + penalty * len(found)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 10_000), st.integers(1, 5), st.sampled_from([1.0, 5.0, 20.0]))
+def test_pelt_is_the_exact_optimum(seed, smallest, penalty):
+    """Against the dynamic programming of an open library, over all numbers of changes."""
+    random = np.random.default_rng(seed)
+    n = int(random.integers(20, 60))
+    x = np.cumsum(random.standard_normal(n) * (random.random(n) < 0.1) * 5.0) + random.standard_normal(n)
+    cost = level_cost(x)
+    search = ruptures.Dynp(model="l2", min_size=smallest, jump=1).fit(x)
+    most = min(10, n // smallest - 1)
+    least = min(total(cost, search.predict(k)[:-1] if k else [], n, penalty) for k in range(most + 1))
+    ours = pelt(cost, n, penalty, smallest)
+    if len(ours) <= most:
+        assert total(cost, ours, n, penalty) <= least + 1e-9
+    assert all(b - a >= smallest for a, b in zip([0, *ours], [*ours, n], strict=True))
+
+
+def test_costs_are_squared_errors():
+    random = np.random.default_rng(1)
+    x = random.standard_normal(50).cumsum()
+    t = np.arange(10.0, 30.0)
+    line = np.polyval(np.polyfit(t, x[10:30], 1), t)
+    assert trend_cost(x)(np.array([10]), 30)[0] == pytest.approx(((x[10:30] - line) ** 2).sum())
+    assert level_cost(x)(np.array([10]), 30)[0] == pytest.approx(((x[10:30] - x[10:30].mean()) ** 2).sum())
+    two = np.column_stack([x, -x])
+    assert level_cost(two)(np.array([10]), 30)[0] == pytest.approx(2 * level_cost(x)(np.array([10]), 30)[0])
+
+
+def test_steps_are_found_with_their_place_and_size():
+    random = np.random.default_rng(2)
+    x = random.standard_normal(400)
+    x[150:] += 3.0
+    x[300:] -= 2.0
+    x[50:52] += 40.0  # an outlier is no change
+    found = change_points(x)
+    assert [abs(one.at - at) <= 3 for one, at in zip(found.changes, (150, 300), strict=True)] == [True, True]
+    for one, at, size in zip(found.changes, (150, 300), (3.0, -2.0), strict=True):
+        assert one.earliest <= at <= one.latest
+        assert one.size.holds(size)
+
+
+def test_indices_count_missing_samples():
+    random = np.random.default_rng(3)
+    x = random.standard_normal(300)
+    x[200:] += 4.0
+    x[20:80] = np.nan
+    assert change_points(x).at == pytest.approx([200], abs=2)
+
+
+def test_steps_on_a_drift_are_steps_and_a_drift():
+    random = np.random.default_rng(4)
+    x = 0.02 * np.arange(500) + random.standard_normal(500)
+    x[260:] -= 5.0
+    found = change_points(x)
+    assert found.kind == "slope"
+    assert found.at == pytest.approx([260], abs=4)
+    assert found.slope == pytest.approx(0.02, abs=0.002)
+
+
+def test_what_only_wanders_has_no_change():
+    """Eight random walks and eight series of strong memory: at most one false change among them."""
+    random = np.random.default_rng(5)
+    walks = [random.standard_normal(200).cumsum() for _ in range(8)]
+    for _ in range(8):
+        x = random.standard_normal(300)
+        for i in range(1, x.size):
+            x[i] += 0.9 * x[i - 1]
+        walks.append(x)
+    assert sum(bool(change_points(x).at) for x in walks) <= 1
+
+
+def test_constant_and_short_series_have_no_change():
+    assert change_points(np.full(100, 3.0)).at == []
+    assert change_points(np.array([1.0, 2.0, np.nan])).at == []
+    assert change_points(np.full(20, np.nan)).at == []
+
+
+def test_a_long_series_is_searched_coarsely_and_placed_closely():
+    random = np.random.default_rng(6)
+    x = random.standard_normal(20_000)
+    x[12_345:] += 2.0
+    assert change_points(x).at == pytest.approx([12_345], abs=3)
+
+
+def test_bounded_series_keeps_steps():
+    x = np.concatenate([np.zeros(50), np.full(50, 10.0)]) + 0.01 * np.sin(np.arange(100.0))
+    x[20] = 500.0
+    kept = bound(x, 5)
+    assert kept[20] < 1.0
+    assert kept[49] < 1.0
+    assert kept[50] > 9.0
+
+
+def test_scores_are_those_of_the_data_set_without_any_change():
+    """The project's reference gives 0.2370 and 0.2246 for 'no change' on well_log."""
+    assert f1(WELL_LOG_MARKS, []) == pytest.approx(0.2370, abs=5e-5)
+    assert covering(WELL_LOG_MARKS, [], 675) == pytest.approx(0.2246, abs=5e-5)
+    found = [179, 255, 281, 311, 343, 402, 412, 422, 432, 464]
+    assert f1(WELL_LOG_MARKS, found) == pytest.approx(0.9504, abs=5e-5)
+    assert covering(WELL_LOG_MARKS, found, 675) == pytest.approx(0.8641, abs=5e-5)
+
+
+def test_perfect_marks_score_one():
+    assert f1([[10, 50]], [10, 50]) == 1.0
+    assert covering([[10, 50]], [10, 50], 100) == 1.0
+    assert f1([[10]], [16]) == 0.5  # beyond the margin; the start still counts
+
+
+def test_change_by_ranks_needs_no_scale():
+    x = np.random.default_rng(7).standard_normal(60)
+    x[25:] += 2.0
+    assert pettitt(x) == pettitt(np.exp(x))
+
+
+def test_cusum_is_the_loop():
+    random = np.random.default_rng(8)
+    x = random.standard_normal(300)
+    high = low = 0.0
+    found = cusum(x, 0.1, 0.5, 4.0)
+    for i, value in enumerate(x):
+        high, low = max(0.0, high + value - 0.1 - 0.5), max(0.0, low - value + 0.1 - 0.5)
+        assert found.high[i] == pytest.approx(high, abs=1e-9)
+        assert found.low[i] == pytest.approx(low, abs=1e-9)
+
+
+def test_run_lengths_agree_between_the_two_ways():
+    for h in (3.0, 4.0, 5.0):
+        for shift in (0.0, 0.5, 1.0):
+            quick = cusum_arl(shift, 0.5, h, two_sided=False)
+            assert quick == pytest.approx(cusum_arl_chain(shift, 0.5, h), rel=0.03)
+    assert cusum_arl(0.0, 0.5, cusum_h(500.0)) == pytest.approx(500.0, rel=1e-6)
+
+
+def test_ewma_with_gaps_keeps_the_last():
+    x = np.array([1.0, np.nan, 3.0])
+    assert ewma(x, 0.5, 0.0) == pytest.approx([0.5, 0.5, 1.75])
+    low, high = ewma_limits(1000, 0.0, 1.0, 0.2, 3.0)
+    assert high[-1] == pytest.approx(3.0 * np.sqrt(0.2 / 1.8))
+    assert (np.diff(high) >= 0.0).all()
+    assert (low == -high).all()
