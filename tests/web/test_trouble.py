@@ -268,7 +268,9 @@ def test_a_protection_found_off_becomes_a_finding(client: TestClient) -> None:
     client.post(f"{PAGE}/protection", data={"protection": "oil_pressure_low", "says": "off"})
     page = client.get(PAGE).text
     assert re.search(r'id="p-oil_pressure_low-off"[^>]*aria-pressed="true"', page)
-    assert "TS-" in client.get(f"{A2}/findings").text
+    findings = client.get(f"{A2}/findings").text
+    assert "TS-" in findings
+    assert f'href="{PAGE}"' in findings.split("<main", 1)[1]
 
 
 def test_programs_read_the_trouble_and_say_an_answer(client: TestClient) -> None:

@@ -44,7 +44,8 @@ def show_findings(request: Request, *, complaint: str = "", typed: dict[str, str
         status=422 if complaint else 200,
         cautions=cautions_for(tags),
         defers=DEFER,
-        steps={**words.STEPS, "crosscheck": ("Cross-check", "Cross-check"), "trouble": ("What is wrong", "Wrong")},
+        pages={"troubleshoot": "trouble"},
+        steps={**words.STEPS, "crosscheck": ("Cross-check", "Cross-check"), "troubleshoot": ("What is wrong", "Wrong")},
     )
 
 
