@@ -30,6 +30,11 @@ class Charge:
     """Everything in the cylinder per kilogram, for each case."""
 
     fresh: Fresh
+    """All of it, frozen."""
+    inflow: Fresh
+    """What the intake brings: air and fuel gas."""
+    rest: Fresh
+    """The burned gas that stayed."""
     elements: Array
     """Shape (6, cases). [mol/kg]"""
     fuel: Array
@@ -42,6 +47,8 @@ class Charge:
     """Mass of burned gas that stayed. [kg/kg]"""
     oxygen: Array
     """Free oxygen. [mol/kg]"""
+    water: Array
+    """Of humid air and of what stayed. [mol/kg]"""
     methane: Array
     """[mol/kg]"""
     heavier: Array
@@ -101,20 +108,24 @@ def charge(
     mass = sum(moles[name] * species()[name].molar_mass for name in moles)
     atoms_in = [np.multiply.outer(species()[name].atoms, moles[name]) for name in moles]
     elements: Array = np.sum(atoms_in, axis=0) / mass
-    kilogram = {name: moles[name] / mass * (1.0 - rest) for name in moles}
-    for name, amount in _burned(elements, rest).items():
-        kilogram[name] = kilogram.get(name, 0.0) + amount
-    order = tuple(kilogram)
+    inflow = {name: moles[name] / mass for name in moles}
+    burned = _burned(elements)
+    kilogram = {
+        name: (1.0 - rest) * inflow.get(name, 0.0) + rest * burned.get(name, 0.0) for name in {**inflow, **burned}
+    }
     fuel_mass = sum(part * species()[name].molar_mass for name, part in zip(names, x, strict=True))
     air_mass = dry * sum(share * species()[name].molar_mass for name, share in air.items())
     return Charge(
-        fresh=fresh(order, np.stack([np.broadcast_to(kilogram[name], ratio.shape) for name in order])),
+        fresh=_gas(kilogram, ratio.shape),
+        inflow=_gas(inflow, ratio.shape),
+        rest=_gas(burned, ratio.shape),
         elements=np.ascontiguousarray(elements),
         fuel=fuel_mass / mass * (1.0 - rest),
         heating_value=_heating_value(tuple(names), x) / fuel_mass,
         air=air_mass / mass * (1.0 - rest),
         residual=rest,
         oxygen=kilogram["O2"] + 0.0 * ratio,
+        water=kilogram["H2O"] + 0.0 * ratio,
         methane=kilogram.get("methane", 0.0) + 0.0 * ratio,
         heavier=sum((kilogram[name] for name in names if _heavier(name)), np.zeros_like(ratio)),
     )
@@ -137,12 +148,17 @@ def _known(name: str) -> str:
     return found
 
 
-def _burned(elements: Array, share: Array) -> dict[str, Array]:
-    """Return what complete burning leaves of the elements, as residual gas. [mol/kg]
+def _gas(amounts: Mapping[str, Array], shape: tuple[int, ...]) -> Fresh:
+    """Return a gas of frozen composition from amounts in mol/kg."""
+    return fresh(tuple(amounts), np.stack([np.broadcast_to(one, shape) for one in amounts.values()]))
+
+
+def _burned(elements: Array) -> dict[str, Array]:
+    """Return what complete burning leaves of the elements. [mol/kg]
 
     Rich residual gas keeps what is short of oxygen as carbon monoxide and hydrogen, by the water-gas balance of 3.5.
     """
-    carbon, hydrogen, oxygen, nitrogen, argon, sulfur = elements * share
+    carbon, hydrogen, oxygen, nitrogen, argon, sulfur = elements
     need = 2 * carbon + hydrogen / 2 + 2 * sulfur
     lack = np.maximum(need - oxygen, 0.0)
     # CO and H2 in about equal parts of what is short, as far as carbon and hydrogen go
