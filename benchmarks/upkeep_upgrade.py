@@ -43,7 +43,7 @@ def problem(number: int, seed: int = 1, *, stop_minutes: float = math.inf) -> Pr
         if at % 3 == 0:
             changes.append(Change(id=f"other {at}", puts={name: "new"}, cost=cost + 100, minutes=30))
         if at % 4 == 2 and at + 2 < number:
-            kit = {one: "new" for one in names[at : at + 3]}
+            kit = dict.fromkeys(names[at : at + 3], "new")
             changes.append(Change(id=f"kit {at}", puts=kit, cost=draw.randint(60, 120) * 50, minutes=150))
         if at % 5 == 1 and at + 1 < number:
             barred += [
@@ -51,8 +51,8 @@ def problem(number: int, seed: int = 1, *, stop_minutes: float = math.inf) -> Pr
                 for a, b in (("old", "new"), ("new", "old"))
             ]
     return Problem(
-        places={name: ("old", "new") for name in names}, start=dict.fromkeys(names, "old"),
-        target={name: ("new",) for name in names}, changes=tuple(changes), barred=tuple(barred), stop_cost=900,
+        places=dict.fromkeys(names, ("old", "new")), start=dict.fromkeys(names, "old"),
+        target=dict.fromkeys(names, ("new",)), changes=tuple(changes), barred=tuple(barred), stop_cost=900,
         stop_minutes=stop_minutes,
     )  # fmt: skip
 
@@ -93,7 +93,8 @@ def search() -> bool:
     for stop_minutes, numbers in ((math.inf, (6, 8, 10, 12, 14, 16, 18, 20, 30, 40)), (480.0, (6, 8, 10, 12, 14, 16))):
         limit = "no limit on a stop" if stop_minutes == math.inf else f"{stop_minutes:g} min in a stop"
         print(
-            f"{limit}\n{'places':>6} {'builds':>17} {'ours: looked at, ms':>22} {'without bound':>22} {'all builds, ms':>15}"
+            f"{limit}\n{'places':>6} {'builds':>17} {'ours: looked at, ms':>22} {'without bound':>22} "
+            f"{'all builds, ms':>15}"
         )
         for number in numbers:
             given = problem(number, stop_minutes=stop_minutes)
@@ -142,7 +143,8 @@ def draws() -> bool:
         assert np.allclose(one_call[:some], loop)
         ratios.append(slow * DRAWS / some / fast)
         print(
-            f"10,000 draws: one call {1e3 * fast:.1f} ms; one by one {slow * DRAWS / some:.2f} s (1,000 taken); x {ratios[-1]:.0f}"
+            f"10,000 draws: one call {1e3 * fast:.1f} ms; one by one {slow * DRAWS / some:.2f} s "
+            f"(1,000 taken); x {ratios[-1]:.0f}"
         )
     return float(np.median(ratios)) >= 100.0
 
