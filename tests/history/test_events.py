@@ -9,8 +9,7 @@ from hypothesis import strategies as st
 
 from asfound.errors import InputError
 from asfound.history.channels import SECOND
-from asfound.history.checks import checks
-from asfound.history.checks_events import state_table, trip_log
+from asfound.history.checks_events import checks, state_table, trip_log
 from asfound.history.events import AlarmLog, clock_offsets, log_of_lines
 from asfound.history.events_alarms import chattering, fleeting, floods, rates, stale, standing, without_repeats
 from asfound.history.events_hours import bounds, indices
