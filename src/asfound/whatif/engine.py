@@ -36,6 +36,8 @@ QUICK = (12, 40, 24)
 """Steps that are enough for draws: work within 0.15 %, NO within 1 % of many steps (own tests)."""
 SEEN = 0.02
 """Share burned from which the temperature of the burned gas is told: that of the very first is noise."""
+LATEST = 0.3
+"""Start of burning beyond which its state is taken no later. [rad]"""
 SWIRL = 3.24e-3
 """Woschni's C2 for burning and expansion. [m/(s K)]"""
 
@@ -201,10 +203,12 @@ def run(
     before = charge(fuel, given["excess_air_ratio"], humidity=given["humidity"])
     closed = _closed(build, geometry, before, given, u)
     loaded = charge(fuel, given["excess_air_ratio"], humidity=given["humidity"], residual=closed.residual)
-    burn = _burn(geometry, given, u, closed, None if reference is None else _arrays(reference))
+    longer = _longer(build, geometry, given, u, closed, fuel, reference)
+    burn = Burn(given["timing"] + u["delay"] * longer, u["duration"] * longer, 5.0 * one, 2.0 * one, u["complete"])
     cycle = closed_cycle(
         geometry, loaded, pressure=closed.pressure, temperature=closed.temperature, speed=given["speed"], burn=burn,
-        heat=Heat(u["heat_factor"], build.wall * one, SWIRL), closes=build.closes * one, opens=build.opens * one, steps=steps,
+        heat=Heat(u["heat_factor"], build.wall * one, SWIRL), closes=build.closes * one, opens=build.opens * one,
+        steps=steps,
     )  # fmt: skip
     made = _nitric_oxide(cycle, loaded, given["speed"], layers, rates) * u["no_factor"]
     return _outcome(build, geometry, given, u, closed, loaded, burn, cycle, made)
@@ -228,32 +232,33 @@ def _closed(
     return Closed(closed.pressure * stays, closed.temperature, closed.mass * stays, closed.residual)
 
 
-def _burn(
+def _longer(
+    build: Build,
     geometry: Geometry,
     given: Mapping[str, Array],
     u: Mapping[str, Array],
     closed: Closed,
-    reference: Mapping[str, Array] | None,
-) -> Burn:
-    """Return the Wiebe function at this setting."""
-    longer: Array = np.ones_like(u["duration"])
-    if reference is not None:
-        here, there = _flame(geometry, given, u, closed), _flame(geometry, reference, u, None)
-        longer = (there / here) ** BY_FLAME * (given["speed"] / reference["speed"]) ** BY_SPEED
-    start = given["timing"] + u["delay"] * longer
-    return Burn(start, u["duration"] * longer, 5.0 * longer**0, 2.0 * longer**0, u["complete"])
+    fuel: Mapping[str, Values],
+    reference: Setting | None,
+) -> Array:
+    """Return how much longer the burn is than at the setting to which it belongs, in crank angle. [1]"""
+    if reference is None:
+        return np.ones_like(u["duration"])
+    there = {name: np.broadcast_to(one, u["duration"].shape) for name, one in _arrays(reference).items()}
+    mixed = charge(fuel, there["excess_air_ratio"], humidity=there["humidity"])
+    then = _flame(geometry, there, u, _closed(build, geometry, mixed, there, u))
+    found: Array = (then / _flame(geometry, given, u, closed)) ** BY_FLAME * (
+        given["speed"] / there["speed"]
+    ) ** BY_SPEED
+    return found
 
 
-def _flame(geometry: Geometry, given: Mapping[str, Array], u: Mapping[str, Array], closed: Closed | None) -> Array:
+def _flame(geometry: Geometry, given: Mapping[str, Array], u: Mapping[str, Array], closed: Closed) -> Array:
     """Return the laminar burning speed at the start of burning. [m/s]"""
-    start = given["timing"] + u["delay"]
-    bottom = geometry.volume(np.full_like(u["delay"], -np.pi))
-    ratio = bottom / geometry.volume(np.minimum(start, 0.3))
-    pressure = given["manifold_pressure"] * u["filling"] if closed is None else closed.pressure
-    temperature = given["charge_temperature"] + 15.0 if closed is None else closed.temperature
-    return laminar_speed(
-        given["excess_air_ratio"], temperature * ratio ** (POLYTROPIC - 1.0), pressure * ratio**POLYTROPIC
-    )
+    start = np.minimum(given["timing"] + u["delay"], LATEST)
+    ratio = geometry.volume(np.full_like(start, -np.pi)) / geometry.volume(start)
+    temperature = closed.temperature * ratio ** (POLYTROPIC - 1.0)
+    return laminar_speed(given["excess_air_ratio"], temperature, closed.pressure * ratio**POLYTROPIC)
 
 
 def _nitric_oxide(cycle: Cycle, loaded: Charge, speed: Array, layers: int, rates: Rates) -> Array:
