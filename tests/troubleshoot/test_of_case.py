@@ -273,6 +273,14 @@ def test_what_is_not_on_this_engine_is_left_out_with_why():
     assert "does not know it" in problems[1]
 
 
+def test_what_cannot_be_said_of_a_thing_is_told_and_weighs_nothing():
+    """A record of a newer or an altered program may say it; a page must not break over it."""
+    one = trouble(*MISFIRE, ("t_coil_swap", "cured"), ("r_coil", "positive"), ("s_knock", "fails"))
+    assert len(one.problems) == 3
+    assert "cannot be said of it (positive, negative" in one.problems[0]
+    assert chances(one) == chances(trouble(*MISFIRE))
+
+
 def test_what_may_not_be_done_is_not_proposed():
     one = trouble(*MISFIRE, allowed=AllowedSaid(may_stop=False, may_isolate=False, why="island power"))
     assert {row.state for row in one.tests} <= {"any", "running"}

@@ -37,6 +37,7 @@ class Known:
         self._lock = threading.RLock()
         self._known: dict[tuple[str | None, str | None], list[Entry]] = {}
         self._by_id: dict[str, Entry] = {}
+        self._of_kind: dict[str, list[Entry]] = {}
         self._visits: dict[str | None, list[str]] = {}
         self._count: dict[str | None, int] = {}
         self._newest = 0
@@ -58,7 +59,7 @@ class Known:
                 groups = [(engine, None), *((engine, one) for one in self._visits.get(engine, ()))]
                 known = [one for group in groups for one in self._known.get(group, ())]
             else:
-                known = self._by_id.values()
+                known = self._by_id.values() if kind is None else self._of_kind.get(kind, ())
             chosen = [one for one in known if kind is None or one.kind == kind]
         return tuple(sorted(chosen, key=lambda one: one.id))
 
@@ -257,6 +258,7 @@ class Known:
             self._known[group].append(entry)
             self._count[entry.engine] = self._count.get(entry.engine, 0) + 1
             self._by_id[entry.id] = entry
+            self._of_kind.setdefault(entry.kind, []).append(entry)
         self._newest = newest
         return None
 

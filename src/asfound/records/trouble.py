@@ -435,8 +435,10 @@ def _read(records: Records, name: str, problems: list[str]) -> str:
 
 def stamp(records: Records) -> tuple[object, ...]:
     """Return what a view of a visit rests on beside its own engine's entries: closed cases, files, the switch."""
-    closed = records.entries(kind="trouble_closed")
-    withdrawn = records.entries(kind="withdrawn") if closed else ()
+    closed = []
+    for one in records.entries(kind="trouble_closed"):
+        fold = records.fold(one.engine, one.visit)
+        closed.append((one.id, one.id in fold.void or one.id in fold.replaced))
     files = []
     for name in (OWN_FILE, OWN_CODES):
         try:
@@ -444,4 +446,4 @@ def stamp(records: Records) -> tuple[object, ...]:
             files.append((found.st_mtime_ns, found.st_size))
         except OSError:
             files.append((0, 0))
-    return len(closed), len(withdrawn), records.settings.count_closed, tuple(files)
+    return tuple(closed), records.settings.count_closed, tuple(files)

@@ -15,6 +15,7 @@ from collections.abc import Iterable, Sequence
 from asfound.troubleshoot.knowledge import Knowledge
 from asfound.troubleshoot.told import Said
 
+TAKEN_BACK = "not_told"
 RANK = {"present": 3, "positive": 3, "cured": 4, "fails": 3, "absent": 2, "negative": 2, "not_judged": 1, "not_done": 0}
 """Where several places say different things of one symptom or step, what was found anywhere goes first."""
 
@@ -24,7 +25,7 @@ def holding(said: Iterable[Said]) -> tuple[Said, ...]:
     last: dict[tuple[str, str], Said] = {}
     for one in said:
         last.pop((one.about, one.place), None)
-        if one.says != "not_told":
+        if one.says != TAKEN_BACK:
             last[one.about, one.place] = one
     return tuple(last.values())
 

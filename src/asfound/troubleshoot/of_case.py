@@ -14,9 +14,9 @@ from functools import lru_cache
 
 from asfound.quantities.findings import Case
 from asfound.troubleshoot import rows
-from asfound.troubleshoot.belief import Belief, Odds, believe
+from asfound.troubleshoot.belief import REPAIR_SAYS, SYMPTOM_SAYS, TEST_SAYS, Belief, Odds, believe
 from asfound.troubleshoot.cautions import DEFER
-from asfound.troubleshoot.changes import by_thing, holding, outdated, outdated_findings
+from asfound.troubleshoot.changes import TAKEN_BACK, by_thing, holding, outdated, outdated_findings
 from asfound.troubleshoot.closed_cases import Moved, moved_by
 from asfound.troubleshoot.decide import Decision, decide
 from asfound.troubleshoot.generic import generic, with_own
@@ -120,18 +120,31 @@ def odds_of(knowledge: Knowledge) -> Odds:
 
 def _known(said: Iterable[Said], knowledge: Knowledge, base: Knowledge, problems: list[str]) -> list[Said]:
     """Return what was told of things that this engine's knowledge has; the rest is said, never lost in silence."""
-    has = {**knowledge.symptoms, **knowledge.tests, **knowledge.repairs}
     ever = rows.titles(base)
     kept = []
     for one in said:
-        if one.about in has:
+        may = _sayable(knowledge, one.about)
+        if one.says in may:
             kept.append(one)
+            continue
+        title = ever.get(one.about, one.about)
+        if may:
+            why = f"that cannot be said of it ({', '.join(may)} can)"
         elif one.about in ever:
             why = knowledge.dropped.get(one.about, "it does not apply to this engine")
-            problems.append(f"'{ever[one.about]}' ({one.says}) does not weigh: {why}.")
         else:
-            problems.append(f"'{one.about}' ({one.says}) does not weigh: the knowledge at hand does not know it.")
+            why = "the knowledge at hand does not know it"
+        problems.append(f"'{title}' ({one.says}) does not weigh: {why}.")
     return kept
+
+
+def _sayable(knowledge: Knowledge, about: str) -> tuple[str, ...]:
+    """Return what can be said of a thing; nothing of one that this engine's knowledge has not."""
+    if about in knowledge.symptoms:
+        return (*SYMPTOM_SAYS, TAKEN_BACK)
+    if about in knowledge.tests:
+        return (*TEST_SAYS, TAKEN_BACK)
+    return (*REPAIR_SAYS, TAKEN_BACK) if about in knowledge.repairs else ()
 
 
 def _heard(case: Case) -> Heard:
