@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from asfound.errors import InputError
+from asfound.history import arrow_stream
 from asfound.history.buckets import DAY, HOUR, TEN_MINUTES, of_rows
 from asfound.history.channels import Channels
 from asfound.history.manifest import engine_of_path, engine_path
@@ -257,6 +258,16 @@ def test_any_program_can_read_a_month(tmp_path):
     assert found == [("2032-01-01 00:00:01.5", "panel", 700.25)]
     manifest = json.loads(next(tmp_path.rglob("manifest-*.json")).read_text())
     assert manifest["month"]["rows"][0]["sources"] == {"panel": 1}
+
+
+def test_rows_come_in_batches_of_any_length(tmp_path, monkeypatch):
+    """Also where DuckDB does not let the length be chosen."""
+    store, block = Store(tmp_path), log(5000)
+    store.add("A2", block)
+    monkeypatch.setattr(arrow_stream, "BATCH", 7)
+    assert same(everything(store), block)
+    monkeypatch.setattr(arrow_stream, "BATCH", "unknown")
+    assert same(everything(store), block)
 
 
 def test_months_are_utc():

@@ -126,8 +126,8 @@ def do(where: str, job: Job, engine: str, month: str, memory: str = "512MB") -> 
         failed = f"{type(broken).__name__}: {broken}"
     entry = Entry(
         engine=engine, month=month, inputs=inputs, result="" if failed else digest_of(data), bytes=len(data), rows=rows,
-        seconds=round(time.monotonic() - begin, 4), processor=round(time.process_time() - processor, 4), peak=_peak(),
-        failed=failed, damaged=damaged,
+        seconds=round(time.monotonic() - begin, 4), processor=round(time.process_time() - processor, 4),
+        peak=peak_memory(), failed=failed, damaged=damaged,
     )  # fmt: skip
     leave(store, job, entry)
     return entry
@@ -170,13 +170,16 @@ def _write(store: Store, path: str, data: bytes) -> None:
     store.folder.write(path, write)
 
 
-def _peak() -> int:
-    if sys.platform == "win32":
-        return 0
-    import resource
+def peak_memory() -> int:
+    """Return the most memory that this process has held, bytes; 0 where the system does not tell (not Linux).
 
-    held = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    return held if sys.platform == "darwin" else held * 1024
+    Not by ``getrusage``: what it gives a new process begins at its parent's.
+    """
+    try:
+        status = Path("/proc/self/status").read_text(encoding="ascii")
+    except OSError:
+        return 0
+    return next((1024 * int(line.split()[1]) for line in status.splitlines() if line.startswith("VmHWM")), 0)
 
 
 def limit_process(most: int) -> None:

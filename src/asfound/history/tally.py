@@ -19,7 +19,7 @@ from asfound.history.channels import Times
 from asfound.history.scale import LARGEST, Scale
 from asfound.quantities.typing import Array
 
-STRIP = 32768
+STRIP = 32_768
 """Rows that are counted at once."""
 _MAGIC = 1.5 * 2.0**52
 _SAFE = float(2**63)
@@ -59,15 +59,26 @@ class Tally:
         ``gappy`` says which columns may hold nan; without it all may.
         """
         may = [True] * len(columns) if gappy is None else list(gappy)
-        bucket = (time - self.first) // self.step
         for begin in range(0, len(time), STRIP):
             strip = slice(begin, begin + STRIP)
             cut = [None if column is None else column[strip] for column in columns]
-            self._strip(bucket[strip], cut, may)
+            self._strip(time[strip], cut, may)
 
-    def _strip(self, bucket: Times, columns: Sequence[Array | None], gappy: Sequence[bool]) -> None:
+    def _starts(self, time: Times) -> tuple[Starts, Times]:
+        """Return where each bucket begins in the rows, and its number."""
+        earliest, latest = int(time[0] - self.first) // self.step, int(time[-1] - self.first) // self.step
+        if latest - earliest < len(time):  # few buckets: look for their edges
+            at = np.arange(earliest, latest + 1, dtype=np.int64)
+            starts = np.searchsorted(time, self.first + self.step * at)
+            filled = np.diff(np.append(starts, len(time))) > 0
+            return starts[filled], at[filled]
+        bucket = (time - self.first) // self.step
         starts = np.flatnonzero(np.concatenate(([True], bucket[1:] != bucket[:-1])))
-        counts = np.diff(np.append(starts, len(bucket)))
+        return starts, bucket[starts]
+
+    def _strip(self, time: Times, columns: Sequence[Array | None], gappy: Sequence[bool]) -> None:
+        starts, at = self._starts(time)
+        counts = np.diff(np.append(starts, len(time)))
         part = np.zeros((len(columns), len(starts)), BUCKET)
         low, high = np.full(part.shape, np.nan), np.full(part.shape, np.nan)
         sums, squares = np.zeros(part.shape, np.uint64), np.zeros(part.shape, np.uint64)
@@ -91,7 +102,7 @@ class Tally:
         sums -= n * magic
         part["sum"] = sums.view(np.int64)
         part["squares_low"] = squares - two * magic * sums - n * magic * magic
-        self._count_in(bucket[starts], part)
+        self._count_in(at, part)
 
     def _sum(
         self, number: int, column: Array, starts: Starts, left_out: Mask | None, sums: Words, squares: Words
