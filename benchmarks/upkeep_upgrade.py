@@ -1,4 +1,4 @@
-"""The search for the cheapest upgrade beside two ways without its bound; the money case drawn in one call and in a loop.
+"""The search for the cheapest upgrade beside two without its bound; the money case drawn in one call and in a loop.
 
 Problems: n places with an old and a new value, the new one wanted in each; one change for each place, a dearer second
 one for every third, kits of three neighbours; neighbours of which the engine may run with both or none; every second

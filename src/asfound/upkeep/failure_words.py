@@ -1,6 +1,7 @@
 """Codes proposed from the words of a work order, in English, German, Spanish, with typing errors; never filled in.
 
-A word is found when few letters are wrong, left out, doubled or change places: one from five letters on, two from nine.
+A word is found when few letters are wrong, left out, doubled or change places: one from five letters on, two
+from eleven.
 The confidence says how far the words found speak for one code against the others of its field. It is a measure of
 words and no chance; a person decides.
 """
@@ -106,7 +107,7 @@ def _alike(word: str, token: str) -> float:
     """Return the worth of a token for a word: 1 the same, less with errors, 0 another word."""
     if word == token:
         return 1.0
-    allowed = 0 if len(word) < 5 else 1 if len(word) < 9 else 2
+    allowed = 0 if len(word) < 5 else 1 if len(word) < 11 else 2
     if len(word) >= 6 and word in token:  # part of a longer word
         return 0.9
     if abs(len(word) - len(token)) > allowed:
