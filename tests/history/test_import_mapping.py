@@ -13,8 +13,9 @@ from asfound.history.column_words import spoken
 from asfound.history.log_form import Column
 from asfound.history.mapping import ColumnIs, Mapping, UnitFrom, moment_of, moment_text, scale_of
 from asfound.history.mapping_proposal import TAKEN_FROM, assign, candidates
+from asfound.history.proposing import propose
 from asfound.history.unit_changes import unit_changes, with_changes
-from asfound.quantities.register import quantities, quantity
+from asfound.quantities.register import quantities
 
 MINUTE = 60_000_000
 EMPTY = np.empty(0)
@@ -180,5 +181,18 @@ def test_load_that_changes_is_no_change_of_unit():
     assert unit_changes(time, step, ColumnIs(head="x", unit="psia", quantity="manifold_pressure")) == ()
 
 
-def test_the_register_is_asked():
-    assert quantity("oil_pressure").pressure == "difference"
+def test_a_change_of_unit_in_a_long_file_is_proposed_with_its_row(tmp_path):
+    """Longer than the sample: the row is found by a second look."""
+    draw = np.random.default_rng(3)
+    count, row = 150_000, 90_001
+    psi = 60 + np.round(draw.normal(0, 1, count), 2)
+    power = 700 + np.round(50 * np.sin(np.arange(count) / 500), 1)
+    oil = np.where(np.arange(count) < row, psi, np.round(psi * 0.0689476, 3))
+    times = np.datetime_as_string(np.datetime64("2031-01-01T00:00") + np.arange(count).astype("timedelta64[m]"))
+    lines = [f"{t},{p},{o}" for t, p, o in zip(times, power, oil, strict=True)]
+    (tmp_path / "a.csv").write_text("Time,Power [kW],Oil press [psi]\n" + "\n".join(lines) + "\n")
+    proposal = propose(tmp_path / "a.csv", zone="UTC")
+    changes = proposal.mapping.of("Oil press").changes
+    assert [(change.unit, moment_text(change.at)) for change in changes] == [("bar", f"{times[row]}:00Z")]
+    assert proposal.mapping.of("Power").changes == ()
+    assert "from psi to bar" in proposal.mapping.of("Oil press").why[-1]

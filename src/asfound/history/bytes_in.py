@@ -9,6 +9,7 @@ import codecs
 import gzip
 import hashlib
 import io
+import zlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -68,7 +69,7 @@ def sample_of(path: Path, size: int = SAMPLE) -> bytes:
     try:
         with open_text(path) as file:
             return file.read(size)
-    except (OSError, EOFError) as error:
+    except (OSError, EOFError, zlib.error) as error:
         raise InputError("file", path.name, f"cannot be read: {error}") from error
 
 
@@ -128,7 +129,7 @@ def _unpacked(file: IO[bytes], encoding: str, position: int, name: str) -> Itera
     while True:
         try:
             raw = file.read(BLOCK)
-        except (OSError, EOFError) as error:
+        except (OSError, EOFError, zlib.error) as error:
             raise InputError("file", name, f"breaks off while it is unpacked: {error}") from error
         data = decoder.decode(raw, final=not raw).encode("utf-8") if decoder else raw
         if carriage:

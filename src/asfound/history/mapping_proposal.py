@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping as MappingOf
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -54,10 +55,7 @@ def candidates(
     """
     said = spoken(column.head)
     found = []
-    for name, sets in ways().items():
-        match = max((_words_fit(said, way) for way in sets), default=0.0)
-        if match < 0.3:
-            continue
+    for name, match in _matches(said.concepts, said.unknown, bool(said.side) or said.number is not None):
         one = _weighed(name, match, column, said, values, load, numbered)
         if one is not None:
             found.append(one)
@@ -65,10 +63,17 @@ def candidates(
     return tuple(found[:most])
 
 
-def _words_fit(said: Spoken, way: frozenset[str]) -> float:
+@lru_cache(maxsize=4096)
+def _matches(concepts: frozenset[str], unknown: tuple[str, ...], counted: bool) -> tuple[tuple[str, float], ...]:
+    """Return the quantities whose words fit what a head speaks of, and how well."""
+    have = concepts | {f"word:{word}" for word in unknown}
+    fits = ((name, max(_words_fit(have, way, counted) for way in sets)) for name, sets in ways().items())
+    return tuple((name, match) for name, match in fits if match >= 0.3)
+
+
+def _words_fit(have: frozenset[str], way: frozenset[str], counted: bool) -> float:
     """Return how much of what is said and of what the quantity wants is the same, weighed; 0 to 1."""
-    have = said.concepts | {f"word:{word}" for word in said.unknown}
-    have = have - {"left", "right"} if said.side or said.number is not None else have - ({"left", "right"} - way)
+    have = have - ({"left", "right"} if counted else {"left", "right"} - way)
     both = sum(map(_weight, have & way))
     alls = both + sum(map(_weight, way - have)) + 0.8 * sum(map(_weight, have - way))
     return both / alls if alls else 0.0

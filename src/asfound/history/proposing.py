@@ -12,15 +12,17 @@ import numpy as np
 from asfound.history.bytes_in import encoding_of, layout_of, sample_of
 from asfound.history.ledger import Ledger
 from asfound.history.log_form import LogForm, Order, order_words
-from asfound.history.mapping import ColumnIs, Mapping
+from asfound.history.mapping import STANDARD_BAROMETER, ColumnIs, Mapping
 from asfound.history.mapping_proposal import TAKEN_FROM, Candidate, assign
 from asfound.history.parquet_in import ParquetReader, parquet_form, parquet_zone
-from asfound.history.reading import LogReader
+from asfound.history.reading import LogReader, Part
 from asfound.history.sniff import counted_order, sniff
 from asfound.history.sniff_time import Decision, date_order
 from asfound.history.split_lines import Bytes, Places
 from asfound.history.tables_in import DELIMITER, table_bytes
 from asfound.history.times_in import NO_TIME
+from asfound.history.unit_changes import with_changes
+from asfound.history.unit_changes_in_file import changes_in_file
 from asfound.quantities.typing import Array
 
 SAMPLE_ROWS = 60_000
@@ -93,10 +95,14 @@ class Proposal:
         }  # fmt: skip
 
 
-def propose(path: Path, *, zone: str = "", order: str = "", source: str = "", form: LogForm | None = None) -> Proposal:
+def propose(
+    path: Path, *, zone: str = "", order: str = "", source: str = "", form: LogForm | None = None,
+    barometer: float = STANDARD_BAROMETER, changes: bool = True,
+) -> Proposal:  # fmt: skip
     """Return form and mapping of a log, proposed from its own lines.
 
-    ``zone`` and ``order`` are answers already known; ``form`` is a form already decided.
+    ``zone`` and ``order`` are answers already known; ``form`` is a form already decided. With ``changes`` the whole
+    file is looked through for units that change under one head.
 
     Raises
     ------
@@ -133,9 +139,11 @@ def propose(path: Path, *, zone: str = "", order: str = "", source: str = "", fo
         reasons.append("times say their offset")
     columns, several = assign(found.columns, values)
     questions += _gauges(columns, several)
+    if changes:
+        columns = _with_changes(path, layout, found, columns, barometer)
     rows = max((len(one) for one in values.values()), default=0)
     return Proposal(
-        form=found, mapping=Mapping(source=source, columns=columns), questions=tuple(questions),
+        form=found, mapping=Mapping(source=source, columns=columns, barometer=barometer), questions=tuple(questions),
         reasons=tuple(reasons), candidates=several, rows=rows,
     )  # fmt: skip
 
@@ -214,6 +222,22 @@ def _look(path: Path, layout: str, form: LogForm, zone: str) -> tuple[LogForm, d
     certain = offsets or order.startswith("epoch") or (layout == "parquet" and bool(parquet_zone(path)))
     found = form.with_(step=form.step or step, zone=form.zone or zone or ("UTC" if certain else ""))
     return found, {head: np.concatenate(several) for head, several in values.items()}, bool(offsets)
+
+
+def _with_changes(
+    path: Path, layout: str, form: LogForm, columns: tuple[ColumnIs, ...], barometer: float
+) -> tuple[ColumnIs, ...]:
+    """Return the columns with the changes of unit that the whole file shows."""
+    told = form.with_(order=form.order or "dmy", zone=form.zone or "UTC")
+
+    def parts() -> Iterator[Part]:
+        if layout == "parquet":
+            return ParquetReader(path, told, Ledger()).parts()
+        return LogReader(path, told, Ledger()).parts()
+
+    sure = [one for one in columns if one.score >= TAKEN_FROM]
+    found = changes_in_file(parts, sure, barometer=barometer)
+    return tuple(with_changes(one, found[one.head]) if one.head in found else one for one in columns)
 
 
 def _gauges(columns: tuple[ColumnIs, ...], several: dict[str, tuple[Candidate, ...]]) -> list[Question]:
