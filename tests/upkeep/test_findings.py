@@ -7,8 +7,9 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from asfound.quantities.findings import Case
-from asfound.quantities.words import SEVERITIES
-from asfound.quantities.worked import Worked
+from asfound.quantities.register import quantity
+from asfound.quantities.sheet import work_out
+from asfound.quantities.words import SEVERITIES, Reading
 from asfound.upkeep.durations import Duration
 from asfound.upkeep.engine_due import Done, EngineDue, MeterFault, MeterSeen, TaskPlan, engine_due
 from asfound.upkeep.findings import find
@@ -32,9 +33,9 @@ def due(plans=None, done=None, oil=None, **more) -> EngineDue:
     return engine_due("A3", TODAY, tasks=TASKS, plans=plans or {}, done=done or {}, readings=READINGS, oil=oil, **more)
 
 
-def found(due_=None, failures=(), engine=None) -> dict[str, list]:
+def found(due_=None, failures=(), engine=None, worked=None) -> dict[str, list]:
     case = Case(
-        readings=(), worked=Worked.__new__(Worked), engine=engine or {"tag": "A3"},
+        readings=(), worked=worked or work_out(()), engine=engine or {"tag": "A3"},
         visit={"due": due_, "failures": failures},
     )  # fmt: skip
     by_code: dict[str, list] = {}
@@ -143,6 +144,29 @@ def test_records_of_failures_that_lack_something_get_proposals_and_nothing_is_fi
     whole = entry | {"mode": "UST", "operating": "running"}
     assert found(failures=[whole]) == {}
     assert set(found(failures=[whole, whole, whole])) == {"UK-12"}
+
+
+def sheet(**values: float):
+    """Return a sheet of readings at the engine, in SI."""
+    return work_out(tuple(
+        Reading(
+            quantity=name, value=value, place="engine", state="as_found", as_typed=f"{value:g}",
+            time="2032-09-20T08:00Z", unit=quantity(name).si_unit, standard_uncertainty=0.0,
+        )
+        for name, value in values.items()
+    ))  # fmt: skip
+
+
+def test_hours_left_by_two_samples():
+    samples = {
+        "oil_acid_number_before": 1.5e-3, "oil_hours_before": 200 * 3600.0, "oil_hours": 500 * 3600.0,
+        "oil_acid_number_limit": 3e-3,
+    }  # fmt: skip
+    close = found(worked=sheet(**samples, oil_acid_number=2.5e-3))["UK-13"][0]
+    assert "in 150 h" in close.says
+    assert close.severity == "soon"
+    assert found(worked=sheet(**samples, oil_acid_number=1.7e-3)) == {}
+    assert found(worked=sheet(**samples, oil_acid_number=3.1e-3))["UK-13"][0].severity == "visit"
 
 
 def test_every_code_has_its_paragraph():

@@ -228,3 +228,33 @@ def test_what_cannot_be_is_refused():
         Problem(**good | {"changes": (Change(id="x", puts={"a": "1"}, cost=-1.0),)})
     with pytest.raises(InputError, match="may not exist"):
         cheapest(Problem(**good | {"barred": (Barred(build={"a": ("0",)}),)}))
+
+
+@given(SEEDS)
+@settings(max_examples=25, deadline=None)
+def test_led_by_the_bound_as_cheap_as_without_it_where_there_are_many_builds(seed):
+    draw = random.Random(seed)
+    places = {f"s{at}": ("a", "b", "c") for at in range(6)}
+
+    def some(number: int) -> dict[str, tuple[str, ...]]:
+        return {name: tuple(draw.sample("abc", draw.choice((1, 2)))) for name in draw.sample(list(places), number)}
+
+    problem = Problem(
+        places=places, start=dict.fromkeys(places, "a"),
+        target={name: ("b", "c")[: draw.choice((1, 2))] for name in draw.sample(list(places), 4)},
+        changes=tuple(
+            Change(
+                id=f"c{at}",
+                puts={name: draw.choice("abc") for name in draw.sample(list(places), draw.choice((1, 1, 2)))},
+                cost=draw.choice((0, 10, 20, 50, 90)), minutes=draw.choice((20, 60)), stopped=draw.random() < 0.8,
+                needs=some(1) if draw.random() < 0.3 else {},
+            )
+            for at in range(16)
+        ),
+        barred=tuple(Barred(build=some(2), when=draw.choice(("running", "end"))) for _ in range(3)),
+        stop_cost=30, stop_minutes=draw.choice((math.inf, 130)),
+    )  # fmt: skip
+    found, plain = cheapest(problem), cheapest(problem, led=False)
+    assert (found is None) == (plain is None)
+    if found is not None:
+        assert found.cost == pytest.approx(plain.cost)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -188,3 +190,14 @@ def test_a_file_that_is_not_there_and_a_place_nobody_knows(tmp_path):
         start_belief(FILE, None, {})
     with pytest.raises(UnknownNameError, match="place"):
         start_belief(FILE, None, {"nonsense": "x"})
+
+
+def test_the_recipe_of_the_docs_is_a_file_that_can_be_read(tmp_path):
+    page = (Path(__file__).parents[2] / "docs" / "upkeep.md").read_text("utf-8")
+    recipe = next(one for one in re.findall(r"```yaml\n(.*?)```", page, re.S) if one.startswith("title:"))
+    path = tmp_path / "recipe.yaml"
+    path.write_text(recipe, encoding="utf-8")
+    file = read_upgrade(path, CATALOGUE)
+    start = {"engine_controller": "wedge", "throttle_actuator": "inline_dial", "ignition_unit": "fironelle_odd"}
+    found = study(file, CATALOGUE, start=start)
+    assert [step.id for step in found.targets[0].way.steps] == ["brackets", "timing"]

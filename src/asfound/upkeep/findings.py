@@ -7,9 +7,9 @@ from types import ModuleType
 
 from asfound.quantities.findings import Case
 from asfound.quantities.words import Finding
-from asfound.upkeep import findings_due, findings_failures, findings_oil
+from asfound.upkeep import findings_due, findings_failures, findings_oil, findings_sheet
 
-SUBJECTS: tuple[ModuleType, ...] = (findings_due, findings_oil, findings_failures)
+SUBJECTS: tuple[ModuleType, ...] = (findings_due, findings_oil, findings_sheet, findings_failures)
 
 
 def find(case: Case) -> Iterator[Finding]:
