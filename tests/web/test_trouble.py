@@ -242,7 +242,7 @@ def test_fault_codes_are_decoded_kept_and_taken_back(records: Records, client: T
     assert "service port" in said
     assert "SPN 356" in words_of(client.get(PAGE).text.split('id="codes"', 1)[1], "")
     entry = [one for one in records.entries() if one.kind == "fault_codes"][-1]
-    client.post(f"{PAGE}/undo", data={"entry": entry.id, "back": "codes"})
+    client.post(f"{PAGE}/undo", data={"entry": entry.id, "back": "read"})
     assert "SPN 356" not in client.get(f"{PAGE}/codes").text
 
 
@@ -306,3 +306,19 @@ def test_the_plan_is_that_of_the_room(client: TestClient, knocking: str) -> None
     block = knocking.split('class="next step"', 1)[1].split("</section>", 1)[0]
     if trouble.decision.first.does != "call" and "decide whether" not in block:
         assert f'value="{trouble.decision.first.id}"' in block
+
+
+def test_another_step_can_be_chosen_and_its_fork_and_cautions_are_shown(client: TestClient, knocking: str) -> None:
+    client.post(f"{PAGE}/runs", data={"can_run": "yes"})
+    link = re.findall(r'href="([^"]+\?step=(\w+)#next)"', client.get(PAGE).text)[-1]
+    page = client.get(unescape(link[0])).text
+    block = page.split('class="next step"', 1)[1].split("</section>", 1)[0]
+    assert f'name="step" value="{link[1]}"' in block
+    assert "The plan begins with" in block
+    unknown = client.get(f"{PAGE}?step=t_nothing").text
+    assert "The plan begins with" not in unknown
+
+
+def test_the_page_stays_light(knocking: str) -> None:
+    """All of it goes over the wire at each answer: a phone beside the engine waits for it."""
+    assert len(knocking.encode()) < 300_000

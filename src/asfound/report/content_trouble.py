@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from asfound.report.belief_fork import Branch, Outcome
@@ -77,6 +77,8 @@ class NextStep:
     why: str
     cautions: tuple[StepCaution, ...] = ()
     replies: tuple[Reply, ...] = ()
+    instead: str = ""
+    """What the plan begins with, where a person chose another step."""
     moves: bool = False
     """Parts change place: it is written down as a change of what is fitted."""
 
@@ -118,13 +120,13 @@ class TroubleShown:
     tests: tuple[TestShown, ...]
 
 
-def trouble_shown(trouble: Trouble) -> TroubleShown:
-    """Return what is shown beyond the rows of the trouble itself."""
+def trouble_shown(trouble: Trouble, *, chosen: str = "") -> TroubleShown:
+    """Return what is shown beyond the rows of the trouble itself; ``chosen`` is a step that a person wants instead."""
     ranks = _ranks(trouble)
     causes = _causes(trouble, ranks)
     own = {one.id for one in causes}
     others = [one for one in trouble.causes if one.id not in own]
-    step = _next(trouble)
+    step = _next(trouble, chosen)
     fork, title = _fork(trouble, step, ranks)
     return TroubleShown(
         next=step,
@@ -197,7 +199,7 @@ def _rest_before(trouble: Trouble, own: set[str]) -> float | None:
 # ---------------------------------------------------------------------- the next step
 
 
-def _next(trouble: Trouble) -> NextStep | None:
+def _next(trouble: Trouble, chosen: str = "") -> NextStep | None:
     """Return the one next thing; nothing where the case is closed."""
     if trouble.phase == "closed":
         return None
@@ -207,13 +209,25 @@ def _next(trouble: Trouble) -> NextStep | None:
     if trouble.phase == "cured":
         why = "A repair ended it. What was proved goes into the record, and counts for the next case."
         return NextStep(does="close", id="", title="close the case", costs=(), sign="ok", why=why)
-    step = _planned(trouble)
+    planned = _planned(trouble)
+    step = _chosen(trouble, chosen, planned) or planned
     if trouble.urgent and trouble.allowed is None and trouble.now.can_run and step.sign == SIGNS["running"]:
         why = f"By the engine's own manual and the rules of the site. After that, if it runs on: {step.title}."
         return NextStep(
             does="runs", id="", title="decide whether the engine runs on", costs=(), sign="stopped", why=why
         )
     return step
+
+
+def _chosen(trouble: Trouble, name: str, planned: NextStep) -> NextStep | None:
+    """Return the step that a person chose; None where it is no other one that can be made now."""
+    test = next((one for one in trouble.tests if one.id == name), None)
+    repair = next((one for one in trouble.repairs if one.id == name and not one.why_not), None)
+    if name == planned.id or (test is None and repair is None):
+        return None
+    step = _next_test(trouble, test) if test else _next_repair(trouble, repair) if repair else planned
+    why = step.why.partition(". ")[0] + "." if repair else step.why
+    return replace(step, why=why, instead=planned.title)
 
 
 def _planned(trouble: Trouble) -> NextStep:
@@ -299,7 +313,7 @@ def _fork(trouble: Trouble, step: NextStep | None, ranks: dict[str, Rank]) -> tu
     if step is None or trouble.phase != "open":
         return None, ""
     test = next((one for one in trouble.tests if one.id == step.id), None)
-    title = "What the next test would do"
+    title = "What this test would do" if step.instead else "What the next test would do"
     if test is None:
         test = trouble.tests[0] if trouble.tests else None
         title = "What the best test left would do"

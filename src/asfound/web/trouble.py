@@ -63,7 +63,7 @@ def show_trouble(request: Request, *, complaint: str = "", typed: dict[str, str]
         title="What is wrong",
         status=422 if complaint else 200,
         t=trouble,
-        shown=trouble_shown(trouble),
+        shown=trouble_shown(trouble, chosen=request.query_params.get("step", "")[:80]),
         find=find,
         complaint=complaint,
         typed=typed or {},
@@ -216,6 +216,9 @@ def take_back(request: Request, form: FormData) -> Response:
         return house.records.undo(entry.id, who=here.prefs.who, why="taken back on the page")
 
     back = text(form, "back")
+    if back == "read":
+        undo()
+        return go(f"{here.base}/trouble/codes#read")
     return _kept(request, back if back in ANCHORS else "next", undo)
 
 

@@ -47,7 +47,6 @@ def rows_of(view: VisitView, trouble: Trouble, *, find: str) -> dict[str, Any]:
         "tell": to_tell(trouble, rows),
         "prices": known.prices,
         "hazards": {tag: said for tag, said in HAZARDS.items() if tag in used},
-        "cautions_of": {one.id: one.cautions for one in trouble.tests},
         "protections": {one.id: one for one in trouble.protections},
         "protection_list": [(one.id, one.title) for one in protections().values()],
         "codes_read": codes_shown(trouble),
