@@ -93,3 +93,23 @@ def test_names_and_slips(at_demo, asfound):
     assert at_demo("trouble", "saw", "A2", "s_nok", "present").code == CANNOT
     assert at_demo("trouble", "tried", "A2", "t_coil_swap", "cured").code == CANNOT
     assert at_demo("trouble", "close", "A2", "c_coil", "cured").code == CANNOT
+
+
+def test_a_file_of_knowledge_is_checked_before_it_is_used(asfound, tmp_path):
+    draft = tmp_path / "draft.yaml"
+    draft.write_text(
+        "symptoms:\n- {id: s_knock, title: Ours, group: combustion, modes: [NOI], urgent: true, seen_in: [sound],\n"
+        "   replaces: true}\n",
+        encoding="utf-8",
+    )
+    assert asfound("trouble", "check", draft, "--json").data == {
+        str(draft): {"symptoms": 1, "causes": 0, "tests": 0, "repairs": 0}
+    }
+    draft.write_text("symptoms:\n- {id: s_knock, title: Ours}\n", encoding="utf-8")
+    said = asfound("trouble", "check", draft)
+    assert said.code == CANNOT
+    assert "draft.yaml:2:" in said.err
+    codes = tmp_path / "fault_codes.csv"
+    codes.write_text("spn,fmi,title,meaning,source\n100,1,Oil,,p. 2\n", encoding="utf-8")
+    assert asfound("trouble", "check", codes).out.strip() == f"{codes}: 1 names of fault codes"
+    assert "No file of this kind" in asfound("trouble", "check", "--home", tmp_path / "empty").out

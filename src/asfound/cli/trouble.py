@@ -362,6 +362,55 @@ def codes(file: str, visit: str = "", /, *, source: str = "", note: str = "", ha
 
 
 @trouble.command
+def check(file: str = "", /, *, home: Home = Home()) -> None:
+    """Check a file of knowledge (.yaml) or names of fault codes (.csv); without a file, those of this home.
+
+    asfound trouble check                       troubleshooting.yaml and fault_codes.csv of the home
+
+    asfound trouble check draft.yaml            read after the packaged knowledge, as it would be in the home
+
+    Parameters
+    ----------
+    file
+        The file; a slip is refused with its line and column.
+    """
+    from asfound.records.home import Home as Folder
+    from asfound.troubleshoot.fault_names import OWN_CODES
+    from asfound.troubleshoot.generic import OWN_FILE
+
+    folder = Folder(home.home or None).folder if "://" not in home.home else Folder(None).folder
+    paths = [Path(file)] if file else [one for one in (folder / OWN_FILE, folder / OWN_CODES) if one.exists()]
+    found = {str(one): _checked(one) for one in paths}
+
+    def told() -> Iterator[str]:
+        for name, counts in found.items():
+            yield f"{name}: {', '.join(f'{number} {what}' for what, number in counts.items() if number) or 'nothing'}"
+        if not found:
+            yield f"No file of this kind in {folder}."
+
+    answer(home, found, told)
+
+
+def _checked(path: Path) -> dict[str, int]:
+    """Return how many items a file brings; refuse its first slip."""
+    from asfound.troubleshoot.fault_names import read_names
+    from asfound.troubleshoot.generic import generic, with_own
+
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as fault:
+        raise InputError("file", str(path), f"cannot be read: {fault}") from None
+    if path.suffix.lower() == ".csv":
+        return {"names of fault codes": len(read_names(text, file=str(path)))}
+    whole, base = with_own(((str(path), text),)), generic()
+    counts = {}
+    for part in ("symptoms", "causes", "tests", "repairs"):
+        before = getattr(base, part)
+        counts[part] = sum(before.get(name) != one for name, one in getattr(whole, part).items())
+    return counts
+
+
+@trouble.command
 def names(what: Literal["symptoms", "steps", "causes", "protections", "hazards"], /, *, home: Home = Home()) -> None:
     """List the names that can be told: symptoms, steps (tests and repairs), causes, protections, hazards.
 
