@@ -26,8 +26,10 @@ FEWEST = 60
 REFERENCE = 0.5
 """Memory of the slow reference, as a share of the sound time: what wanders no quicker than in the sound time is
 followed."""
-QUIET = 10
-"""Samples in a row that end an alarm."""
+QUIET = 3.0
+"""Memories of the EWMA that an alarm must be over before it ends: until then the average still falls."""
+BOUND = 20.0
+"""Standard deviations at which a reading is bounded, so that the average forgets a large fault soon."""
 OVER = 0.05
 """Share of an alarm's largest squared distance below which it is over, even where the channels do not come back
 wholly."""
@@ -62,7 +64,7 @@ class Together:
 
 
 def watch_together(
-    time: npt.ArrayLike, channels: Mapping[str, Array], sound: Mask | int, *, weight: float = 0.1,
+    time: npt.ArrayLike, channels: Mapping[str, Array], sound: Mask | int, *, weight: float = 0.2,
     margin: float = MARGIN, apart: float | None = None,
 ) -> Together:  # fmt: skip
     """Return when several channels stop to belong together.
@@ -100,7 +102,7 @@ def watch_together(
     if moves.sum() < 2:
         raise InputError("channels", str(int(moves.sum())), "moves alone", allowed="two channels or more that move")
     names = tuple(name for name, used in zip(channels, moves, strict=True) if used)
-    z = np.clip((values[:, moves] - centre[moves]) / spread[moves], -20.0, 20.0)
+    z = np.clip((values[:, moves] - centre[moves]) / spread[moves], -BOUND, BOUND)
     good = z[there]
     sound_there = is_sound[there]
     smooth = _smoothed(good, weight)
@@ -110,7 +112,7 @@ def watch_together(
     usual = shrunk_covariance(np.clip(off[settled], *_bounds(off[settled])))
     inverse: Array = np.asarray(np.linalg.inv(usual), dtype=float)
     wall = _limit(np.einsum("ij,jk,ik->i", off[settled], inverse, off[settled]), len(names), margin)
-    off, distance = _followed(good, smooth, memory, inverse, wall)
+    off, distance = _followed(good, smooth, memory, inverse, wall, math.ceil(QUIET / weight))
     pulled = off @ inverse
     score = np.full(at.size, np.nan)
     score[there] = np.sqrt(np.maximum(distance, 0.0) / wall)
@@ -138,7 +140,9 @@ def _bounds(off: Array) -> tuple[Array, Array]:
     return middle - wide, middle + wide
 
 
-def _followed(z: Array, smooth: Array, memory: float, inverse: Array, wall: float) -> tuple[Array, Array]:
+def _followed(
+    z: Array, smooth: Array, memory: float, inverse: Array, wall: float, quiet: int
+) -> tuple[Array, Array]:  # fmt: skip
     """Return what lies beyond a slow reference, and its squared distance; the reference stands still in an alarm."""
     n = len(z)
     off, distance = np.empty_like(z), np.empty(n)
@@ -150,7 +154,9 @@ def _followed(z: Array, smooth: Array, memory: float, inverse: Array, wall: floa
         far = np.einsum("ij,jk,ik->i", away, inverse, away)
         if held:
             peaks = np.maximum(np.maximum.accumulate(far), peak)
-            end = _first_quiet(far > np.maximum(wall, OVER * peaks))
+            falling = np.maximum(OVER * peaks / wall, 1.0)
+            end = _first_quiet(far > wall * falling, quiet)
+            far = far / falling
             peak = float(peaks[max(end - 1, 0)])
         else:
             end = int(np.argmax(far > wall)) if (far > wall).any() else far.size
@@ -166,12 +172,12 @@ def _followed(z: Array, smooth: Array, memory: float, inverse: Array, wall: floa
     return off, distance
 
 
-def _first_quiet(out: Mask) -> int:
-    """Return where `QUIET` samples in a row begin to lie within the limit; the length where they do not."""
+def _first_quiet(out: Mask, quiet: int) -> int:
+    """Return where ``quiet`` samples in a row within the limit end; the length where they do not come."""
     still_out = np.flatnonzero(out)
     edges = np.concatenate([[-1], still_out, [out.size]])
-    long_enough = np.flatnonzero(np.diff(edges) > QUIET)
-    return int(edges[long_enough[0]] + 1) if long_enough.size else int(out.size)
+    long_enough = np.flatnonzero(np.diff(edges) > quiet)
+    return int(edges[long_enough[0]] + quiet) if long_enough.size else int(out.size)
 
 
 def shrunk_covariance(x: Array) -> Array:

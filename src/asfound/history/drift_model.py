@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from asfound.history.changes import MEMORY
+from asfound.history.changes import MEMORY, STRONG
 from asfound.history.normal_equations import orthonormal, rest
 from asfound.quantities.typing import Array
 
@@ -86,8 +86,14 @@ def choose(y: Array, base: Array, x: Array, visits: Sequence[int]) -> tuple[Mode
     onset = _best_onset(y, base, x, best.steps, shortest) if best.trend else None
     if onset is not None:
         _thin_out(describe(1, best.steps, onset), describe)
-    best = min(tried.values(), key=lambda m: m.length)
-    return best, _odds(list(tried.values()), best.length)
+    least = min(m.length for m in tried.values())
+    # what does not pay by strong evidence stays out: the simplest of those that are nearly as short
+    simple = [m for m in tried.values() if m.length <= least + STRONG]
+    return min(simple, key=_parts_and_length), _odds(list(tried.values()), least)
+
+
+def _parts_and_length(m: Model) -> tuple[int, float]:
+    return m.trend + 2 * len(m.steps) + 2 * (m.onset is not None), m.length
 
 
 def _thin_out(best: Model, describe: Callable[[int, tuple[int, ...], int | None], Model]) -> None:
