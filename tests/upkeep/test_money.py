@@ -166,3 +166,12 @@ def test_bars_are_ordered_and_know_their_inputs():
     assert [bar.name for bar in found if bar.turns] == ["margin"]
     with pytest.raises(InputError, match="belongs"):
         what_matters.bars(present, CHANGE, {"weather": (0.0, 1.0)})
+
+
+@given(FLOWS, FLOWS, st.floats(-0.5, 0.5), st.floats(-5.0, 5.0), st.floats(-5.0, 5.0))
+def test_worth_now_is_linear_in_the_flows(one, other, rate, a, b):
+    length = max(len(one), len(other))
+    one, other = ([*flows, *[0] * (length - len(flows))] for flows in (one, other))
+    both = [a * x + b * y for x, y in zip(one, other, strict=True)]
+    sum_of = a * money.present_value(one, rate) + b * money.present_value(other, rate)
+    assert money.present_value(both, rate) == pytest.approx(sum_of, rel=1e-9, abs=1e-6 * (1 + 0.5**-length))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from dataclasses import replace
@@ -11,6 +12,8 @@ import pytest
 
 from asfound.errors import InputError, KnowledgeError, UnknownNameError
 from asfound.fitout.catalogue import load_catalogue
+from asfound.fitout.identify import identify
+from asfound.fitout.observations import story
 from asfound.sources.tables import read_text
 from asfound.upkeep.upgrade import Barred, Change, Problem
 from asfound.upkeep.upgrade_doubt import doubtful
@@ -95,6 +98,18 @@ def test_doubt_makes_a_range_and_names_the_look():
     assert "Vorunice-short controller" in doubt.order_now
     assert {one.place for one in doubt.looks if one.decides} == {"coil", "fuel_actuator"}
     assert sum(one.chance for one in doubt.scenarios) == pytest.approx(1.0)
+
+
+def test_the_deciding_look_says_how_to_look():
+    told = story("a1")
+    identification = identify(CATALOGUE, told.engine, told.looks, allowed=told.allowed)
+    found = study(FILE, CATALOGUE, identification, start={name: A1[name] for name in ("coil", "ignition_unit")})
+    looks = [one for target in found.targets for one in target.doubt.looks]
+    assert looks
+    assert all(one.look and one.state in ("running", "stopped", "isolated") and one.minutes > 0 for one in looks)
+    assert any("in 100" in line for line in found.start_says)
+    assert found.target("full").row.low <= found.target("full").row.cost <= found.target("full").row.high
+    json.dumps(found.as_dict())
 
 
 def two_ways(stop_minutes: float = math.inf) -> Problem:

@@ -47,6 +47,11 @@ class DecidingLook:
     """About which changes are needed. [bits]"""
     doubt_after: float
     decides: bool
+    look: str = ""
+    """How to look, where the catalogue knows."""
+    state: str = ""
+    """State of the engine that the look needs."""
+    minutes: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from asfound.upkeep.upgrade import Build, Problem, Some
@@ -95,7 +95,7 @@ def study(
     found = []
     for target in file.targets:
         problem = problem_of(file, catalogue, target, fitted)
-        told, doubt = way(problem), doubtful(problem, belief)
+        told, doubt = way(problem), _with_looks(doubtful(problem, belief), catalogue, identification)
         follows = (
             follow(file, catalogue, target, fitted, told.end, before=(generation, kit), others=others or {})
             if isinstance(told, Way)
@@ -159,6 +159,24 @@ def wanted(file: UpgradeFile, catalogue: Catalogue, target: Target) -> Some:
         if native:
             found[name] = tuple(native)
     return found | dict(target.build)
+
+
+def _with_looks(doubt: Doubtful, catalogue: Catalogue, identification: Identification | None) -> Doubtful:
+    """Return the doubt with how to look at each place: the best look on offer, else the quickest of the catalogue."""
+    found = []
+    for one in doubt.looks:
+        offered = (
+            () if identification is None else [each for each in identification.next_looks if each.slot == one.place]
+        )
+        known = catalogue.slots[one.place].looks if one.place in catalogue.slots else ()
+        if offered:
+            best = offered[0]
+            one = replace(one, look=best.says or best.title, state=best.state_needed, minutes=best.minutes)
+        elif known:
+            quick = min(known, key=lambda each: each.minutes)
+            one = replace(one, look=quick.says, state=quick.state, minutes=quick.minutes)
+        found.append(one)
+    return replace(doubt, looks=tuple(found))
 
 
 def _as_found(
