@@ -1,0 +1,215 @@
+"""What a fitted engine is asked for: what moves what, which setting is best under limits, how to get somewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from asfound.quantities.typing import Array
+from asfound.whatif.ask import Answer, _of, ask, bounds
+from asfound.whatif.calibrate import Calibrated
+from asfound.whatif.engine import QUICK, Outcome, Setting, Unknowns, run
+from asfound.whatif.seen import Knob
+
+STEPS: dict[Knob, float] = {
+    "timing": np.radians(-1.0), "excess_air_ratio": 0.02, "charge_temperature": 5.0, "manifold_pressure": 4e3,
+    "humidity": 0.005,
+}  # fmt: skip
+"""What the table of sensitivities changes: one degree earlier, 0.02 leaner, 5 K warmer, 0.04 bar more, 5 mmol more."""
+FEW = 12
+"""Draws of a map: enough to see how wide it is, few enough to answer at once."""
+SURE = 0.95
+TURNS = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What must not be passed; infinite where there is no such limit. SI."""
+
+    nox_dry: float = np.inf
+    nox_per_energy: float = np.inf
+    exhaust_temperature: float = np.inf
+    peak_pressure: float = np.inf
+    knock: float = np.inf
+    """Of the integral over the one now. [1]"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Map:
+    """Timing against mixture at one power; arrays of shape (timings, mixtures), draws along the last axis."""
+
+    timing: Array
+    """[rad]"""
+    excess_air_ratio: Array
+    efficiency: Array
+    nox_dry: Array
+    nox_per_energy: Array
+    exhaust_temperature: Array
+    peak_pressure: Array
+    knock: Array
+    """Over the integral now."""
+    allowed: Array
+    """Chance that all limits are kept, shape (timings, mixtures)."""
+    best: tuple[int, int] | None
+    """Of those allowed with `SURE`, the most efficient; None where there is none."""
+
+
+def sensitivities(engine: Calibrated) -> dict[Knob, Answer]:
+    """Return what a small change of each part of the setting does, one at a time."""
+    return {knob: ask(engine, {knob: by}) for knob, by in STEPS.items()}
+
+
+def few(engine: Calibrated, draws: int = FEW) -> Calibrated:
+    """Return the engine with few of its draws, spread evenly over its nitric oxide."""
+    order = np.argsort(engine.outcome.nox_dry)
+    at = order[np.linspace(0, len(order) - 1, draws + 2).astype(int)[1:-1]]
+
+    def cut(one: object) -> object:
+        array = np.asarray(one)
+        return array[at] if array.ndim == 1 and array.size == len(order) else one
+
+    unknowns = Unknowns(**{f.name: cut(getattr(engine.unknowns, f.name)) for f in fields(Unknowns)})  # type: ignore[arg-type]
+    first = engine.settings[0]
+    setting = Setting(**{f.name: cut(getattr(first, f.name)) for f in fields(Setting)})  # type: ignore[arg-type]
+    outcome = run(engine.build, setting, unknowns, engine.fuel, reference=setting, steps=QUICK)
+    return replace(engine, unknowns=unknowns, settings=(setting,), outcome=outcome)
+
+
+def map_of(
+    engine: Calibrated,
+    limits: Limits,
+    *,
+    timings: Sequence[float] = tuple(np.radians(np.linspace(-6.0, 6.0, 7))),
+    mixtures: Sequence[float] = tuple(np.linspace(-0.15, 0.15, 7)),
+    draws: int = FEW,
+) -> Map:
+    """Return the map of timing and mixture at the power that was read.
+
+    Parameters
+    ----------
+    engine : Calibrated
+    limits : Limits
+    timings, mixtures : sequence of float
+        What is added to timing [rad] and excess air ratio.
+    draws : int
+        Of the engine that are taken.
+    """
+    part = few(engine, draws)
+    first, unknowns = part.settings[0], part.unknowns
+    shape = (len(timings), len(mixtures), draws)
+    by_timing, by_mixture = (one.ravel() for one in np.broadcast_arrays(
+        np.asarray(timings)[:, None, None], np.asarray(mixtures)[None, :, None], np.zeros(shape)
+    )[:2])  # fmt: skip
+
+    def spread(one: object) -> Array:
+        return np.broadcast_to(np.asarray(one, dtype=float), shape).ravel()
+
+    all_unknowns = Unknowns(**{f.name: spread(getattr(unknowns, f.name)) for f in fields(Unknowns)})
+    reference = Setting(**{f.name: spread(getattr(first, f.name)) for f in fields(Setting)})
+    setting = reference.at(
+        timing=np.asarray(reference.timing) + by_timing,
+        excess_air_ratio=np.asarray(reference.excess_air_ratio) + by_mixture,
+    )
+    wanted, found = spread(part.outcome.power), None
+    for _ in range(3):
+        found = run(engine.build, setting, all_unknowns, engine.fuel, reference=reference, steps=QUICK)
+        lost = np.asarray(all_unknowns.friction) * found.power / found.mean_effective_pressure
+        more = np.clip((wanted + lost) / (found.power + lost), 0.5, 1.6)
+        setting = setting.at(
+            manifold_pressure=np.asarray(setting.manifold_pressure) * more,
+            exhaust_pressure=np.asarray(setting.exhaust_pressure) * more,
+        )
+    assert found is not None
+    return _judged(engine, part.outcome, found, limits, shape, np.asarray(timings), np.asarray(mixtures))
+
+
+def _judged(
+    engine: Calibrated, now: Outcome, found: Outcome, limits: Limits, shape: tuple[int, int, int], timings: Array,
+    mixtures: Array,
+) -> Map:  # fmt: skip
+    """Return the map with what is allowed and the best of it."""
+    first = engine.settings[0]
+    named = {name: _of(found, name).reshape(shape) for name in (
+        "efficiency", "nox_dry", "nox_per_energy", "exhaust_temperature", "peak_pressure"
+    )}  # fmt: skip
+    knock = found.knock.reshape(shape) / now.knock
+    kept = np.ones(shape, dtype=bool)
+    for name in ("nox_dry", "nox_per_energy", "exhaust_temperature", "peak_pressure"):
+        kept &= named[name] <= getattr(limits, name)
+    kept &= knock <= limits.knock
+    allowed = kept.mean(axis=2)
+    middle = np.where(allowed >= SURE, np.median(named["efficiency"], axis=2), -np.inf)
+    best = tuple(int(one) for one in np.unravel_index(int(np.argmax(middle)), middle.shape))
+    return Map(
+        timing=float(np.median(np.asarray(first.timing))) + timings,
+        excess_air_ratio=float(np.median(np.asarray(first.excess_air_ratio))) + mixtures,
+        knock=knock, allowed=allowed, best=(best[0], best[1]) if np.isfinite(middle.max()) else None, **named,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """One change of one part of the setting that brings what is wanted, with what else it does."""
+
+    knob: Knob
+    by: float
+    """[SI]"""
+    answer: Answer
+    reached: bool
+    """Within the bounds; else the answer is at the bound."""
+
+
+def ways_to(engine: Calibrated, target: str, share: float, knobs: Sequence[Knob] = tuple(STEPS)) -> tuple[Way, ...]:
+    """Return for each part of the setting the change that brings a number to a share of what it is now.
+
+    Parameters
+    ----------
+    engine : Calibrated
+    target : str
+        Name of a number of an answer.
+    share : float
+        Wanted over now, by the middle of the draws. [1]
+    knobs : sequence of str
+        Parts of the setting to be tried, one at a time.
+    """
+    small = few(engine, 7)
+    found = []
+    for knob in knobs:
+        by, reached = _solve(small, knob, target, share)
+        found.append(Way(knob=knob, by=by, answer=ask(engine, {knob: by}), reached=reached))
+    return tuple(sorted(found, key=lambda one: not one.reached))
+
+
+def _solve(engine: Calibrated, knob: Knob, target: str, share: float) -> tuple[float, bool]:
+    """Return the change within the bounds that brings the target, and whether it does."""
+    bound = bounds()[knob]
+    middle = float(np.median(np.asarray(getattr(engine.settings[0], knob))))
+    scale = middle if bound.relative else 1.0
+    low = max(bound.less * scale, bound.low - middle) * 0.999
+    high = min(bound.more * scale, bound.high - middle) * 0.999
+
+    def miss(by: float) -> float:
+        return float(np.log(max(ask(engine, {knob: by}).number(target).share[1], 1e-9) / share))
+
+    at_low, at_high = miss(low), miss(high)
+    if at_low * at_high > 0:
+        nearer = (low, at_low) if abs(at_low) < abs(at_high) else (high, at_high)
+        return nearer[0], abs(nearer[1]) < 1e-3
+    for _ in range(TURNS):  # false position, halved where it hangs on one end
+        by = high - at_high * (high - low) / (at_high - at_low)
+        by = by if min(by - low, high - by) > 0.02 * (high - low) else 0.5 * (low + high)
+        now = miss(by)
+        if abs(now) < 2e-3:
+            return by, True
+        if now * at_low > 0:
+            low, at_low = by, now
+        else:
+            high, at_high = by, now
+    return 0.5 * (low + high), True
+
+
+def table_of(answers: Mapping[Knob, Answer]) -> dict[Knob, dict[str, tuple[float, float, float]]]:
+    """Return the table of sensitivities: by part of the setting and number, the share then over now."""
+    return {knob: {one.name: one.share for one in answer.numbers} for knob, answer in answers.items()}
