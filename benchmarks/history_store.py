@@ -5,8 +5,8 @@
 
 Two logs: values as a logger writes them (to 0.1 of a display unit, so few different ones: the hardest case, because a
 scan of them is very fast), and values with all their digits. The scan takes the sum of every channel and the last time,
-with as many threads as the count; sides take turns; the ratio is of processor time, as the machine may be busy. Targets:
-count at most 2.5 times the scan, under 1 GB; views under 200 ms; buckets from rows equal those kept, byte for byte.
+with as many threads as the count; sides take turns; the ratio is of processor time, as the machine may be busy.
+Targets: count at most 2.5 times the scan, under 1 GB; views under 200 ms; buckets from rows equal those kept.
 """
 
 from __future__ import annotations
@@ -175,7 +175,7 @@ def measure(where: str, engine: str, rows: int, written: bool, times: int) -> tu
     print(f"| **buckets of all channels from the rows** | {count_wall:.3f} | {count_cpu:.3f} |")
     print(f"| buckets of new rows, as they come in (1 thread; from one month) | | {new_cpu:.3f} |")
     print(f"\nratio {count_wall / scan_wall:.2f} (processor time {count_cpu / scan_cpu:.2f}; target {TARGET}), "
-          f"peak {peak:.0f} MB; kept buckets {'equal' if same else 'DIFFER FROM'} those from rows, byte for byte")  # fmt: skip
+          f"peak {peak:.0f} MB; buckets kept {'are' if same else 'ARE NOT'} those counted from rows")  # fmt: skip
     slowest = 0.0
     print("\n| view | ms |\n|---|---:|")
     for name, took in views(store, engine):

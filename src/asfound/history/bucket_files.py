@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -29,14 +30,25 @@ def table_bytes(table: Table) -> bytes:
     return out.getvalue()
 
 
+@lru_cache(maxsize=256)
+def _shape(header: bytes) -> tuple[int, int]:
+    """Return the shape that a file's header tells; there are few different ones, and to parse one takes long."""
+    source = io.BytesIO(header)
+    np.lib.format.read_magic(source)
+    shape, by_column, kind = np.lib.format.read_array_header_1_0(source)
+    if by_column or kind != BUCKET or len(shape) != 2:
+        raise ValueError("it is no table of buckets")
+    return int(shape[0]), int(shape[1])
+
+
 def read_rows(path: Path, rows: Sequence[int], begin: int, end: int) -> Table:
     """Return some channels' buckets from ``begin`` to ``end``; a row of -1 is a channel that the file does not have."""
     try:
         with path.open("rb") as source:
-            np.lib.format.read_magic(source)
-            (channels, buckets), by_column, kind = np.lib.format.read_array_header_1_0(source)
-            if by_column or kind != BUCKET or not 0 <= begin <= end <= buckets:
-                raise DamagedError(path, "it is no table of buckets")
+            start = source.read(10)
+            channels, buckets = _shape(start + source.read(int.from_bytes(start[8:10], "little")))
+            if not 0 <= begin <= end <= buckets:
+                raise DamagedError(path, "it is too short")
             data = source.tell()
             table = empty(len(rows), end - begin)
             for number, row in enumerate(rows):

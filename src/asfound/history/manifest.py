@@ -11,13 +11,14 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote, unquote
 
 from asfound.history.folders import Folder
 from asfound.history.rows_file import DamagedError
+from asfound.history.scale import scale_of
 
 _NAME = "manifest-{:06d}.json"
 
@@ -64,7 +65,7 @@ class Cover:
     """The grid that its buckets count on."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Manifest:
     """A month of an engine as it stands."""
 
@@ -79,7 +80,15 @@ class Manifest:
     lost: tuple[Mapping[str, Any], ...] = ()
     """Files that were set aside as damaged: what was in them."""
 
-    @property
+    @cached_property
+    def on_grid(self) -> bool:
+        """Whether its buckets count on the grids of today's register."""
+        return all(
+            (cover.reference, cover.step) == (scale_of(name).reference, scale_of(name).step)
+            for name, cover in self.channels.items()
+        )
+
+    @cached_property
     def path(self) -> str:
         """The folder of the month."""
         return month_path(self.engine, self.month)
@@ -106,6 +115,7 @@ def digest_of_file(path: Path) -> str:
         return hashlib.file_digest(source, lambda: hashlib.blake2b(digest_size=16)).hexdigest()
 
 
+@lru_cache(maxsize=4096)
 def engine_path(engine: str) -> str:
     """Return the folder of an engine: its name, with what a file system does not take written as ``%xx``."""
     name = quote(engine, safe="")

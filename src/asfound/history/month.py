@@ -79,10 +79,7 @@ def one_row_per_time(block: Channels) -> Channels:
 
 def stored(manifest: Manifest, step: int) -> bool:
     """Return whether the month keeps buckets of this width, on the grid of today."""
-    return str(step) in manifest.buckets and all(
-        (cover.reference, cover.step) == (scale_of(name).reference, scale_of(name).step)
-        for name, cover in manifest.channels.items()
-    )
+    return str(step) in manifest.buckets and manifest.on_grid
 
 
 def level(folder: Folder, manifest: Manifest, channels: Sequence[str], step: int, first: int, count: int) -> Buckets:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 from asfound.history.channels import Times
 
 
+@lru_cache(maxsize=4096)
 def month_bounds(month: str) -> tuple[int, int]:
     """Return begin and end of a month, microseconds.
 
