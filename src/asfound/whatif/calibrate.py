@@ -141,7 +141,9 @@ class _Problem:
 
     def __init__(self, build: Build, visits: tuple[Visit, ...]) -> None:
         self.build, self.visits = build, visits
-        self.known: Mapping[str, Prior] = priors()
+        shipped = priors()
+        ratio = replace(shipped["ratio_change"], spread=build.ratio_doubt)
+        self.known: Mapping[str, Prior] = {**shipped, "ratio_change": ratio}
         self.knobs = [(at, knob) for at, visit in enumerate(visits) for knob, u in visit.u.items() if u > 0.0]
         self.size = len(self.known) + len(self.knobs)
         self.wanted = np.array(

@@ -52,14 +52,14 @@ class Build:
     rod: float
     """Length of the connecting rod; about 2 strokes where nobody knows (common practice)."""
     compression_ratio: float
+    ratio_doubt: float = 0.25
+    """Standard uncertainty of the compression ratio: heads and pistons within their tolerance. [1]"""
     closes: float = CLOSES
     """Intake valve closing: 35 degrees after bottom dead centre where nobody knows (engineering judgement)."""
     opens: float = OPENS
     """Exhaust valve opening: 55 degrees before bottom dead centre where nobody knows (engineering judgement)."""
     wall: float = 430.0
     """Mean temperature of the walls (engineering judgement). [K]"""
-    fuel_through_intake: bool = True
-    """The fuel gas is mixed in before the valve."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
