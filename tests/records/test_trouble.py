@@ -133,6 +133,18 @@ def test_what_may_be_done_now_is_the_last_word(records, visit):
     assert all("noise" not in {caution.tag for caution in one.cautions} for one in found.tests)
 
 
+def test_whether_the_engine_runs_on_is_open_until_somebody_says_so(records, visit):
+    say_allowed(records, now(records, visit), may_stop=False, who=WHO)  # before anything urgent was told
+    say_symptom(records, now(records, visit), "s_misfire_one", "present", who=WHO)
+    assert "TS-03" in {one.code for one in now(records, visit).findings}
+    say_allowed(records, now(records, visit), can_run=True, why="the owner: part load until noon", who=WHO)
+    assert "TS-03" not in {one.code for one in now(records, visit).findings}
+    say_symptom(records, now(records, visit), "s_oilp_low", "present", who=WHO)
+    assert "TS-03" in {one.code for one in now(records, visit).findings}
+    say_allowed(records, now(records, visit), can_run=False, who=WHO)
+    assert "TS-03" not in {one.code for one in now(records, visit).findings}
+
+
 def test_closed_cases_of_the_home_move_priors_and_go_with_their_entry(records, visit):
     say_symptom(records, now(records, visit), "s_misfire_one", "present", who=WHO)
     before = now(records, visit).trouble.cause("c_coil").p

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from datetime import datetime
 
 from asfound.quantities.words import Finding, Severity
 from asfound.troubleshoot.belief import OTHER
@@ -33,14 +34,24 @@ def _urgent(trouble: Trouble) -> Iterator[Finding]:
         return
     titles = [trouble.titles[name] for name in trouble.urgent]
     told = [one for one in trouble.witnesses if one.about in trouble.urgent and one.weighs == "yes"]
+    if _decided(trouble, told):
+        return
     yield _finding(
         "TS-03",
         "stop",
         f"{'; '.join(titles)}: whether the engine runs on is decided first.",
-        "Decide by the engine's own manual and the rules of the site, with whoever is responsible, and write it down; "
-        "tests on the running engine wait for that.",
+        "Decide by the engine's own manual and the rules of the site, with whoever is responsible, and write down what "
+        "may be done now (run on or not); tests on the running engine wait for that.",
         because=_entries(told),
     )
+
+
+def _decided(trouble: Trouble, told: Iterable[WitnessRow]) -> bool:
+    """Whether somebody said what may be done after the last urgent symptom was told."""
+    if trouble.allowed is None or not trouble.allowed.time:
+        return False
+    said = datetime.fromisoformat(trouble.allowed.time)
+    return all(bool(one.time) and datetime.fromisoformat(one.time) <= said for one in told)
 
 
 def _leads(trouble: Trouble) -> Iterator[Finding]:
