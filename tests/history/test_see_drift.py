@@ -8,7 +8,7 @@ import pytest
 from asfound.errors import InputError
 from asfound.history.drift import drift
 from asfound.history.drift_model import Model, choose
-from asfound.history.time_to_limit import fieller, of_drift, time_to_limit
+from asfound.history.time_to_limit import crossed, fieller, of_drift, time_to_limit
 from asfound.history.timeline import DAY, blocks, run_hours, seconds
 
 STEP = 6 * 3600.0
@@ -80,6 +80,8 @@ def test_when_a_drift_began():
     assert found.began is not None
     assert found.began.earliest <= 6.0e3 * 3600.0 <= found.began.latest
     assert found.began.latest - found.began.earliest < 200.0 * DAY
+    assert found.slope.holds(2.0)
+    assert found.level.holds(430.0 + 1.1 * 75.0 + 2.0 * (time[-1] / 3.6e6 - 6.0))
 
 
 def test_a_bent_drift_is_told_by_its_slope_now():
@@ -169,3 +171,14 @@ def test_a_lower_limit_mirrors_an_upper_one():
     there = time_to_limit(np.array([16.0, 1.0]), np.diag([0.1, 0.01]), 15.0, above=True)
     assert there.hours == 0.0
     assert there.reached > 0.99
+
+
+def test_when_a_limit_was_passed_within_the_data():
+    time, y, effects = case(11, slope=1.5, steps=[(600, 4.0)])
+    found = drift(time, y, effects, reference=REFERENCE)
+    limit = 430.0 + 1.1 * 75.0 + 1.5 * 7.0 + 4.0  # true value after 7,000 h, behind the step
+    passed = crossed(time, time / 3600.0, found, limit)
+    assert passed.earliest <= 7000.0 * 3600.0 <= passed.latest
+    assert passed.latest - passed.earliest < 40.0 * DAY
+    assert passed.probability == 1.0
+    assert crossed(time, time / 3600.0, found, limit + 100.0).time == np.inf

@@ -16,11 +16,9 @@ import numpy as np
 import numpy.typing as npt
 
 from asfound.errors import InputError
-from asfound.history.changes import LOCATION
-from asfound.history.correlated import long_run_variance
-from asfound.history.drift_model import Model, choose, onset_profile, time_columns
+from asfound.history.drift_fit import Onset, fitted, onset_error_of, onset_of, slope_of, visit_of
+from asfound.history.drift_model import Model, choose
 from asfound.history.estimate import LEVEL, Estimate
-from asfound.history.normal_equations import rest
 from asfound.history.regression import RobustFit, robust_fit
 from asfound.history.timeline import DAY, HOUR, Mask, block_means, blocks, run_hours, seconds
 from asfound.quantities.typing import Array
@@ -42,15 +40,6 @@ class Step:
     """After less before, unit of the signal."""
     visit: int | None
     """Which of the given visits it came with."""
-
-
-@dataclass(frozen=True, slots=True)
-class Onset:
-    """When a drift began."""
-
-    time: float
-    earliest: float
-    latest: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,14 +70,39 @@ class Drift:
     effective: float
     hours: float
     """Hours run in the samples' time."""
+    now: float
+    """Time of the last sample that counts, s: `level` and `slope` hold there."""
+    now_hours: float
+    """Hours run at that time."""
     trend: int
     fit: RobustFit
     normalised: Array
     """Each sample brought to the reference, shape (n,); nan where it does not count."""
     left_out: tuple[str, ...]
     """Effects that nothing can be said of, as what drives them never moved."""
-    onset_error: float
-    """What not knowing exactly when the drift began adds to the standard error of the slope; 0 without onset."""
+    onset_error: tuple[float, float]
+    """What not knowing exactly when the drift began adds to the standard errors of slope and level; 0 without onset."""
+
+    def path(self, time: Array, hours: Array) -> tuple[Array, Array]:
+        """Return the value at the reference at given times (s) and hours run, and the columns that give it.
+
+        Shapes (n,) and (n, k); the columns go with `path_names`.
+        """
+        x = (hours - self.now_hours) / THOUSAND
+        if self.began is None:
+            parts = [x**power for power in range(1, self.trend + 1)]
+        else:
+            parts = [np.maximum(x, float(np.interp(self.began.time, time, x)))]
+        parts += [-(time < step.time).astype(float) for step in self.steps]
+        columns = np.stack([np.ones(x.size), *parts], axis=1)
+        at = [self.fit.names.index(name) for name in self.path_names]
+        return columns @ self.fit.coefficients[at], columns
+
+    @property
+    def path_names(self) -> tuple[str, ...]:
+        """Coefficients of the value at the reference over time."""
+        steps = (f"step {k + 1}" for k in range(len(self.steps)))
+        return ("level", *("hours", "hours^2")[: self.trend], *steps)
 
     @property
     def joint(self) -> tuple[Array, Array]:
@@ -97,7 +111,8 @@ class Drift:
         at = [self.fit.names.index(name) for name in names]
         covariance = self.fit.covariance[np.ix_(at, at)].copy()
         if self.trend:
-            covariance[1, 1] += self.onset_error**2
+            covariance[1, 1] += self.onset_error[0] ** 2
+            covariance[0, 0] += self.onset_error[1] ** 2
         return self.fit.coefficients[at], covariance
 
 
@@ -165,19 +180,23 @@ def drift(
     model, odds = _chosen(y[use], base, x, which, at[use], visit_times)
     begun, steps_at = _to_samples(model, which)
     trend = model.trend
-    fit, steps_at, sets = _fitted(
+    fit, steps_at, sets = fitted(
         y[use], base, x, names, steps_at, trend, begun, which, _at_visits(steps_at, at[use], visit_times)
     )
-    began = _began(model, y[use], base, x, which, at[use], fit) if model.onset is not None else None
-    onset_error = _onset_error(began, y[use], base, x, names, steps_at, which, at[use]) if began is not None else 0.0
-    slope, bend = _slope(fit, trend, x, base, y[use], steps_at, names, which, level)
-    if onset_error > 0.0:
-        slope = Estimate.of(slope.value, math.hypot(slope.error, onset_error), fit.freedom, level)
+    began = onset_of(model, y[use], base, x, which, at[use], fit) if model.onset is not None else None
+    unsure = (
+        onset_error_of(began, y[use], base, x, names, steps_at, which, at[use]) if began is not None else (0.0, 0.0)
+    )
+    slope, bend = slope_of(fit, trend, x, base, y[use], steps_at, names, which, level)
+    now = fit.coefficient("level", level)
+    if began is not None:
+        slope = Estimate.of(slope.value, math.hypot(slope.error, unsure[0]), fit.freedom, level)
+        now = Estimate.of(now.value, math.hypot(now.error, unsure[1]), fit.freedom, level)
     in_time = at[use]
     steps = tuple(
         Step(
             float(in_time[one]), float(in_time[low]), float(in_time[high]),
-            fit.coefficient(f"step {k + 1}", level), _visit_of(in_time[[low, one, high]], visit_times),
+            fit.coefficient(f"step {k + 1}", level), visit_of(in_time[[low, one, high]], visit_times),
         )
         for k, (one, (low, high)) in enumerate(zip(steps_at, sets, strict=True))
     )  # fmt: skip
@@ -188,13 +207,14 @@ def drift(
         odds=odds, slope=slope, bend=bend, steps=steps,
         began=began,
         effects={name: fit.coefficient(name, level) for name in driven},
-        level=fit.coefficient("level", level), reference=refer,
+        level=now, reference=refer,
         ranges={
             n: (float(np.quantile(v[use], 0.01)), float(np.quantile(v[use], 0.99))) for n, v in effects.items()
         },
         scale=fit.scale, number=fit.number, effective=fit.effective, hours=float(hours[-1] - hours[0]), trend=trend,
+        now=float(in_time[-1]), now_hours=float(hours[use][-1]),
         fit=fit, normalised=normalised, left_out=left_out,
-        onset_error=onset_error,
+        onset_error=unsure,
     )  # fmt: skip
 
 
@@ -255,103 +275,3 @@ def _at_visits(steps: Sequence[int], at: Array, visits: Array) -> list[int | Non
         near = np.flatnonzero(np.abs(visits - at[one]) < 2.0 * DAY)
         found.append(int(np.searchsorted(at, visits[near[0]])) if near.size else None)
     return found
-
-
-def _fitted(
-    y: Array, base: Array, x: Array, names: Sequence[str], steps: list[int], trend: int, begun: int | None,
-    which: npt.NDArray[np.int64], known: Sequence[int | None],
-) -> tuple[RobustFit, list[int], list[tuple[int, int]]]:  # fmt: skip
-    """Fit all samples; move each step to the sample where the error is least, and fit again."""
-    steps = [one if k is None else k for one, k in zip(steps, known, strict=True)]
-    labels = [*names, *["hours", "hours^2"][:trend], *(f"step {k + 1}" for k in range(len(steps)))]
-    fit = robust_fit(np.hstack([base, time_columns(x, trend, steps, begun)]), y, labels, block=which)
-    if not steps:
-        return fit, steps, []
-    sets: list[tuple[int, int]] = []
-    for again in (True, False):
-        left = y - np.hstack([base, time_columns(x, trend, steps, begun)]) @ fit.coefficients
-        left = np.clip(left, -3.0 * fit.scale, 3.0 * fit.scale)
-        noise = max(long_run_variance(left), float(left.var()))
-        edges = [0, *steps, y.size]
-        placed = [
-            _place(left, float(fit.coefficients[labels.index(f"step {k + 1}")]), edges[k : k + 3], noise)
-            for k in range(len(steps))
-        ]
-        sets = [(low, high) for _, low, high in placed]
-        moved = [
-            old if k is not None and low <= old <= high else new
-            for old, k, (new, low, high) in zip(steps, known, placed, strict=True)
-        ]
-        if not again or moved == steps or len(set(moved)) < len(moved):
-            break
-        steps = moved
-        fit = robust_fit(np.hstack([base, time_columns(x, trend, steps, begun)]), y, labels, block=which)
-    return fit, steps, sets
-
-
-def _place(left: Array, size: float, edges: Sequence[int], noise: float) -> tuple[int, int, int]:
-    """Return the place of least squared error of a step and the ends of the set of its places.
-
-    Moving a step from m to an earlier k makes the residuals between them smaller by the size of the step.
-    """
-    before, one, after = edges
-    back = np.cumsum(((left - size) ** 2 - left**2)[before:one][::-1])[: max(one - before - 1, 0)]
-    ahead = np.cumsum(((left + size) ** 2 - left**2)[one:after])[: max(after - one - 1, 0)]
-    whole = np.concatenate([back[::-1], [0.0], ahead])
-    places = np.arange(one - back.size, one + ahead.size + 1)
-    inside = places[whole - whole.min() <= LOCATION * noise]
-    return int(places[whole.argmin()]), int(inside[0]), int(inside[-1])
-
-
-def _slope(
-    fit: RobustFit, trend: int, x: Array, base: Array, y: Array, steps: Sequence[int], names: Sequence[str],
-    which: npt.NDArray[np.int64], level: float,
-) -> tuple[Estimate, Estimate | None]:  # fmt: skip
-    if trend:
-        bend = fit.coefficient("hours^2", level).times(2.0) if trend > 1 else None
-        return fit.coefficient("hours", level), bend
-    # no trend in the shortest description: the slope beside the steps still bounds what may hide
-    labels = [*names, "hours", *(f"step {k + 1}" for k in range(len(steps)))]
-    beside = robust_fit(np.hstack([base, time_columns(x, 1, steps)]), y, labels, block=which)
-    return beside.coefficient("hours", level), None
-
-
-def _visit_of(times: Array, visits: Array) -> int | None:
-    low, one, high = (float(t) for t in times)
-    near = np.flatnonzero((visits >= low - DAY) & (visits <= high + DAY))
-    return int(near[np.abs(visits[near] - one).argmin()]) if near.size else None
-
-
-def _began(
-    model: Model, y: Array, base: Array, x: Array, which: npt.NDArray[np.int64], at: Array, fit: RobustFit
-) -> Onset:
-    """Return when the drift began, with the places whose squared error is not clearly more (3.84 long-run
-    variances).
-    """
-    assert model.onset is not None
-    bounded = y - base[:, 1:] @ fit.coefficients[1 : base.shape[1]]
-    daily = block_means(which, np.column_stack([bounded, x]))
-    steps = time_columns(daily[:, 1], 0, model.steps)
-    errors, places = onset_profile(
-        daily[:, 0], np.hstack([np.ones((len(daily), 1)), steps]), daily[:, 1], max(5, len(daily) // 100)
-    )
-    ramp = np.maximum(daily[:, 1] - daily[model.onset, 1], 0.0)[:, None]
-    columns = np.hstack([np.ones((len(daily), 1)), ramp, steps])
-    left = rest(columns, daily[:, 0])
-    noise = max(long_run_variance(left), float(left.var()))
-    inside = places[errors - errors.min() <= 3.84 * noise]
-    begins = at[np.searchsorted(which, [model.onset, inside[0], inside[-1]])]
-    return Onset(float(begins[0]), float(begins[1]), float(begins[2]))
-
-
-def _onset_error(
-    began: Onset, y: Array, base: Array, x: Array, names: Sequence[str], steps: Sequence[int],
-    which: npt.NDArray[np.int64], at: Array,
-) -> float:  # fmt: skip
-    """Return half the range of the slope over the onsets that may be, as a standard error."""
-    labels = [*names, "hours", *(f"step {k + 1}" for k in range(len(steps)))]
-    slopes = []
-    for begin in (began.earliest, began.latest):
-        columns = time_columns(x, 1, steps, int(np.searchsorted(at, begin)))
-        slopes.append(robust_fit(np.hstack([base, columns]), y, labels, block=which).coefficient("hours").value)
-    return abs(slopes[1] - slopes[0]) / (2.0 * 1.96)

@@ -40,7 +40,9 @@ class Model:
 def time_columns(x: Array, trend: int, steps: Sequence[int], onset: int | None = None) -> Array:
     """Return the columns of a model in time: trend over x (0 at its end), steps (-1 before, 0 after). Shape (n, k)."""
     n = x.size
-    parts = [x**power for power in range(1, trend + 1)] if onset is None else [np.maximum(x - x[onset], 0.0)]
+    # a ramp ends at 0, as a trend does
+    ramp = [] if onset is None else [np.maximum(x, x[onset]) - x[-1]]
+    parts = ramp or [x**power for power in range(1, trend + 1)]
     parts += [-(np.arange(n) < one).astype(float) for one in steps]
     return np.stack(parts, axis=1) if parts else np.zeros((n, 0))
 

@@ -12,9 +12,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from asfound.history.drift import Drift
 from asfound.history.estimate import LEVEL
+from asfound.history.timeline import seconds
 from asfound.quantities.typing import Array
 
 DRAWS = 20_000
@@ -92,6 +94,50 @@ def of_drift(found: Drift, limit: float, *, above: bool | None = None, level: fl
     return time_to_limit(
         value, covariance, limit, freedom=found.fit.freedom, above=above, data_hours=found.hours, level=level
     )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Crossed:
+    """When a value went beyond its limit within the data; inf where it did not."""
+
+    time: float
+    """s."""
+    earliest: float
+    latest: float
+    probability: float
+    """That it went beyond at all."""
+
+
+def crossed(
+    time: npt.ArrayLike, hours: Array, found: Drift, limit: float, *, above: bool = True, level: float = LEVEL
+) -> Crossed:
+    """Return when the fitted value at the reference first went beyond a limit, with its interval from draws.
+
+    Parameters
+    ----------
+    time, hours : array of shape (n,)
+        Times of the log and hours run, as given to `drift`.
+    found : Drift
+    limit : float
+        Unit of the signal.
+    above : bool
+        Whether values above the limit are bad.
+    """
+    at = seconds(time)
+    value, columns = found.path(at, hours)
+    pick = np.unique(np.linspace(0, at.size - 1, min(at.size, 4000)).astype(int))
+    names = [found.fit.names.index(name) for name in found.path_names]
+    random = np.random.default_rng(1)
+    values, vectors = np.linalg.eigh(found.fit.covariance[np.ix_(names, names)])
+    drawn = random.standard_normal((500, len(names))) @ (vectors * np.sqrt(np.clip(values, 0.0, None))).T
+    paths = value[pick] + drawn @ columns[pick].T
+    beyond = paths > limit if above else paths < limit
+    first = np.where(beyond.any(axis=1), at[pick[beyond.argmax(axis=1)]], np.inf)
+    tail = 0.5 - level / 2.0
+    ordered = np.sort(first)
+    low, high = (float(ordered[round(q * (ordered.size - 1))]) for q in (tail, 1.0 - tail))
+    best = np.flatnonzero(value > limit if above else value < limit)
+    return Crossed(float(at[best[0]]) if best.size else math.inf, low, high, float(np.isfinite(first).mean()))
 
 
 def fieller(level_now: float, slope: float, covariance: Array, limit: float, factor: float) -> tuple[float, float]:
