@@ -13,7 +13,7 @@ import asfound
 from asfound.errors import InputError, KnowledgeError
 from asfound.sources import yaml_lines
 from asfound.upkeep.checks_records import checks
-from asfound.upkeep.failure_file import read_records
+from asfound.upkeep.failure_file import failures_csv, read_records
 from asfound.upkeep.failure_rates import life_of, rates
 from asfound.upkeep.failure_records import check_failure, check_work, codes, means, of_entry, plain, says
 from asfound.upkeep.failure_words import propose, typing_errors
@@ -164,6 +164,32 @@ def test_records_are_read_from_files(tmp_path):
     table.write_text("record,equipment,hours,mode\nF-2,N1,410,FTS\nF-3,N1,,\n", encoding="utf-8")
     rows = read_records(table).failures
     assert (rows[0]["hours"], rows[1]["hours"], rows[1]["mode"]) == (410.0, None, None)
+
+
+@given(
+    st.lists(
+        st.fixed_dictionaries({
+            "record": st.text("AF-0123", min_size=1, max_size=6), "equipment": st.sampled_from(["A3", "N1"]),
+            "hours": st.none() | st.floats(0, 1e5).map(lambda x: round(x, 1)),
+            "mode": st.none() | st.sampled_from(sorted(codes()["mode"])),
+            "operating": st.none() | st.sampled_from(sorted(codes()["operating"])),
+            "remarks": st.none() | st.text("ab,\"äñ1 ", min_size=1).map(lambda x: " ".join(x.split())),
+        }),
+        max_size=5,
+    )
+)  # fmt: skip
+def test_what_is_written_is_read_again(tmp_path_factory, records):
+    path = tmp_path_factory.mktemp("csv") / "failures.csv"
+    path.write_text(failures_csv(records), encoding="utf-8")
+    found = read_records(path).failures
+    known = [{name: value for name, value in one.items() if value not in (None, "")} for one in records]
+    assert [{name: value for name, value in one.items() if value is not None} for one in found] == known
+
+
+def test_a_table_holds_codes_as_the_standard_table_writes_them_and_no_formula():
+    text = failures_csv([{"record": "F", "operating": "start_up", "remarks": "=1+1"}])
+    assert "start-up" in text
+    assert "'=1+1" in text
 
 
 @pytest.mark.parametrize(

@@ -155,7 +155,7 @@ def test_draws_of_triangles_have_their_moments(parts):
     mean, deviation, _ = what_matters.sum_of(triangles)
     random = np.random.default_rng(7)
     drawn = sum(triangle.draw(random, 40_000) for triangle in triangles)
-    assert drawn.mean() == pytest.approx(mean, abs=0.03 * deviation + 1e-6)  # a spread far below the digits of its values is rounding
+    assert drawn.mean() == pytest.approx(mean, abs=0.03 * deviation + 1e-6)  # digits of the values
     assert drawn.std() == pytest.approx(deviation, rel=0.03, abs=1e-6)
 
 

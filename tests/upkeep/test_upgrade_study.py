@@ -150,6 +150,19 @@ def test_where_there_is_no_way_the_bar_is_named():
     assert missing.missing == ("a: 1",)
 
 
+def test_a_start_that_cannot_be_is_told_and_not_planned_for():
+    never = Barred(build={"a": ("0",), "b": ("0",)}, says="they do not fit together")
+    problem = replace(two_ways(), barred=(never,))
+    told = way(problem)
+    assert isinstance(told, NoWay)
+    assert "they do not fit together" in told.says
+    doubt = doubtful(problem, {"a": {"0": 1.0}, "b": {"0": 0.7, "1": 0.3}})
+    assert doubt.left_out == pytest.approx(0.7)
+    assert [one.chance for one in doubt.scenarios] == [1.0]
+    nothing = doubtful(problem, {"a": {"0": 1.0}, "b": {"0": 1.0}})
+    assert (nothing.scenarios, nothing.low, nothing.left_out) == ((), None, 1.0)
+
+
 def test_a_certain_start_has_no_doubt():
     doubt = doubtful(two_ways(), {"a": {"0": 1.0}, "b": {"0": 1.0}})
     assert (doubt.low, doubt.expected, doubt.high, doubt.no_way, doubt.left_out) == (22.0, 22.0, 22.0, 0.0, 0.0)

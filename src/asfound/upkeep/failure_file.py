@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator, Mapping
+import io
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import KnowledgeError
-from asfound.upkeep.failure_records import FAILURE_FIELDS, check_failure, check_work
+from asfound.upkeep.failure_records import FAILURE_FIELDS, check_failure, check_work, plain
 
 if TYPE_CHECKING:
     from asfound.sources.yaml_lines import Node
@@ -55,6 +56,29 @@ def read_records(path: str | Path) -> Records:
         tuple(_row(one, FAILURE_COLUMNS) for one in _rows(root, "failures")),
         tuple(_row(one, WORK_COLUMNS) for one in _rows(root, "works")),
     )
+
+
+def failures_csv(failures: Iterable[Mapping[str, Any]]) -> str:
+    """Return records of failures as CSV that `read_records` takes: what nobody knows stays empty, never a guess."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(FAILURE_COLUMNS)
+    for one in failures:
+        writer.writerow(["" if one.get(name) is None else _written(name, one[name]) for name in FAILURE_COLUMNS])
+    return out.getvalue()
+
+
+def _written(name: str, value: Any) -> str:
+    """Return a value for a table: codes as the table of codes writes them, one line of text."""
+    text = (
+        plain(name, str(value))
+        if name in FAILURE_FIELDS
+        else f"{value:.10g}"
+        if isinstance(value, float)
+        else str(value)
+    )
+    text = " ".join(text.split())
+    return f"'{text}" if text[:1] in ("=", "+", "@") else text  # a spreadsheet takes it for a formula
 
 
 def _rows(root: Node, key: str) -> list[Node]:

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 
-from asfound.upkeep.upgrade import Build, Problem
+from asfound.upkeep.upgrade import Build, Problem, may_be
 from asfound.upkeep.upgrade_search import cheapest
 
 Belief = Mapping[str, Mapping[str, float]]
@@ -72,7 +72,7 @@ class Doubtful:
     """What ordering for the most probable start, without a look, spends on average on changes that are not needed."""
     looks: tuple[DecidingLook, ...]
     left_out: float
-    """Chance of starts that were not planned for."""
+    """Chance of starts that were not planned for: too improbable, or such as may not be."""
 
 
 def doubtful(problem: Problem, belief: Belief) -> Doubtful:
@@ -80,7 +80,8 @@ def doubtful(problem: Problem, belief: Belief) -> Doubtful:
     open_places = {
         place: _worth_planning(values) for place, values in belief.items() if max(values.values(), default=1.0) < SURE
     }
-    starts = sorted(_starts(problem, open_places), key=lambda one: -one[0])[:MOST_STARTS]
+    possible = [one for one in _starts(problem, open_places) if may_be(problem, one[1], running=False)]
+    starts = sorted(possible, key=lambda one: -one[0])[:MOST_STARTS]
     covered = math.fsum(chance for chance, _ in starts)
     found = tuple(_scenario(problem, chance / covered, start) for chance, start in starts)
     ways = [one for one in found if one.cost is not None]

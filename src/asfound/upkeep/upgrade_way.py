@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from asfound.upkeep.upgrade import Barred, Build, Change, Problem, holds
+from asfound.upkeep.upgrade import Barred, Build, Change, Problem, holds, may_be
 from asfound.upkeep.upgrade_search import Found, Proof, builds_on_the_way, cheapest
 
 _WHEN = {"never": "may not exist", "running": "may not run", "end": "may not be left so"}
@@ -99,6 +99,10 @@ class NoWay:
 
 def way(problem: Problem) -> Way | NoWay:
     """Return the cheapest way told in stops and steps, or why there is none."""
+    if not may_be(problem, problem.start, running=False):
+        rules = [one for one in problem.barred if one.when == "never" and holds(problem.start, one.build)]
+        says = "; ".join(rule_words(problem, one) for one in rules)
+        return NoWay(says=f"What is taken as fitted cannot be so together: {says}. Look again.", missing=(), bars=())
     found = cheapest(problem)
     return no_way(problem) if found is None else _told(problem, found)
 
