@@ -67,6 +67,32 @@ def test_gaps_and_units_change_nothing():
     assert not watch(time[:20], x[:20]).alarm.any()
 
 
+def square_days(seed):
+    """Return time, values, mask of day 10's on-time: on and off each day at about the same time, every 5 minutes."""
+    random = np.random.default_rng(seed)
+    time = np.arange(14 * 288) * 300.0
+    day, hour = (time // DAY).astype(int), time % DAY / HOUR
+    on = (hour >= (9.0 + random.uniform(-0.3, 0.3, 14))[day]) & (hour < (18.0 + random.uniform(-0.3, 0.3, 14))[day])
+    return time, np.where(on, 80.0, 20.0) + random.uniform(-3.0, 3.0, time.size), on & (day == 10)
+
+
+@pytest.mark.parametrize("change", [70.0, -40.0, -60.0, 0.0])
+def test_a_day_unlike_the_others(change):
+    """Higher, lower, not switched on, or as always; switching half an hour early or late is no fault."""
+    time, x, odd = square_days(8)
+    x[odd] += change
+    found = watch(time, x)
+    assert len(found.events) == (1 if change else 0)
+    for one in found.events:
+        assert 10.3 * DAY < one.start < 10.8 * DAY
+
+
+def test_a_signal_without_noise_raises_no_alarm():
+    time, x, _ = square_days(9)
+    assert not watch(time, np.round(x / 60.0) * 60.0).events
+    assert not watch(time, np.full(x.size, 45.0)).events
+
+
 # --- together
 
 

@@ -2,11 +2,10 @@
 
 Two tests, each against the signal's own past:
 
-- *sudden*: where the signal has a daily habit, a sample against the same time of day, one slot on either side, in the
-  last 14 days; else against the median of the six samples before. Two samples in a row must be out.
-- *lasting*: an EWMA over a day (NIST/SEMATECH e-Handbook 6.3.2.4) of what lies beyond the habit, or beyond the median
-of
-  the last four weeks, against the spread of its own past, so that the memory of the signal is in the limit.
+- *sudden*: where the signal has a daily habit, a sample against the same time of day, half an hour on either side,
+  in the last 14 days; else against the median of the six samples before. Two samples in a row must be out.
+- *lasting*: an EWMA over a day (NIST/SEMATECH e-Handbook 6.3.2.4) of what lies beyond the habit, or beyond the
+  median of the last four weeks, against the spread of its own past, so that the memory of the signal is in the limit.
 
 The spread is the larger of a robust one (MAD) and one from the tail that was seen, as logs have long tails. The limits,
 6 and 3.3 of these, come from simulated years of noise, white to strongly correlated, with long tails: about one false
@@ -30,6 +29,8 @@ from asfound.quantities.typing import Array
 DAYS = 14
 """Of the past that make what is usual."""
 FEWEST_DAYS = 2
+BESIDE = 1800.0
+"""A daily habit need not keep the minute: slots so far on either side count as the same time of day, s."""
 SHORT = 6
 """Samples whose median is what is usual where there is no daily habit."""
 MONTH = 28
@@ -98,7 +99,7 @@ def watch(
     step = max(step_of(at[there]), 1.0)
     slots = max(round(DAY / step), 1)
     table, row, slot = _table(at[there], x[there], DAY / slots, slots)
-    usual, spread = _past(table, days, 1)
+    usual, spread = _past(table, days, max(round(BESIDE / step), 1))
     place = row * slots + slot
     short, month = _short_past(x[there]), _month_past(table)[row]
     daily = _has_habit(x[there], usual.reshape(-1)[place], short)
@@ -210,8 +211,7 @@ def _has_habit(flat: Array, by_slot: Array, by_level: Array) -> bool:
     first = np.flatnonzero(both)[: max(int(0.3 * both.sum()), 50)]
     if first.size < 20:
         return True
-    errors = (np.abs(flat[first] - guess[first]) for guess in (by_slot, by_level))
-    one, two = (float(np.quantile(error, 0.75)) for error in errors)
+    one, two = (float(np.abs(flat[first] - guess[first]).mean()) for guess in (by_slot, by_level))
     return one <= two
 
 
