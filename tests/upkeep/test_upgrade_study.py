@@ -80,6 +80,7 @@ def test_what_stays_comes_off_and_is_learnt(found):
     assert head.fits[0] == "engine A7, which has the same"
     assert any(one.startswith("VR-11") for one in follow.documents_new)
     assert any(one.startswith("BQ-2") for one in follow.documents_gone)
+    assert not any(one.startswith("BQ-3") for one in follow.documents_gone)  # settings of the engine itself
     assert follow.software_new == ("V-full Vorunice file",)
     assert "Setting of flyweight heads" in follow.skills_gone
     assert found.target("in_order").follow.documents_new == ()

@@ -12,6 +12,9 @@ from asfound.upkeep.upgrade_file import OTHER, Target, UpgradeFile
 if TYPE_CHECKING:
     from asfound.fitout.catalogue import Catalogue, Fits
 
+MECHANICAL = "mechanical"
+"""Subject of documents of the engine itself, which hold whatever its controls are."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Leaves:
@@ -49,7 +52,7 @@ def follow(
 ) -> Follow:  # fmt: skip
     """Return what follows; ``before`` is generation and kit as found, ``others`` the places of other engines."""
     then = target.generation, target.kit
-    documents = _pair(_documents(catalogue, before), _documents(catalogue, then))
+    documents = _pair(_documents(catalogue, before), _documents(catalogue, then, of_the_engine=before))
     software = _pair(_software(catalogue, before, start), _software(catalogue, then, end))
     skills = _pair(_skills(file, start), _skills(file, end))
     bulletins = _pair(_bulletins(catalogue, start), _bulletins(catalogue, end))
@@ -73,12 +76,16 @@ def _pair(before: Mapping[str, str], then: Mapping[str, str]) -> tuple[tuple[str
     )
 
 
-def _documents(catalogue: Catalogue, build: tuple[str, str]) -> dict[str, str]:
-    return {
-        one.id: f"{one.id} ({one.revision}) {one.title}"
-        for one in catalogue.documents.values()
-        if set(one.scope) & (set(build) - {""})
-    }
+def _documents(
+    catalogue: Catalogue, build: tuple[str, str], *, of_the_engine: tuple[str, str] = ("", "")
+) -> dict[str, str]:
+    """Return the documents of a build; those of the engine itself stay where the build brings none of its own."""
+    owners = set(build) - {""}
+    found = [one for one in catalogue.documents.values() if owners & set(one.scope)]
+    if not any(one.subject == MECHANICAL for one in found):
+        host = set(of_the_engine) - {""}
+        found += [one for one in catalogue.documents.values() if one.subject == MECHANICAL and host & set(one.scope)]
+    return {one.id: f"{one.id} ({one.revision}) {one.title}" for one in found}
 
 
 def _software(catalogue: Catalogue, build: tuple[str, str], fitted: Build) -> dict[str, str]:
