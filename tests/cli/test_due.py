@@ -115,3 +115,33 @@ def test_tasks_by_name(at_demo, demo):
     said = at_demo("due", "tasks")
     assert "tasks.yaml:2" in said.out
     assert at_demo("due", "tasks", "--json").data[0]["company"] is False
+
+
+def test_upgrade_compares_targets_and_keeps_a_choice(at_demo, tmp_path):
+    said = at_demo("upgrade", "A1")
+    assert said.code == DONE
+    for words in ("full_odd_brackets", "33,580", "Look first:", "Assumptions", "Reserve"):
+        assert words in said.out, words
+    pdf = tmp_path / "a1.pdf"
+    assert at_demo("upgrade", "A1", "--target", "full", "--pdf", pdf).code == DONE
+    assert pdf.read_bytes().startswith(b"%PDF")
+    assert at_demo("upgrade", "A1", "margin=180", "--target", "full", "--choose", "--why", "x").code == DONE
+    data = at_demo("upgrade", "A1", "--json").data
+    assert data["chosen"] == "full"
+    assert next(one for one in data["case"]["assumptions"] if one["name"] == "margin")["best"] == 180.0
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("A1", "margin=180"), "Add --choose"),
+        (("A1", "gold=1", "--choose", "--target", "full"), "is no assumption"),
+        (("A1", "--choose"), "Say which is chosen"),
+        (("A1", "--target", "moon"), "moon"),
+        (("A1", "efficiency_now=3", "--choose", "--target", "full"), "efficiency_now"),
+    ],
+)
+def test_what_an_upgrade_cannot_be_is_said(at_demo, words, says):
+    said = at_demo("upgrade", *words)
+    assert said.code == CANNOT
+    assert says in said.err

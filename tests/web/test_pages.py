@@ -17,7 +17,7 @@ from asfound.web.words import STEPS
 from .conftest import A2
 
 VISIT_PAGES = [
-    "", "/findings", "/report", "/log", "/crosscheck", "/crosscheck?state=as_left", "/gas", "/gas/mix", "/exhaust/test",
+    "", "/findings", "/report", "/log", "/crosscheck", "/crosscheck?state=as_left", "/due", "/gas", "/gas/mix", "/exhaust/test",
     *(f"/{step}" for step in STEPS),
 ]  # fmt: skip
 SHELVES = [
@@ -25,6 +25,8 @@ SHELVES = [
     "/engines/new",
     "/engines/A2",
     "/engines/A2/rules",
+    "/engines/D1/due",
+    "/engines/A1/due/upgrade",
     "/worksheets",
     "/worksheets/mixture_from_oxygen?exhaust_oxygen_dry=8.5+%25",
     "/catalogue",

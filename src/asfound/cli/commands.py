@@ -49,6 +49,7 @@ COMMANDS: tuple[Command, ...] = (
         ("limit", "limits:limit", "Add a limit from a permit or rating, list those of an engine."),
         ("rules", "rules:rules", "Show which general rules concern an engine; put one on the record."),
         ("due", "due_say:due", "Show what is due, the stops and the oil; say what was done, sampled, ordered."),
+        ("upgrade", "upgrade:upgrade", "Compare targets of an upgrade: the way, what follows, what it is worth."),
         ("instrument", "instruments:instrument", "Add an instrument with its specification, list them."),
     ),
     *_in(

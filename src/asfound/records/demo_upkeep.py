@@ -57,6 +57,8 @@ def _entries(tag: str, given: Mapping[str, Any]) -> Iterator[tuple[str, dict[str
         yield "oil_sample", {"laboratory": "Laboratory at Norrenthwick", **_dated(one)}
     for one in given["oil_limits"]:
         yield "oil_limit", dict(one)
+    if "upgrade" in given:
+        yield "upgrade_plan", _dated(given["upgrade"])
     for one in given.get("orders", ()):
         yield "work_order", {"by": CREWS[tag[0]], **_dated(one)}
     for one in given.get("failures", ()):

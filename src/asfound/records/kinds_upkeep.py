@@ -200,6 +200,7 @@ class FailureSeen(Content):
 class UpgradePlan(Content):
     """The target that was chosen for an engine, and the assumptions of its money as a person changed them."""
 
+    date: Date | None = None
     target: Line
     assumptions: dict[Line, float] = {}
     why: Text = ""

@@ -26,6 +26,7 @@ from asfound.report.ports import Level, engine_ports, level_row
 from asfound.report.ruler import Due, due_row, home_ruler
 from asfound.report.scales import scale, scatter_scale
 from asfound.report.stairs import Stair, Stretch, stairs
+from asfound.report.tornado import Swing, tornado
 
 __all__ = [
     "ICONS",
@@ -51,6 +52,7 @@ __all__ = [
     "Share",
     "Stair",
     "Stretch",
+    "Swing",
     "Tag",
     "Wall",
     "beam",
@@ -93,6 +95,7 @@ __all__ = [
     "state_sign",
     "tag_of",
     "tag_sign",
+    "tornado",
     "trail_sign",
     "weights_bar",
 ]  # fmt: skip

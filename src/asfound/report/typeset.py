@@ -12,7 +12,10 @@ from asfound.errors import RecordError
 from asfound.report.wording import System, written_out
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from asfound.records.things import EngineRecord
+    from asfound.records.upgrade_of_engine import UpgradeOfEngine
     from asfound.records.visit import VisitView
     from asfound.upkeep.engine_due import EngineDue
 
@@ -27,6 +30,7 @@ TEMPLATES = (
     "shift.typ",
     "due.typ",
     "stops.typ",
+    "manager.typ",
 )
 
 
@@ -76,6 +80,13 @@ def stop_sheets(due: EngineDue, engine: EngineRecord) -> bytes:
     from asfound.report.content_due_paper import due_content
 
     return typeset("stops.typ", due_content(due, engine), {})
+
+
+def manager_sheet(found: UpgradeOfEngine, engine: EngineRecord, day: date) -> bytes:
+    """Return the page for the manager as PDF: targets, the way, what it is worth, every assumption."""
+    from asfound.report.content_upgrade_paper import manager_content
+
+    return typeset("manager.typ", manager_content(found, engine, day), {})
 
 
 def typeset(template: str, content: Mapping[str, Any], attached: Mapping[str, bytes]) -> bytes:

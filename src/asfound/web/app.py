@@ -46,6 +46,7 @@ from asfound.web import (
     trouble,
     trouble_api,
     trouble_codes,
+    upgrade,
     visit,
     worksheets,
 )
@@ -64,6 +65,7 @@ ROOMS = (
     home,
     engine,
     rules,
+    upgrade,
     due,
     due_files,
     visit,

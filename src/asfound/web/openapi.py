@@ -280,6 +280,13 @@ def _visits() -> dict[str, Any]:
             parameters=at[:1],
             refusals=("404", "409"),
         ),
+        "/api/engines/{engine}/upgrade": _get(
+            "upgrade",
+            "The upgrade study of an engine: targets, the way, what follows, what it is worth",
+            OBJECT,
+            parameters=at[:1],
+            refusals=("404", "409"),
+        ),
         "/api/engines/{engine}/upkeep": {
             "post": _post(
                 "keep_upkeep",
