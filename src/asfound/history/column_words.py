@@ -26,6 +26,11 @@ _SIGN = {
     "₂": "2",
     "°": " ",
 }
+_SPECIES = re.compile(r"(?<![A-Za-z])(CH4|H2S|O2|NOx|CO2|CO)(?=\s*\d?\b|_|-|\d?$)", re.IGNORECASE)
+_SPECIES_WORDS = {
+    "ch4": "methane", "h2s": "hydrosulfide", "o2": "oxygen", "nox": "nox", "co2": "carbondioxide",
+    "co": "carbonmonoxide",
+}  # fmt: skip
 _BANK_NUMBER = re.compile(r"([LR])(\d{1,2})$")
 _SMALL_WORDS = """of the at for de la du der die des and und no nr num value wert actual ist istwert pv avg mean average
 valor a main total sensor ch channel"""
@@ -59,7 +64,7 @@ def spoken(head: str) -> Spoken:
     unknown: list[str] = []
     number: int | None = None
     side = ""
-    for part in _PARTS.findall(plain(head)):
+    for part in _PARTS.findall(_SPECIES.sub(_species, plain(head))):
         if part.isdigit():
             number = int(part) if number is None else number
             continue
@@ -79,6 +84,10 @@ def spoken(head: str) -> Spoken:
         else:
             unknown.append(word)
     return Spoken(frozenset(concepts), tuple(unknown), number, side)
+
+
+def _species(found: re.Match[str]) -> str:
+    return f" {_SPECIES_WORDS[found[1].lower()]} "
 
 
 def _compound(word: str) -> tuple[str, ...]:

@@ -16,13 +16,15 @@ from asfound.errors import AmbiguousError, InputError, UnknownNameError
 from asfound.history.column_words import Spoken, of_table, spoken, ways
 from asfound.history.log_form import Column
 from asfound.history.mapping import STANDARD_BAROMETER, ColumnIs, scale_of, unit_of
+from asfound.history.sniff_fields import head_and_unit
 from asfound.quantities.pressure_kind import split_pressure, with_kind
 from asfound.quantities.register import quantity
 from asfound.quantities.typing import Array
 
 TAKEN_FROM = 0.55
 """Score from which a proposal is taken without being asked."""
-_GENERAL = ("engine", "water", "air", "temperature", "pressure", "position", "cylinder", "left", "right", "gas")
+_SECOND = 0.1
+_GENERAL = ("engine", "water", "air", "temperature", "pressure", "position", "cylinder", "left", "right", "gas", "flow")
 _RISES = ("engine_power", "generator_power", "engine_load", "manifold_pressure", "fuel_flow", "throttle_position",
           "cylinder_exhaust_temperature", "fuel_actuator_position", "turbocharger_speed")  # fmt: skip
 
@@ -53,7 +55,7 @@ def candidates(
     numbered : bool
         Columns with the same words and other numbers stand beside it.
     """
-    said = spoken(column.head)
+    said = spoken(head_and_unit(column.head)[0])
     found = []
     for name, match in _matches(said.concepts, said.unknown, bool(said.side) or said.number is not None):
         one = _weighed(name, match, column, said, values, load, numbered)
@@ -66,7 +68,7 @@ def candidates(
 @lru_cache(maxsize=4096)
 def _matches(concepts: frozenset[str], unknown: tuple[str, ...], counted: bool) -> tuple[tuple[str, float], ...]:
     """Return the quantities whose words fit what a head speaks of, and how well."""
-    have = concepts | {f"word:{word}" for word in unknown}
+    have = (concepts - {"absolute", "gauge"}) | {f"word:{word}" for word in unknown}
     fits = ((name, max(_words_fit(have, way, counted) for way in sets)) for name, sets in ways().items())
     return tuple((name, match) for name, match in fits if match >= 0.3)
 
@@ -74,7 +76,10 @@ def _matches(concepts: frozenset[str], unknown: tuple[str, ...], counted: bool) 
 def _words_fit(have: frozenset[str], way: frozenset[str], counted: bool) -> float:
     """Return how much of what is said and of what the quantity wants is the same, weighed; 0 to 1."""
     have = have - ({"left", "right"} if counted else {"left", "right"} - way)
-    both = sum(map(_weight, have & way))
+    shared = have & way
+    if len(shared) < 2 and all(_weight(one) < 1.0 for one in shared):  # 'temperature' alone names nothing
+        return 0.0 if have != way else 1.0
+    both = sum(map(_weight, shared))
     alls = both + sum(map(_weight, way - have)) + 0.8 * sum(map(_weight, have - way))
     return both / alls if alls else 0.0
 
@@ -87,23 +92,24 @@ def _weighed(
     name: str, match: float, column: Column, said: Spoken, values: Array, load: Array | None, numbered: bool
 ) -> Candidate | None:
     why = [f"the words of '{column.head}' fit {match:.0%}"]
-    unit, asks, choices, fits = _unit(name, column.unit)
+    unit, asks, choices, fits = _unit(name, column.unit, said)
     if fits == 0.0:
         return None
     if column.unit:
         why.append(f"unit {column.unit}" + (f": {asks}" if asks else " fits"))
     else:
         why.append(f"no unit written; {unit} by its values" if unit else "no unit written")
-    score = 0.62 * match + 0.18 * fits
+    words = min(1.0, match / 0.6)  # unit and values alone say little: many quantities share them
+    score = 0.62 * match + 0.18 * fits * words
     inside, unit = _range(name, column.unit, unit, values)
     if inside is not None:
-        score += 0.2 * inside
+        score += 0.2 * inside * words
         lines = "all" if inside > 0.995 else f"{inside:.0%}" if inside > 0.005 else "none"
         why.append(f"{lines} of its values lie where this quantity lies")
         if inside < 0.2:
             score *= 0.6
     else:
-        score += 0.1
+        score += 0.1 * words
     score *= 1.0 if name in of_table() else 0.75
     if load is not None and name in _RISES and len(values) == len(load):
         with_load = _moves(values, load)
@@ -115,7 +121,7 @@ def _weighed(
     return Candidate(found, asks, choices)
 
 
-def _unit(name: str, written: str) -> tuple[str, str, tuple[str, ...], float]:
+def _unit(name: str, written: str, said: Spoken) -> tuple[str, str, tuple[str, ...], float]:
     """Return the unit, what stays to be asked, the answers, and how well it fits (0: not at all)."""
     about = quantity(name)
     if not written:
@@ -125,6 +131,10 @@ def _unit(name: str, written: str) -> tuple[str, str, tuple[str, ...], float]:
     try:
         unit_of(name, written)
     except AmbiguousError as several:
+        for kind in ("absolute", "gauge"):  # the head says which
+            told = with_kind(split_pressure(written)[0], gauge=kind == "gauge")
+            if kind in said.concepts and f"1 {told}" in several.choices:
+                return told, "", (), 1.0
         texts = tuple(text.removeprefix("1 ").strip() for text in several.choices)
         return written, several.because, texts, 0.9
     except (InputError, UnknownNameError):
@@ -210,6 +220,8 @@ def assign(
     taken: dict[str, ColumnIs] = {}
     used: set[str] = set()
     for _, _, head, one in offers:
+        if one.column.score < found[head][0].column.score - _SECOND:
+            continue  # its own place is another's: better nothing than the second best
         if head not in taken and one.column.channel not in used:
             taken[head] = one.column
             used.add(one.column.channel)

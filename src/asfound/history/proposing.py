@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -23,6 +24,7 @@ from asfound.history.tables_in import DELIMITER, table_bytes
 from asfound.history.times_in import NO_TIME
 from asfound.history.unit_changes import with_changes
 from asfound.history.unit_changes_in_file import changes_in_file
+from asfound.quantities.register import quantity
 from asfound.quantities.typing import Array
 
 SAMPLE_ROWS = 60_000
@@ -52,9 +54,16 @@ class Proposal:
     rows: int = 0
     """Rows that were looked at for the mapping."""
 
-    def mapping_for_import(self) -> Mapping:
-        """Return the mapping with what is sure enough and open to no question; other columns are kept raw."""
-        asked = {one.field for one in self.questions}
+    def mapping_for_import(self, *, units_by_values: bool = False) -> Mapping:
+        """Return the mapping with what is sure enough and open to no question; other columns are kept raw.
+
+        ``units_by_values`` takes the unit that fits the values where none is written: for a person who has looked.
+        """
+        units = {one.head: one.unit for one in self.form.columns}
+        by_values = {
+            one.head for one in self.mapping.columns if units_by_values and one.unit and not units.get(one.head)
+        }
+        asked = {one.field for one in self.questions} - (by_values if units_by_values else set())
         columns = tuple(
             one if one.score >= TAKEN_FROM and one.head not in asked else ColumnIs(head=one.head, unit=one.unit)
             for one in self.mapping.columns
@@ -137,8 +146,10 @@ def propose(
         ))  # fmt: skip
     elif offsets:
         reasons.append("times say their offset")
+    elif _says_utc(found) and not zone:
+        reasons.append("the head of the time says UTC")
     columns, several = assign(found.columns, values)
-    questions += _gauges(columns, several)
+    questions += _unit_questions(columns, several, {column.head: column.unit for column in found.columns})
     if changes:
         columns = _with_changes(path, layout, found, columns, barometer)
     rows = max((len(one) for one in values.values()), default=0)
@@ -219,9 +230,17 @@ def _look(path: Path, layout: str, form: LogForm, zone: str) -> tuple[LogForm, d
     steps = steps[steps > 0]
     step = float(np.median(steps)) / 1e6 if len(steps) else 0.0
     offsets = getattr(reader, "offsets", False)
-    certain = offsets or order.startswith("epoch") or (layout == "parquet" and bool(parquet_zone(path)))
+    certain = (
+        offsets or _says_utc(form) or order.startswith("epoch") or (layout == "parquet" and bool(parquet_zone(path)))
+    )
     found = form.with_(step=form.step or step, zone=form.zone or zone or ("UTC" if certain else ""))
     return found, {head: np.concatenate(several) for head, several in values.items()}, bool(offsets)
+
+
+def _says_utc(form: LogForm) -> bool:
+    """Return whether the head of the time column says UTC."""
+    heads = [column.head for column in form.columns if column.role in ("time", "date", "clock")]
+    return any(re.search(r"(?<![A-Za-z])(UTC|GMT)(?![A-Za-z])", head, re.IGNORECASE) for head in heads)
 
 
 def _with_changes(
@@ -240,14 +259,21 @@ def _with_changes(
     return tuple(with_changes(one, found[one.head]) if one.head in found else one for one in columns)
 
 
-def _gauges(columns: tuple[ColumnIs, ...], several: dict[str, tuple[Candidate, ...]]) -> list[Question]:
-    """Return a question for each column whose unit can be read in two ways."""
+def _unit_questions(
+    columns: tuple[ColumnIs, ...], several: dict[str, tuple[Candidate, ...]], written: dict[str, str]
+) -> list[Question]:
+    """Return a question for each column whose unit can be read in two ways, or is not written."""
     found = []
     for one in columns:
         offer = next((c for c in several.get(one.head, ()) if c.column == one), None)
-        if offer is not None and offer.asks and one.score >= TAKEN_FROM:
+        if offer is None or one.score < TAKEN_FROM:
+            continue
+        if offer.asks:
             choices = dict.fromkeys(offer.choices, one.quantity)
-            found.append(
-                Question(one.head, f"{one.unit} {offer.asks}", choices, "Look at what it shows at standstill.")
-            )
+            found.append(Question(one.head, f"{one.unit} {offer.asks}", choices, "Look what it shows at standstill."))
+        elif not written.get(one.head) and one.unit != "1":
+            units = dict.fromkeys((one.unit, *quantity(one.quantity).typed_units))
+            choices = {unit: one.quantity for unit in units if unit}
+            because = "no unit is written over it" + (f"; by its values {one.unit}" if one.unit else "")
+            found.append(Question(one.head, because, choices, "Look at what the panel shows beside the number."))
     return found

@@ -25,6 +25,7 @@ from asfound.history.sniff_fields import (
     is_unit,
     looks_like_heads,
     looks_like_units,
+    rejoined,
     time_kind,
 )
 
@@ -158,7 +159,8 @@ def _heads(table: Sampled) -> tuple[list[str], list[str], int | None, int | None
 
 
 def _fitted(row: Sequence[str], columns: int) -> list[str]:
-    return [field.strip().lstrip("\ufeff#").strip() for field in (*row, *[""] * columns)][:columns]
+    whole = rejoined(list(row), columns)
+    return [field.strip().lstrip("\ufeff#").strip() for field in (*whole, *[""] * columns)][:columns]
 
 
 def _columns(
@@ -167,7 +169,7 @@ def _columns(
     found: list[Column] = []
     seen: Counter[str] = Counter()
     for at, written in enumerate(heads):
-        head, inside = head_and_unit(written)
+        head, inside = (written, "") if units[at] else head_and_unit(written)
         fields = [row[at].strip() for row in data]
         unit = units[at].strip(" []()") or inside
         role = _role(head, unit, fields, decimal, thousands, first=at == 0)
@@ -302,7 +304,13 @@ def _room(columns: list[tuple[int, int]]) -> list[tuple[int, int]]:
 
 def heads_changed(fields: Sequence[str], heads: Sequence[str]) -> bool:
     """Return whether fields in mid file are a new head: names of columns, and not the same as before."""
+    fields = rejoined(list(fields), len(heads))
     named = [head_and_unit(field)[0] for field in fields]
+    if [field.strip() for field in fields if field.strip()] == [head for head in heads if head]:
+        return False
+    plain = [re.sub(r" \(\d+\)$", "", head) for head in heads if head]
+    if [name for name in named if name] == plain:
+        return False
     return looks_like_heads(list(fields)) and [name for name in named if name] != [head for head in heads if head]
 
 

@@ -26,8 +26,13 @@ TIME_WORDS = re.compile(
     r"czas|instant|moment|recorded|logged)\b|\b(time|zeit|stamp|date)\b",
     re.IGNORECASE,
 )
-_BRACKETED = re.compile(r"^(?P<head>.*?)\s*[\[({<]\s*(?P<unit>[^\])}>]{1,30}?)\s*[\])}>]\s*$")
 _BEHIND = re.compile(r"^(?P<head>.{2,}?)(?:\s*[,/;]\s*|\s+in\s+|_|\s+)(?P<unit>[^\s,;_]{1,12})$")
+_SURE_UNIT = re.compile(
+    r"(deg\.?[CF]|°[CF]|%|[kM]?Pa[ga]?|m?bar[ga]?|psi[gad]?|rpm|[kM]?W|hp|k[vV][aA]r?|Hz|ppm|in(Hg|H2O)|mm(Hg|H2O)|k?V|"
+    r"m3/h|kg/h|g/kWh|mg/m3|Nm3/h|.*/.*)$",
+    re.IGNORECASE,
+)
+"""Units that are no words of the trade besides: 'Turbine In' has no inches, 'Hour Meter' no metres, 'L1' no litre."""
 _UNIT_WORDS = (
     "-",
     "--",
@@ -94,13 +99,28 @@ def head_and_unit(text: str) -> tuple[str, str]:
     (('Manifold Press', 'psia'), ('Oil T', 'degC'), ('Speed', ''))
     """
     text = " ".join(text.split())
-    found = _BRACKETED.match(text)
-    if found and found["head"]:
-        return found["head"].strip(), found["unit"]
+    head, inside, square = _in_brackets(text)
+    if head and inside and (square or is_unit(inside)):
+        return head, inside
     found = _BEHIND.match(text)
-    if found and len(found["unit"]) > 1 and not found["unit"].isdigit() and is_unit(found["unit"]):
+    if found and _SURE_UNIT.match(found["unit"]) and is_unit(found["unit"]):
         return found["head"].strip(" _,"), found["unit"]
     return text, ""
+
+
+def _in_brackets(text: str) -> tuple[str, str, bool]:
+    """Return what stands before and within the brackets at the end of a text, and whether they are square."""
+    pairs = {"]": "[", ")": "(", "}": "{"}
+    closing = text[-1:]
+    if closing not in pairs:
+        return text, "", False
+    depth = 0
+    for at in range(len(text) - 1, -1, -1):
+        depth += (text[at] in pairs) - (text[at] in pairs.values())
+        if depth == 0:
+            fits = text[at] == pairs[closing]
+            return (text[:at].strip(), text[at + 1 : -1].strip(), closing == "]") if fits else (text, "", False)
+    return text, "", False
 
 
 def fields_of(line: str, delimiter: str, quote: str = '"') -> list[str]:
@@ -109,6 +129,26 @@ def fields_of(line: str, delimiter: str, quote: str = '"') -> list[str]:
         return next(csv.reader([line], delimiter=delimiter, quotechar=quote or None, quoting=0 if quote else 3), [])
     except csv.Error:
         return line.split(delimiter)
+
+
+def rejoined(fields: list[str], columns: int) -> list[str]:
+    """Return fields of a head with those put together again that a comma within brackets parted.
+
+    >>> rejoined(["Flow [scfh (60 F", " 14.73 psia)]", "Speed"], 2)
+    ['Flow [scfh (60 F, 14.73 psia)]', 'Speed']
+    """
+    if len(fields) <= columns:
+        return fields
+    found: list[str] = []
+    for field in fields:
+        open_before = bool(found) and found[-1].count("(") + found[-1].count("[") > found[-1].count(")") + found[
+            -1
+        ].count("]")
+        if open_before:
+            found[-1] += "," + field
+        else:
+            found.append(field)
+    return found if len(found) == columns else fields
 
 
 def looks_like_heads(fields: list[str]) -> bool:

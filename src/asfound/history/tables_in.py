@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import zipfile
 from datetime import date, datetime, time, timedelta
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -29,13 +30,19 @@ def sheets_of(path: Path) -> list[str]:
 
 
 def table_bytes(path: Path, sheet: str = "") -> bytes:
-    """Return a sheet as lines of UTF-8, parted by U+001F; line numbers are the rows of the sheet.
+    """Return a sheet as lines of UTF-8, parted by U+001F; line numbers are the rows of the sheet. The last one is kept.
 
     Raises
     ------
     InputError
         The file is no workbook, is damaged, or would become too large.
     """
+    told = path.stat()
+    return _table_bytes(path, sheet, told.st_mtime_ns, told.st_size)
+
+
+@lru_cache(maxsize=1)
+def _table_bytes(path: Path, sheet: str, _changed: int, _size: int) -> bytes:
     book = _workbook(path)
     names = list(book.sheet_names)
     if sheet and sheet not in names:
