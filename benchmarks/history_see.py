@@ -28,6 +28,7 @@ from asfound.history.anomaly_joint import watch_together
 from asfound.history.baseline import baseline
 from asfound.history.change_scores import covering, f1
 from asfound.history.changes import change_points
+from asfound.history.changes_joint import change_points_together
 from asfound.history.correlated import difference_sigma
 from asfound.history.drift import drift
 from asfound.history.hunting import hunting
@@ -275,9 +276,11 @@ def open_changes(folder: Path) -> None:
     row("series", "ours", "found", "no change", "best of the reference's methods (each score)")
     row("---", "---:", "---", "---:", "---:")
     for name, marks in people.items():
-        x = np.array(json.loads((folder / f"{name}.json").read_text())["series"][0]["raw"], dtype=float)
-        found, each = change_points(x).at, list(marks.values())
-        ours, none = [(f1(each, at), covering(each, at, x.size)) for at in (found, [])]
+        series = json.loads((folder / f"{name}.json").read_text())["series"]
+        x = np.array([one["raw"] for one in series], dtype=float).T
+        each = list(marks.values())
+        found = change_points(x[:, 0]).at if len(series) == 1 else [one.at for one in change_points_together(x)]
+        ours, none = [(f1(each, at), covering(each, at, len(x))) for at in (found, [])]
         others = [scores for method, scores in known.get(name, {}).items() if method != "none"]
         best = [max((s[key] for s in others), default=math.nan) for key in ("f1", "cover")]
         row(name, *["{:.4f} / {:.4f}".format(*pair) if pair else found for pair in (ours, (), none, best)])

@@ -10,8 +10,10 @@ import ruptures
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from asfound.errors import InputError
 from asfound.history.change_scores import covering, f1
 from asfound.history.changes import bound, change_points, pettitt
+from asfound.history.changes_joint import change_points_together
 from asfound.history.charts import cusum, cusum_arl, cusum_arl_chain, cusum_h, ewma, ewma_limits
 from asfound.history.pelt import level_cost, pelt, trend_cost
 
@@ -170,3 +172,28 @@ def test_ewma_with_gaps_keeps_the_last():
     assert high[-1] == pytest.approx(3.0 * np.sqrt(0.2 / 1.8))
     assert (np.diff(high) >= 0.0).all()
     assert (low == -high).all()
+
+
+def test_channels_that_step_together_show_what_each_shows_weakly():
+    """Steps of one standard deviation in nine channels: together found, alone mostly not."""
+    random = np.random.default_rng(9)
+    x = random.standard_normal((120, 9))
+    x[70:] += np.array([1.0, -1.0, 1.0, -1.0, 1.0, -1.0, 1.0, -1.0, 0.0])
+    found = change_points_together(x)
+    assert [one.at for one in found] == pytest.approx([70], abs=2)
+    assert set(found[0].moved) >= {0, 1, 2, 3}
+    assert sum(bool(change_points(column).at) for column in x.T) <= 5
+    assert found[0].sizes[0].holds(1.0)
+
+
+def test_channels_that_wander_have_no_common_change():
+    random = np.random.default_rng(10)
+    for phi in (0.0, 0.7):
+        for _ in range(4):
+            x = random.standard_normal((200, 4))
+            for i in range(1, len(x)):
+                x[i] += phi * x[i - 1]
+            assert change_points_together(x) == ()
+    assert change_points_together(np.full((50, 3), np.nan)) == ()
+    with pytest.raises(InputError, match="no table"):
+        change_points_together(np.zeros(10))

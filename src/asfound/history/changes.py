@@ -209,6 +209,11 @@ def _describe(x: Array, at: tuple[int, ...], kind: Kind) -> _Description:
     return _Description(length + best[0], kind, at, best[1], best[2])
 
 
+def describe_series(x: Array, at: tuple[int, ...], kind: Kind) -> float:
+    """Return the description length of one series with given changes, in twice natural logarithms."""
+    return _describe(x, at, kind).length
+
+
 def _bounded_variance(e: Array) -> float:
     spread = 1.4826 * float(np.median(np.abs(e)))
     bounded = np.clip(e, -3.0 * spread, 3.0 * spread) if spread > 0.0 else e
