@@ -1,7 +1,7 @@
 """Upgrade gap and its money for one engine, from what its newest visit believes and what a person chose.
 
 A home may hold its own files, `upgrade.yaml` (places, changes, targets) and `case.yaml` (assumptions of the money), in
-the shapes of docs/upgrade.md; without them the packaged, invented ones stand.
+the shapes of docs/upkeep.md; without them the packaged, invented ones stand.
 """
 
 from __future__ import annotations
