@@ -1,10 +1,9 @@
 """What is seen in years of logs: against truth made here, against open data (``--data``), and how fast.
 
 Simulated truth: logs of load, ambient and speed with a drift, a step, both or none in noise that remembers; levels
-that step; two signals of which one leads; visits with and without effect; lives of parts. Each is asked what the room finds,
-how often its 95 % intervals hold the truth, and what the usual short cut says: a plain slope over time, the exact search
-with white noise, plain medians, the mean life. Targets: intervals hold the truth in 85 of 100 or more, false alarms at
-most 10 in 100, better than the short cut in each row.
+that step; two signals of which one leads; visits with and without effect. Each is asked what the room finds, how often
+its 95 % intervals hold the truth, and what the usual short cut says: a plain slope over time, the exact search with
+white noise, plain medians. Targets: intervals hold the truth in 85 of 100 or more, false alarms at most 10 in 100.
 
 Speed: a year of 10-minute readings of 24 channels through steady windows, baseline, drift and the watch, in processor
 time; running sums against a plain Python loop of the same test.
