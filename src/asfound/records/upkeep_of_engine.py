@@ -50,13 +50,24 @@ def upkeep_of(
     """
     today = day or records.clock.now().date()
     tasks, company, problem = tasks_of(records)
-    key = ("due", today, until, records.revision(engine.id), tuple(tasks.tasks.items()), problem)
+    key = ("due", today, until, engine.entry.id, tasks, problem, _state(records, engine, today, until))
 
     def work() -> EngineDue:
         return _gathered(records, engine, today, until, tasks, company, problem)
 
     found: EngineDue = records.remembered(key, work, slot=("due", engine.id, day, until))
     return found
+
+
+def _state(records: Records, engine: EngineRecord, today: date, until: str | None) -> tuple[Any, ...]:
+    """Return what the upkeep of an engine rests on: a reading typed on a visit moves nothing of it but the hours."""
+    own = tuple(one.id for one in _standing(records, engine.id, until))
+    read = (
+        found
+        for name in (HOURS, *BY_PRESSURE_DROP.values())
+        for found in _of_visits(records, engine, name, today, until)
+    )
+    return own, tuple(read)
 
 
 def fleet(records: Records, day: date | None = None) -> list[tuple[EngineRecord, EngineDue]]:
