@@ -273,6 +273,16 @@ def test_what_is_not_on_this_engine_is_left_out_with_why():
     assert "does not know it" in problems[1]
 
 
+def test_what_was_worked_out_last_is_not_mistaken_for_another_engine():
+    case = Case(readings=(), worked=WORKED, visit={"trouble": Told(said=(Said(about="s_knock", says="present"),))})
+    whole = of_case(case)
+    assert of_case(case) is whole
+    lean = of_case(replace(case, engine={"rules": {"burn": "lean"}}))
+    assert "c_rich_sto" in chances(whole)
+    assert "c_rich_sto" not in chances(lean)
+    assert of_case(replace(case, found=(finding("CY-10"),))).witnesses != whole.witnesses
+
+
 def test_what_cannot_be_said_of_a_thing_is_told_and_weighs_nothing():
     """A record of a newer or an altered program may say it; a page must not break over it."""
     one = trouble(*MISFIRE, ("t_coil_swap", "cured"), ("r_coil", "positive"), ("s_knock", "fails"))

@@ -68,6 +68,44 @@ def of_case(case: Case, *, closed_cases: bool = True) -> Trouble:
     closed_cases : bool
         False: closed cases of the home move nothing, whatever the home's own switch says.
     """
+    heard = _heard(case)
+    for kept in _LAST:
+        if (
+            all(a is b for a, b in zip(kept.of, _parts(case), strict=True))
+            and kept.heard == heard
+            and kept.closed_cases == closed_cases
+        ):
+            return kept.trouble
+    found = _of_case(case, heard, closed_cases)
+    _keep(_Last(of=_parts(case), heard=heard, closed_cases=closed_cases, trouble=found))
+    return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Last:
+    """A trouble worked out last: findings and page ask for the same one after the other."""
+
+    of: tuple[object, ...]
+    """Of the case only what belief rests on: its sheet is large."""
+    heard: Heard
+    closed_cases: bool
+    trouble: Trouble
+
+
+_LAST: tuple[_Last, ...] = ()
+MOST_LAST = 6
+
+
+def _parts(case: Case) -> tuple[object, ...]:
+    return case.visit, case.engine, case.identification
+
+
+def _keep(one: _Last) -> None:
+    global _LAST  # exchanged whole, so that another thread sees the old ones or the new
+    _LAST = (one, *_LAST[: MOST_LAST - 1])
+
+
+def _of_case(case: Case, heard: Heard, closed_cases: bool) -> Trouble:
     told: Told = case.visit.get("trouble") or Told()
     problems = list(told.problems)
     base = _knowledge(told, problems)
@@ -79,7 +117,6 @@ def of_case(case: Case, *, closed_cases: bool = True) -> Trouble:
         counts = Counter(one.cause for one in told.cases if one.counts)
         knowledge, moved = moved_by(knowledge, counts)
     said = _known(told.said, knowledge, base, problems)
-    heard = _heard(case)
     now = now_of(case, told.allowed)
     phase = _phase(told, said)
     odds = odds_of(knowledge)
