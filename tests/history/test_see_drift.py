@@ -8,6 +8,7 @@ import pytest
 from asfound.errors import InputError
 from asfound.history.drift import drift
 from asfound.history.drift_model import Model, choose
+from asfound.history.drift_parts import drift_by_parts
 from asfound.history.time_to_limit import crossed, fieller, of_drift, time_to_limit
 from asfound.history.timeline import DAY, blocks, run_hours, seconds
 
@@ -182,3 +183,18 @@ def test_when_a_limit_was_passed_within_the_data():
     assert passed.latest - passed.earliest < 40.0 * DAY
     assert passed.probability == 1.0
     assert crossed(time, time / 3600.0, found, limit + 100.0).time == np.inf
+
+
+def test_what_a_repair_took_away_does_not_go_on():
+    """Drift of 2 per 1,000 h until a repair that sets it back; none after."""
+    time, y, effects = case(12)
+    hours = time / 3.6e6
+    y += np.where(np.arange(N) < 1200, 2.0 * hours, 0.0)
+    before, after = drift_by_parts(time, y, effects, [time[1200]], reference=REFERENCE)
+    assert before.drift.kind == "drift"
+    assert before.drift.slope.holds(2.0)
+    assert after.drift.kind == "none"
+    assert after.drift.slope.holds(0.0)
+    assert after.onto is not None
+    assert after.onto.holds(-2.0 * hours[1200])
+    assert drift_by_parts(time, y, effects, [], reference=REFERENCE)[0].onto is None
