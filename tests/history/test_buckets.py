@@ -101,6 +101,23 @@ def test_mean_and_deviation_are_numpys():
             assert hours.deviation()[row, number] == pytest.approx(values.std(ddof=1), abs=scale_of(name).step)
 
 
+def test_buckets_are_what_duckdb_says():
+    """Number, mean, sample deviation, lowest and highest by hour, by the aggregates of another program."""
+    import duckdb
+
+    time, values = MONTH + np.arange(4000) * 17_000_000, np.random.default_rng(8).normal(800, 30, 4000)
+    hours = of_rows(time, {EXHAUST: values}, HOUR)
+    given_rows = {"t": time, "x": values}
+    with duckdb.connect() as duck:
+        duck.register("given_rows", given_rows)
+        told = duck.execute(
+            "SELECT count(x), avg(x), stddev_samp(x), min(x), max(x) FROM given_rows "
+            f"GROUP BY t // {HOUR} ORDER BY t // {HOUR}"
+        ).fetchall()
+    ours = np.stack([hours.n[0], hours.mean()[0], hours.deviation()[0], hours.low[0], hours.high[0]], axis=1)
+    assert ours == pytest.approx(np.array(told), abs=1e-5)
+
+
 def test_a_steady_value_far_from_the_reference_has_no_deviation():
     """Where sums of squares in floats cancel: 600 equal values 1e5 times their step away from zero."""
     time = MONTH + np.arange(600) * 1_000_000
