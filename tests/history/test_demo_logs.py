@@ -286,7 +286,10 @@ def test_damage_is_where_the_truth_says(folder):
     truth = json.loads((folder / "truth.json").read_text())
     assert len(truth["planted"]) > 60
     for one in (file for file in truth["files"] if file["form"] == "csv"):
+        separator = "\t" if one["engine"] == "A3" else ";"
         lines = (folder / "logs" / one["engine"] / one["file"]).read_bytes().decode("latin-1").splitlines()
+        fields = {len(line.split(separator)) for line in lines[2:]}
+        assert fields <= {3, len(one["columns"]) + 1}
         extra = sum(hurt["what"] in ("row repeated", "head repeated") for hurt in one["damage"])
         assert len(lines) - one["rows"] - extra in (1, 2, 4)  # head, units, preamble
         for hurt in one["damage"]:
@@ -298,6 +301,16 @@ def test_damage_is_where_the_truth_says(folder):
                 assert word in line or any(
                     h["what"] == "cut short" and h["line"] == hurt["line"] for h in one["damage"]
                 )
+
+
+def test_a_head_with_a_comma_is_quoted(tmp_path):
+    write_demo_logs(tmp_path, engines=("A1",))
+    path = sorted((tmp_path / "logs" / "A1").iterdir())[0]
+    with path.open(newline="", encoding="utf-8") as file:
+        rows = csv.reader(file)
+        head, first = next(rows), next(rows)
+    assert len(head) == len(first)
+    assert "Fuel Flow [scfh (60 F, 14.73 psia)]" in head
 
 
 def test_n1_changes_names_and_writes_local_time_with_daylight_saving(folder):

@@ -116,7 +116,7 @@ def _csv(
     wrong = _wrong_cells(random, matrix, every) if of.damage else []
     head = [*of.preamble, of.separator.join([of.time_head, *(_head(one, of) for one in every)])]
     if of.units == "row":
-        head.append(of.separator.join(["", *(one.unit for one in every)]))
+        head.append(of.separator.join(["", *(_quoted(one.unit, of) for one in every)]))
     body = make.lines(matrix, of.separator, of.end).split(of.end.encode())[:-1]
     top = [line.encode(of.encoding) for line in head]
     damage = [(row + len(top) + 1, what) for row, what in wrong]
@@ -129,7 +129,11 @@ def _csv(
 
 
 def _head(one: Column, of: Dialect) -> str:
-    return f"{one.head} [{one.unit}]" if of.units == "head" and one.unit else one.head
+    return _quoted(f"{one.head} [{one.unit}]" if of.units == "head" and one.unit else one.head, of)
+
+
+def _quoted(text: str, of: Dialect) -> str:
+    return f'"{text}"' if of.separator in text else text
 
 
 def _wrong_cells(
