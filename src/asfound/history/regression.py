@@ -22,6 +22,10 @@ from asfound.quantities.typing import Array
 
 Method = Literal["tukey", "huber", "least_squares"]
 HUBER, TUKEY = 1.345, 4.685
+SAME = 1e-13
+"""Least eigenvalue of the scaled columns' mean products, below which columns say the same."""
+SETTLED = 1e-5
+"""Largest move of any fitted value, in standard deviations of the noise, at which the iteration ends."""
 FEWEST_BLOCKS = 30
 _TO_SIGMA = 1.4826
 
@@ -106,12 +110,13 @@ def robust_fit(
     if n <= p:
         raise InputError("readings", str(n), "are too few for this model", allowed=f"more than {p}")
     size = np.sqrt((a * a).mean(axis=0))
-    if (size == 0.0).any() or np.linalg.matrix_rank(a / np.where(size > 0, size, 1.0), tol=1e-7 * math.sqrt(n)) < p:
+    scaled = a / np.where(size > 0.0, size, 1.0)
+    if (size == 0.0).any() or float(np.linalg.eigvalsh(scaled.T @ scaled / n)[0]) < SAME:
         raise InputError(
             "design", ", ".join(names), "holds columns that say the same", allowed="columns that move apart",
             try_next="Leave out what never changed in this time.",
         )  # fmt: skip
-    a = a / size
+    a = scaled
     coefficients, weights, scale, rounds = _iterate(a, b, method)
     residual = b - a @ coefficients
     inside = block[good] if block is not None else None
@@ -129,18 +134,19 @@ def _iterate(a: Array, b: Array, method: Method) -> tuple[Array, Array, float, i
     if method == "least_squares":
         return found, weights, math.sqrt(float(((b - a @ found) ** 2).sum()) / (n - p)), 1
     scale, rounds = 0.0, 0
+    residual = b - a @ found
     for kind in ("huber",) if method == "huber" else ("huber", "tukey"):
         for _ in range(50):
             rounds += 1
-            residual = b - a @ found
             scale = mad_scale(residual, p)
             if scale <= 1e-12 * (float(np.abs(b).max()) + 1e-300):
                 return found, (np.abs(residual) <= scale * TUKEY).astype(float), scale, rounds
             weights = _weights(residual / scale, kind)
             new = _solve(a, b, weights)
-            moved = float(np.sqrt((((new - found) @ a.T) ** 2).mean()))
-            found = new
-            if moved < 1e-7 * scale:
+            left = b - a @ new
+            moved = float(np.abs(left - residual).max())
+            found, residual = new, left
+            if moved < SETTLED * scale:
                 break
     return found, weights, scale, rounds
 
@@ -148,9 +154,11 @@ def _iterate(a: Array, b: Array, method: Method) -> tuple[Array, Array, float, i
 def mad_scale(residual: Array, used: int = 0) -> float:
     """Return 1.4826 times the median of absolute residuals, the ``used`` smallest left out (those that a fit owes)."""
     n = residual.size
-    order = np.sort(np.abs(residual))
-    rest = order[min(used, n - 1) :]
-    return _TO_SIGMA * float(np.median(rest)) * math.sqrt((n - used / 2.0) / n if n > used else 1.0)
+    least = min(used, n - 1)
+    middle = [least + (n - least - 1) // 2, least + (n - least) // 2]
+    ordered = np.partition(np.abs(residual), middle)
+    correction = math.sqrt((n - used / 2.0) / n) if n > used else 1.0
+    return _TO_SIGMA * 0.5 * float(ordered[middle[0]] + ordered[middle[1]]) * correction
 
 
 def _weights(u: Array, kind: str) -> Array:
