@@ -12,6 +12,7 @@ from asfound.records.upkeep_of_engine import of_kind, tasks_of, upkeep_of
 from asfound.records.upkeep_typed import NUMBERS, keep_typed
 from asfound.report.content_due import DAYS, due_shown
 from asfound.report.content_due_words import day_text, hours_text
+from asfound.report.content_failures import left_open, proposals
 from asfound.upkeep.oil_of_engine import PROPERTIES
 from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit, visit_page
@@ -107,6 +108,8 @@ def _content(
     shown = due_shown(due)
     tags = {*CAUTIONS, *(tag for one in (due.stops.stops if due.stops else ()) for tag in one.tags)}
     tasks = tasks_of(records)[0].tasks
+    orders = list(reversed(of_kind(records, engine.id, "work_order", due.today)))
+    failures = list(reversed(of_kind(records, engine.id, "failure", due.today)))
     return {
         "due": due,
         "shown": shown,
@@ -117,9 +120,11 @@ def _content(
         "defers": DEFER,
         "done_rows": _done_rows(records, engine, due),
         "meter_rows": _meter_rows(due),
-        "exchange_rows": [one for one in of_kind(records, engine.id, "meter_exchanged") if not due.problems or one],
-        "order_rows": list(reversed(of_kind(records, engine.id, "work_order", due.today))),
-        "failure_rows": list(reversed(of_kind(records, engine.id, "failure", due.today))),
+        "exchange_rows": of_kind(records, engine.id, "meter_exchanged", due.today),
+        "order_rows": orders,
+        "failure_rows": failures,
+        "proposed": proposals(orders),
+        "left_open": left_open(failures, engine.tag),
         "sample_rows": list(reversed(of_kind(records, engine.id, "oil_sample", due.today)))[:MOST_DONE],
         "task_choices": [(one.id, one.title) for one in sorted(tasks.values(), key=lambda each: each.title)],
         "task_titles": {one.id: one.title for one in tasks.values()},
