@@ -128,6 +128,7 @@ def ways() -> Mapping[str, tuple[frozenset[str], ...]]:
     return {name: tuple(several) for name, several in found.items()}
 
 
+@cache
 def of_table() -> frozenset[str]:
     """Return the quantities that logs usually hold: those of the table."""
     return frozenset(row["quantity"] for row in load_csv(_PACKAGE, "data/column_quantities.csv"))

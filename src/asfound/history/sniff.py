@@ -32,7 +32,7 @@ from asfound.history.sniff_fields import (
 DELIMITERS = (";", "\t", ",", "|", "\x1f")
 SENTINELS = (-9999.0, -999.0, -99999.0, 9999.0, 99999.0, -999.9, 999.9, 32767.0, -32768.0, 65535.0, 6553.5, 3276.7,
              -3276.8, 1e30, -1e30, 1e38, 2147483647.0, -2147483648.0, 999999.0, -99.0, -888.0, 8888.0)  # fmt: skip
-_LINES = 3000
+_LINES = 1500
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,7 +239,7 @@ def _one_time(columns: list[Column]) -> list[Column]:
 
 def number_form(data: Sequence[Sequence[str]], delimiter: str) -> tuple[str, str, bool]:
     """Return decimal mark, thousands mark, and whether that stays a question."""
-    fields = [field.strip() for row in data[:1000] for field in row if is_number(field)]
+    fields = [field.strip() for row in data[:300] for field in row if is_number(field)]
     comma = sum(bool(re.search(r",\d*$", f)) and not re.search(r"^[-+]?[1-9]\d{0,2}(,\d{3})+$", f) for f in fields)
     point = sum(bool(re.search(r"\.\d*$", f)) and not re.search(r"^[-+]?[1-9]\d{0,2}(\.\d{3})+$", f) for f in fields)
     marks = (",", ".", " ", "'", "\xa0", "\u202f")

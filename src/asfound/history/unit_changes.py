@@ -19,6 +19,7 @@ from asfound.quantities.typing import Array
 
 _BLOCKS = 400
 _LEAST = 40
+_EDGES = 24
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,7 +118,8 @@ def _step(seen: Array) -> int | None:
     blocks = np.array_split(np.arange(len(seen)), min(_BLOCKS, max(2, len(seen) // 20)))
     medians = np.array([np.median(seen[block]) for block in blocks])
     best, at = 0.0, None
-    for edge in range(1, len(medians)):
+    likely = np.argsort(-np.abs(np.diff(medians)), kind="stable")[:_EDGES] + 1  # a change of unit is a large step
+    for edge in sorted(likely.tolist()):
         left, right = medians[:edge], medians[edge:]
         gap = max(float(right.min() - np.quantile(left, 0.9)), float(np.quantile(left, 0.1) - right.max())) if len(
             right) < 3 else max(float(np.quantile(right, 0.1) - np.quantile(left, 0.9)),
