@@ -16,6 +16,7 @@ from asfound.report.content_trouble_words import (
     costs,
     first_up,
     short,
+    why_not,
 )
 
 if TYPE_CHECKING:
@@ -70,6 +71,8 @@ class RepairShown:
     costs: tuple[str, ...]
     sign: str
     hazards: tuple[str, ...]
+    why_not: str
+    """Why it cannot be made now."""
     ends: str
     """Which of the probable causes it ends."""
 
@@ -154,11 +157,20 @@ def repairs_of(trouble: Trouble) -> list[RepairShown]:
             costs=(*costs(one.minutes, 0.0, one.state, trouble.now.state), "a proof run"),
             sign=SIGNS[one.state],
             hazards=hazards(one.cautions),
+            why_not=why_not(one.why_not),
             ends=_ends(trouble, one),
         )
         for one in trouble.repairs
         if not one.says
     ]
+
+
+def barred_of(trouble: Trouble) -> list[tuple[str, list[str]]]:
+    """Return the steps that cannot be made now, by the reason; the reason that bars most comes first."""
+    groups: dict[str, list[str]] = {}
+    for one in trouble.barred:
+        groups.setdefault(why_not(one.why), []).append(one.title)
+    return sorted(groups.items(), key=lambda pair: -len(pair[1]))
 
 
 def _ends(trouble: Trouble, one: RepairRow) -> str:

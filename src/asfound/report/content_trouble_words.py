@@ -24,6 +24,7 @@ SYMPTOM_SAYS = {"present": "Seen", "absent": "Looked, not there", "not_judged": 
 SYMPTOM_LOOKS = {"present": "seen", "absent": "not_there", "not_judged": "not_judged"}
 TEST_SAYS = {"positive": "", "negative": "not so", "not_judged": "could not judge", "not_done": "left out"}
 REPAIR_SAYS = {"cured": "cured", "fails": "still there", "not_judged": "could not judge", "not_done": "left out"}
+NOT_ALLOWED = "not allowed now: "
 LABELS = {
     "absent": "not there: ",
     "not_judged": "could not judge: ",
@@ -187,3 +188,15 @@ HAZARDS = {
     "local": "work for licensed people",
 }
 """Short words for the hazards of the register of cautions, by tag."""
+
+
+def why_not(why: str) -> str:
+    """Return why a step cannot be made now, with words for the hazards that are not allowed.
+
+    >>> why_not("not allowed now: loto, hot"), why_not("the engine does not run")
+    ('not allowed now: isolation and locking, hot surfaces', 'the engine does not run')
+    """
+    if not why.startswith(NOT_ALLOWED):
+        return why
+    named = why.removeprefix(NOT_ALLOWED).split(", ")
+    return NOT_ALLOWED + ", ".join(HAZARDS.get(one, one) for one in named)

@@ -8,6 +8,7 @@ from asfound.report.content_trouble import OTHER_TITLE, before_all, lead, plan_r
 from asfound.report.content_trouble_codes import codes_shown
 from asfound.report.content_trouble_rows import (
     all_said,
+    barred_of,
     grouped,
     repairs_of,
     steps_of,
@@ -43,6 +44,7 @@ def rows_of(view: VisitView, trouble: Trouble, *, find: str) -> dict[str, Any]:
         "tried": [one for one in rows if one.what == "repair"],
         "steps": steps_of(trouble),
         "repairs": repairs_of(trouble),
+        "barred": barred_of(trouble),
         "plan": plan_rows(trouble),
         "tell": to_tell(trouble, rows),
         "prices": known.prices,
