@@ -10,6 +10,8 @@ from starlette.testclient import TestClient
 
 from asfound.records.store import Records
 from asfound.records.visit import view
+from asfound.report.content_trouble_paper import trouble as paper
+from asfound.report.typeset import visit_report
 from asfound.troubleshoot import cautions_before
 
 from .conftest import A2
@@ -71,6 +73,7 @@ def test_urgency_comes_first_and_the_decision_is_kept(client: TestClient, knocki
     assert "No protection is defeated" in words_of(knocking)
     client.post(f"{PAGE}/runs", data={"can_run": "no"})
     after = client.get(PAGE).text
+    assert "it was decided that it does not run on" in after
     assert re.search(r'value="no" aria-pressed="true"', after)
     for one in re.findall(r'class="costline">(.*?)</p>', after, re.S):
         assert "the engine runs for it" not in one
@@ -322,3 +325,26 @@ def test_another_step_can_be_chosen_and_its_fork_and_cautions_are_shown(client: 
 def test_the_page_stays_light(knocking: str) -> None:
     """All of it goes over the wire at each answer: a phone beside the engine waits for it."""
     assert len(knocking.encode()) < 300_000
+
+
+def test_the_report_has_the_section_only_when_something_was_told(records: Records, client: TestClient) -> None:
+    """Set as PDF/UA-1, which the typesetter refuses where a heading skips a level or a picture has no sentence."""
+    assert paper(view(records, "A2/2032-07-08")) is None
+    say(client, "s_knock", "present")
+    step(client, "t_ask_operator", "positive", note="new well tied in")
+    client.post(f"{PAGE}/codes", data={"frames": ACTIVE})
+    client.post(f"{PAGE}/protection", data={"protection": "oil_pressure_low", "says": "bypassed"})
+    seen = view(records, "A2/2032-07-08")
+    section = paper(seen)
+    assert section is not None
+    assert {one["title"] for one in section["symptoms"]} == {"Detonation (knock) indicated or heard"}
+    assert any("new well tied in" in one["aside"] for one in section["steps"])
+    assert section["codes"][0]["rows"][0]["number"] == "SPN 356, FMI 1"
+    assert section["protections"][0]["says"] == "Bypassed"
+    assert section["next"] is not None
+    assert visit_report(seen, proof=False).startswith(b"%PDF")
+    client.post(f"{PAGE}/close", data={"cause": "other", "confirmed": "believed"})
+    closed = paper(view(records, "A2/2032-07-08"))
+    assert closed is not None
+    assert closed["closed"]["how"] == "Believed, not proved"
+    assert closed["next"] is None
