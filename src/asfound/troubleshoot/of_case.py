@@ -71,7 +71,7 @@ def of_case(case: Case, *, closed_cases: bool = True) -> Trouble:
     heard = _heard(case)
     for kept in _LAST:
         if (
-            all(a is b for a, b in zip(kept.of, _parts(case), strict=True))
+            all(a is b or a == b for a, b in zip(kept.of, _parts(case), strict=True))
             and kept.heard == heard
             and kept.closed_cases == closed_cases
         ):
@@ -97,7 +97,23 @@ MOST_LAST = 6
 
 
 def _parts(case: Case) -> tuple[object, ...]:
-    return case.visit, case.engine, case.identification
+    """Return what belief rests on: a reading that changes none of it costs nothing here."""
+    of_visit = [case.visit.get(name) for name in ("trouble", "engine_state", "settings")]
+    of_engine = {name: one for name, one in case.engine.items() if name != "emission_tests"}
+    return (*of_visit, of_engine, _Same(case.identification))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Same:
+    """Something large that is the same only when it is the same object."""
+
+    one: object
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and self.one is other.one
+
+    def __hash__(self) -> int:
+        return id(self.one)
 
 
 def _keep(one: _Last) -> None:
