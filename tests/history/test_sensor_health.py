@@ -209,7 +209,7 @@ def test_daily_medians_are_numpys():
     use = np.random.default_rng(1).random(N) < 0.6
     middle, found = daily_medians(TIME, value, use)
     for day in (0, 50, 137):
-        rows = use & (TIME // (86_400 * SECOND) == middle[day] // (86_400 * SECOND))
+        rows = use & (middle[day] // (86_400 * SECOND) == TIME // (86_400 * SECOND))
         assert found[day] == pytest.approx(np.median(value[rows]))
 
 
@@ -230,6 +230,16 @@ def test_what_moves_in_two_channels_is_no_fault_of_a_sensor():
     log = Channels.of(TIME, {"oil_temperature@engine": first, "turbine_inlet_temperature@engine": second})
     found = [one for one in check(log) if one.kind == "spike"]
     assert [(one.channel, one.start) for one in found] == [("oil_temperature@engine", TIME[9000])]
+
+
+def test_a_log_without_rows_values_or_known_names_has_no_fault():
+    empty = np.full(3000, np.nan)
+    cylinders = {f"cylinder_exhaust_temperature@cylinder_{number}": empty for number in range(4)}
+    assert check(Channels.of([], {"oil_temperature@engine": []})) == ()
+    assert check(Channels.of(TIME[:3000], cylinders)) == ()
+    assert check(Channels.of(TIME[:3000], {"of_another_program@engine": signal(1)[:3000]})) == ()
+    stands = {"raw:running@engine": np.zeros(3000), "manifold_pressure@engine": np.full(3000, 1e5)}
+    assert check(Channels.of(TIME[:3000], stands)) == ()
 
 
 LOOKED_FOR = ("stuck", "spike", "gap", "unit_change", "gauge_absolute", "at_limit", "coarse")

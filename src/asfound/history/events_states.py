@@ -227,6 +227,8 @@ def counter_changes(time: Times, counter: Array, *, least: float = 3600.0) -> tu
 
 def hours_by_counter(time: Times, counter: Array) -> Array:
     """Return the hours that the counter has counted since the first row, its exchanges taken out. (n,) [s]"""
+    if not np.isfinite(counter).any():
+        return np.asarray(counter, dtype=float)
     total = counter - counter[int(np.argmax(np.isfinite(counter)))]
     for change in counter_changes(time, counter):
         total = np.where(time >= change.time, total + change.before - change.after, total)

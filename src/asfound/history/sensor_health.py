@@ -41,7 +41,7 @@ def check(log: Channels, *, twin_channels: Sequence[tuple[str, str]] | None = No
     found: list[Fault] = list(gaps(log.time))
     jumped: list[Fault] = []
     for name, value in log.values.items():
-        if name.startswith("raw:") or name.startswith("engine_hours@"):
+        if name.startswith(("raw:", "engine_hours@")):
             continue
         if not split_channel(name)[0].endswith(WORKED_OUT):
             found += stuck(log.time, value, running, name)

@@ -86,7 +86,9 @@ def spikes(
 
 def usual_step(value: Array) -> float:
     """Return how far a sample of a channel usually lies from the one before."""
-    return MAD * float(np.nanmedian(np.abs(np.diff(value)))) if len(value) > 1 else 0.0
+    step = np.abs(np.diff(value))
+    step = step[np.isfinite(step)]
+    return MAD * float(np.median(step)) if len(step) else 0.0
 
 
 def moves(value: Array, row: int, usual: float, window: int = WINDOW) -> float:

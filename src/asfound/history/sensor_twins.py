@@ -77,7 +77,10 @@ def left_group(
     if len(members) < 3:
         return ()
     table = np.stack(list(members.values()))
-    apart = table - np.nanmedian(table, axis=0)
+    seen = np.isfinite(table).any(axis=0)
+    middle = np.full(table.shape[1], np.nan)
+    middle[seen] = np.nanmedian(table[:, seen], axis=0)
+    apart = table - middle
     found: list[Fault] = []
     for name, row in zip(members, apart, strict=True):
         day, habit = daily_medians(time, row, use)

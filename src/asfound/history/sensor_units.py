@@ -14,7 +14,7 @@ import numpy as np
 
 from asfound.history.channels import Times, split_channel
 from asfound.history.sensor_fault import Fault, Mask, daily_medians, scale
-from asfound.quantities.register import quantity
+from asfound.quantities.register import quantities, quantity
 from asfound.quantities.typing import Array
 
 ATMOSPHERE = 101_325.0
@@ -63,7 +63,7 @@ SWING = 0.35
 def swaps_of(channel: str) -> tuple[Swap, ...]:
     """Return the mistakes that a channel can suffer, by the kind of its quantity; none for a raw column."""
     name, _ = split_channel(channel)
-    if name.startswith("raw:"):
+    if name not in quantities():  # a raw column, or one of another program
         return ()
     found = quantity(name)
     if found.si_unit == "K":

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -193,12 +194,12 @@ def _offsets(time: Times, zone: str) -> Times:
     every = np.arange(first, last + 1)
     where = ZoneInfo(zone)
     daily = {}
-    for hour in every[::24].tolist() + [last + 24]:
+    for hour in [*every[::24].tolist(), last + 24]:
         moment_then = datetime.fromtimestamp(hour * 3600, UTC).astimezone(where)
         daily[hour] = moment_then.utcoffset()
     table = np.empty(len(every), dtype=np.int64)
     marks = sorted(daily)
-    for low, high in zip(marks, marks[1:], strict=False):
+    for low, high in pairwise(marks):
         span = slice(low - first, min(high - first, len(every)))
         if daily[low] == daily[high]:
             table[span] = _us(daily[low])

@@ -144,9 +144,11 @@ def work_orders(log: DemoLog, seed: int) -> list[dict[str, object]]:
         if stay.state in ("service", "startfail") or not choice or stay.why.startswith("visit"):
             continue
         found.append((stay.start, (stay.end - stay.start) / HOUR, str(random.choice(choice)), modes.get(stay.why, "")))
-    for one in texts["story"]:
-        if one["engine"] == log.spec.tag:
-            found.append((moment(one["works_year"], one["day"], 12), one["hours"], one["text"], one["code"]))
+    found += [
+        (moment(one["works_year"], one["day"], 12), one["hours"], one["text"], one["code"])
+        for one in texts["story"]
+        if one["engine"] == log.spec.tag
+    ]
     rows: list[dict[str, object]] = []
     for number, (at, hours, text, code) in enumerate(sorted(found), 1):
         rows.append(
