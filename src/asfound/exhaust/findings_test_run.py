@@ -50,15 +50,18 @@ def find(case: Case) -> Iterator[Finding]:
 def of_test(found: Assessment) -> Iterator[Finding]:
     """Yield the findings of one test."""
     test = found.test
+    alike: dict[tuple[str, tuple[str, ...]], list[tuple[Judged, ...]]] = {}
     for run in test.runs:
         for gas in ("", *run.gases):
             because = tuple(one for one in found.invalid_because(run.number, gas) if one.gas == gas)
             loads = tuple(one for one in because if one.criterion.measure == LOAD_MEASURE)
             others = tuple(one for one in because if one not in loads)
             if others:
-                yield _invalid(test, run.number, gas, others)
+                alike.setdefault((gas, tuple(one.criterion.id for one in others)), []).append(others)
             if loads:
                 yield _load(test, loads)
+    for (gas, _), runs in alike.items():
+        yield _invalid(test, gas, runs)
     yield from _recalibrate(found)
     yield from _span(found)
     yield from _scatter(found)
@@ -90,12 +93,16 @@ def _words(judged: Iterable[Judged]) -> str:
     return said + (f"; and {len(listed) - SAID} more" if len(listed) > SAID else "")
 
 
-def _invalid(test: EmissionTest, run: int, gas: str, because: tuple[Judged, ...]) -> Finding:
+def _invalid(test: EmissionTest, gas: str, runs: list[tuple[Judged, ...]]) -> Finding:
+    """Return the finding of runs that the same criteria make invalid; the numbers are those of the first."""
     of = f" for {title_of(gas)}" if gas else ""
+    numbers = [str(one[0].run) for one in runs]
+    which = f"run {numbers[0]} is" if len(runs) == 1 else f"runs {', '.join(numbers[:-1])} and {numbers[-1]} are"
+    alike = "" if len(runs) == 1 else f"; in the other{'s' if len(runs) > 2 else ''} alike"
     return _finding(
-        test, "EX-20", "visit", f"run {run} is invalid{of}: {_words(because)}",
+        test, "EX-20", "visit", f"{which} invalid{of}: {_words(runs[0])}{alike}",
         "It is left out of the mean. Put right what failed, pass calibration and bias checks, and make it again.",
-        because, ("calgas", "co", "local"),
+        tuple(one for run in runs for one in run), ("calgas", "co", "local"),
     )  # fmt: skip
 
 
