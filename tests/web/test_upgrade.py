@@ -123,5 +123,6 @@ def test_without_script_a_person_chooses_a_target(browser: Browser, address: str
     page.locator("#a-margin").fill("200")
     page.get_by_role("button", name="Choose this target with these values").click()
     expect(page.locator("#a-margin")).to_have_value("200")
+    page.wait_for_load_state("load")
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth") is True
     context.close()
