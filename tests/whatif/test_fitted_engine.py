@@ -154,6 +154,18 @@ def test_a_share_of_the_power_is_reached():
     assert np.all(np.asarray(answer.setting.manifold_pressure) < np.asarray(engine.settings[0].manifold_pressure))
 
 
+@pytest.mark.parametrize("changes", [{"timing": 0.13}, {"excess_air_ratio": -0.2}, {"charge_temperature": 30.0}])
+@pytest.mark.parametrize("share", [0.8, 1.0])
+def test_a_power_that_is_held_is_held_in_every_draw(changes, share):
+    _, _, engine = fitted(2)
+    charger, _ = charger_of(engine, 1.0e5, 298.0)
+    for one in (None, charger):
+        answer = ask(engine, changes, power_share=share, charger=one)
+        np.testing.assert_allclose(answer.outcome.power / engine.outcome.power, share, rtol=0.01)
+        low, _, high = answer.number("power").share
+        assert high - low < 0.02
+
+
 def test_more_load_asks_the_turbocharger_for_more_back_pressure():
     _, _, engine = fitted(1)
     charger, _ = charger_of(engine, 0.86e5, 300.0)
@@ -181,6 +193,23 @@ def test_a_wanted_change_is_traced_back_to_settings():
             assert way.by > 0  # later, leaner
         else:
             assert way.knob == "manifold_pressure"
+
+
+def test_a_change_is_traced_back_with_the_power_held():
+    _, _, engine = fitted(3)
+    ways = ways_to(engine, "nox_dry", 0.7, ("timing", "excess_air_ratio"), power_share=1.0)
+    for one in ways:
+        assert one.reached
+        assert one.answer.number("nox_dry").share[1] == pytest.approx(0.7, rel=0.05)
+        assert one.answer.number("power").share[1] == pytest.approx(1.0, abs=0.005)
+
+
+def test_a_limit_at_reference_oxygen_is_judged_at_the_outcomes_own_oxygen():
+    _, _, engine = fitted(1)
+    found = map_of(engine, Limits(reference_oxygen=0.05, oxygen_in_air=0.21), draws=4)
+    ratio = found.nox_at_reference / found.nox_dry
+    assert (ratio[:, -1] > ratio[:, 0]).all()  # leaner means more oxygen, and a larger factor
+    assert (ratio > 1.0).all()
 
 
 def test_what_would_narrow_the_answer_most_is_ranked():

@@ -7,18 +7,18 @@ difference as a share of it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import cache
+from dataclasses import dataclass
 
 import numpy as np
 
-from asfound.errors import InputError
 from asfound.quantities.typing import Array, Values
-from asfound.sources.tables import load_csv
+from asfound.whatif.bounds import bounds as bounds
+from asfound.whatif.bounds import check_within
 from asfound.whatif.calibrate import Calibrated
-from asfound.whatif.engine import QUICK, Outcome, Setting, run
+from asfound.whatif.engine import Outcome, Setting
+from asfound.whatif.held import at_power
 from asfound.whatif.seen import OUTPUTS, Knob
-from asfound.whatif.turbocharger import LEAST, MOST, Turbocharger, exhaust_pressure_for, overall_efficiency
+from asfound.whatif.turbocharger import LEAST, MOST, Turbocharger, overall_efficiency
 
 TREND_DOUBT = 0.15
 """Standard uncertainty of a difference by the model, as a share of it (engineering judgement, no source). [1]"""
@@ -33,41 +33,6 @@ TOLD = (
     "knock",
 )
 """Numbers of an answer; `knock` as a ratio to the integral now."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bound:
-    """How far a part of the setting may be changed from where it was read, and its own ends; SI."""
-
-    knob: Knob
-    title: str
-    less: float
-    more: float
-    low: float
-    high: float
-    relative: bool
-    why: str
-
-
-@cache
-def bounds() -> dict[str, Bound]:
-    """Return the bounds by the name of what is changed."""
-    made = {}
-    for row in load_csv("asfound.whatif", "data/bounds.csv"):
-        scale = np.pi / 180.0 if row["unit"] == "deg" else np.pi / 30.0 if row["unit"] == "r/min" else 1.0
-        scale = 1e5 if row["unit"] == "bar" else scale
-        by = 1.0 if row["relative"] == "yes" else scale
-        made[row["name"]] = Bound(
-            knob=row["name"],  # type: ignore[arg-type]
-            title=row["title"],
-            less=float(row["less"]) * by,
-            more=float(row["more"]) * by,
-            low=float(row["low"]) * scale,
-            high=float(row["high"]) * scale,
-            relative=row["relative"] == "yes",
-            why=row["why"],
-        )
-    return made
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +60,8 @@ class Answer:
     changes: Mapping[Knob, float]
     numbers: tuple[Answered, ...]
     outcome: Outcome
+    held: bool
+    """Power was asked for."""
     says: tuple[str, ...]
     """What does not hold or cannot be reached, in words."""
 
@@ -132,28 +99,15 @@ def ask(
     """
     now = engine.settings[0]
     for name, by in changes.items():
-        _within(now, name, by)
+        check_within(now, name, by)
     setting = now.at(**{name: getattr(now, name) + by for name, by in changes.items()})
     gas = dict(engine.fuel if fuel is None else fuel)
-    asked, outcome, says = _at_power(engine, setting, gas, power_share, charger)
-    numbers = tuple(_answered(engine, name, outcome) for name in TOLD)
-    return Answer(setting=asked, changes=dict(changes), numbers=numbers, outcome=outcome, says=tuple(says))
-
-
-def _within(now: Setting, name: str, by: float) -> None:
-    """Refuse a change beyond the bounds."""
-    if name not in bounds():
-        raise InputError("change", name, "is not a setting that the model can change", allowed=", ".join(bounds()))
-    bound = bounds()[name]
-    middle = float(np.median(np.asarray(getattr(now, name))))
-    less, more = (bound.less * middle, bound.more * middle) if bound.relative else (bound.less, bound.more)
-    if not (np.isfinite(by) and less <= by <= more and bound.low <= middle + by <= bound.high):
-        low, high = max(middle + less, bound.low), min(middle + more, bound.high)
-        raise InputError(
-            name, f"{middle + by:.4g}", f"is beyond what the model may be asked: {bound.why}",
-            allowed=f"{low:.4g} to {high:.4g} (SI)",
-            try_next="Ask for a smaller step, make it at the engine, read again, and ask anew.",
-        )  # fmt: skip
+    asked, outcome, says = at_power(engine, setting, gas, power_share, charger)
+    numbers = tuple(
+        _answered(engine, name, outcome, given=name == "power" and power_share is not None) for name in TOLD
+    )  # fmt: skip
+    return Answer(setting=asked, changes=dict(changes), numbers=numbers, outcome=outcome, held=power_share is not None,
+        says=tuple(says))  # fmt: skip
 
 
 def charger_of(engine: Calibrated, inlet_pressure: float, inlet_temperature: float) -> tuple[Turbocharger, str]:
@@ -174,77 +128,44 @@ def charger_of(engine: Calibrated, inlet_pressure: float, inlet_temperature: flo
     return Turbocharger(np.clip(found, LEAST, MOST), temperature, pressure), odd
 
 
-def _at_power(
-    engine: Calibrated,
-    setting: Setting,
-    gas: Mapping[str, Values],
-    share: float | None,
-    charger: Turbocharger | None,
-) -> tuple[Setting, Outcome, list[str]]:
-    """Return setting and outcome, the manifold pressure found for a power where one is asked."""
-    first = engine.settings[0]
-    start = np.asarray(first.manifold_pressure, dtype=float)
-    wanted = None if share is None else share * engine.outcome.power
-    says: list[str] = []
-    if wanted is not None:
-        if not 0.3 <= float(share or 0) <= 1.15:
-            raise InputError(
-                "power_share", f"{share:g}", "is beyond what the model may be asked", allowed="0.3 to 1.15"
-            )
-        setting = setting.at(
-            manifold_pressure=np.asarray(setting.manifold_pressure) * (0.12 + 0.88 * float(share or 1))
-        )
-    outcome = engine.outcome
-    for _ in range(4 if wanted is not None else 2):
-        setting, lacking = _backed(setting, outcome, start, first, charger)
-        outcome = run(engine.build, setting, engine.unknowns, gas, reference=first, steps=QUICK)
-        if wanted is None:
-            if charger is None:
-                break
-            continue
-        # indicated work goes with the charge: what friction takes stays
-        swept = outcome.power / outcome.mean_effective_pressure
-        lost = np.asarray(engine.unknowns.friction) * swept
-        setting = setting.at(
-            manifold_pressure=np.asarray(setting.manifold_pressure) * (wanted + lost) / (outcome.power + lost)
-        )
-    if wanted is not None:
-        outcome = run(engine.build, setting, engine.unknowns, gas, reference=first, steps=QUICK)
-    if charger is not None and lacking > 0.05:
-        says.append(f"In {100 * lacking:.0f} of 100 draws the exhaust has not enough for this manifold pressure.")
-    return setting, outcome, says
+def spread_draws(by: Array, draws: int) -> Array:
+    """Return where a few draws stand that are spread evenly over a number."""
+    order = np.argsort(by)
+    found: Array = order[np.linspace(0, len(order) - 1, draws + 2).astype(int)[1:-1]]
+    return found
 
 
-def _backed(
-    setting: Setting, outcome: Outcome, start: Array, first: Setting, charger: Turbocharger | None
-) -> tuple[Setting, float]:
-    """Return the setting with its exhaust pressure, and the share of draws in which the turbocharger has not enough."""
-    manifold = np.asarray(setting.manifold_pressure, dtype=float)
-    if charger is None:
-        moved = np.asarray(first.exhaust_pressure) * (manifold / start)
-        return replace(setting, exhaust_pressure=np.maximum(moved, 0.7e5)), 0.0
-    ratio = outcome.fuel_flow / outcome.air_flow
-    back = exhaust_pressure_for(charger, manifold * np.ones_like(ratio), outcome.exhaust_temperature, ratio)
-    lacking = float(np.mean(~np.isfinite(back)))
-    return replace(setting, exhaust_pressure=np.where(np.isfinite(back), back, 2.0 * manifold)), lacking
+def draws_of(engine: Calibrated, outcome: Outcome, name: str, *, given: bool = False) -> tuple[Array, Array]:
+    """Return a number now and then, draw by draw, the doubt of a trend in it.
 
-
-def _answered(engine: Calibrated, name: str, then: Outcome) -> Answered:
-    """Return one number now and then."""
-    one, two = np.asarray(_of(engine.outcome, name)), np.asarray(_of(then, name))
+    Parameters
+    ----------
+    engine : Calibrated
+    outcome : Outcome
+        Then.
+    name : str
+        Of the number; `knock` is over the integral now.
+    given : bool
+        It was asked for, so its change is no prediction.
+    """
+    one, two = np.asarray(_of(engine.outcome, name)), np.asarray(_of(outcome, name))
     if name == "knock":
-        scale = one.copy()
-        one, two = one / scale, two / scale
-    noise = np.random.default_rng(7).standard_normal(one.size)
-    wide = 1.0 + TREND_DOUBT * noise
-    log = name in ("knock", "nox_per_energy") or OUTPUTS[name].log
-    share = np.exp(np.log(np.maximum(two, 1e-30) / np.maximum(one, 1e-30)) * wide) if log else None
-    change = (share - 1.0) * one if share is not None else (two - one) * wide
-    after = one + change
-    ratio = after / np.where(one != 0.0, one, np.nan)
+        one, two = np.ones_like(one), two / one
+    wide = 1.0 + (0.0 if given else TREND_DOUBT) * np.random.default_rng(7).standard_normal(one.size)
+    if name in ("knock", "nox_per_energy") or OUTPUTS[name].log:
+        share = np.exp(np.log(np.maximum(two, 1e-30) / np.maximum(one, 1e-30)) * wide)
+        return one, share * one
+    return one, one + (two - one) * wide
+
+
+def _answered(engine: Calibrated, name: str, then: Outcome, *, given: bool = False) -> Answered:
+    """Return one number now and then."""
+    one, after = draws_of(engine, then, name, given=given)
+    change = after - one
     return Answered(
         name=name, title=TITLES.get(name) or OUTPUTS[name].title, now=_three(one), then=_three(after),
-        change=_three(change), share=_three(ratio), chance_up=float(np.mean(change > 0.0)),
+        change=_three(change), share=_three(after / np.where(one != 0.0, one, np.nan)),
+        chance_up=float(np.mean(change > 0.0)),
     )  # fmt: skip
 
 

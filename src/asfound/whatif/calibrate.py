@@ -15,7 +15,7 @@ import numpy as np
 
 from asfound.errors import InputError
 from asfound.quantities.typing import Array
-from asfound.whatif.engine import QUICK, Build, Outcome, Setting, Unknowns, run
+from asfound.whatif.engine import NO_NITRIC_OXIDE, QUICK, ROUGH, Build, Outcome, Setting, Unknowns, run
 from asfound.whatif.priors import Prior, priors
 from asfound.whatif.seen import OUTPUTS, Reading, Visit
 
@@ -73,6 +73,8 @@ class Calibrated:
     settings: tuple[Setting, ...]
     outcome: Outcome
     """At the first visit's setting."""
+    rough_power: Array
+    """The same with rough steps, for ratios of powers. [W]"""
     learned: tuple[Learned, ...]
     fits: tuple[Fit, ...]
     effective: float
@@ -129,11 +131,19 @@ def calibrate(build: Build, visits: Sequence[Visit], *, seed: int = 1, draws: in
         unknowns=unknowns,
         settings=settings,
         outcome=outcomes[0],
+        rough_power=rough_power(build, settings[0], unknowns, visits[0].fuel),
         learned=tuple(_learned(one, unknowns) for one in problem.known.values()),
         fits=fits,
         effective=effective,
         says=_misfits(fits),
     )
+
+
+def rough_power(build: Build, setting: Setting, unknowns: Unknowns, fuel: Mapping[str, float]) -> Array:
+    """Return the power by few steps. [W]"""
+    return run(
+        build, setting, unknowns, fuel, reference=setting, steps=ROUGH, layers=NO_NITRIC_OXIDE
+    ).power  # fmt: skip
 
 
 class _Problem:

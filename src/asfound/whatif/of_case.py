@@ -103,6 +103,11 @@ def modelled(case: Case, state: State) -> Modelled | Lacking:
     )  # fmt: skip
 
 
+def gas_of(worked: Worked, state: State) -> dict[str, float] | None:
+    """Return the gas that was analysed, component to share; None where nobody did. [mol/mol]"""
+    return _gas(_Numbers(worked, state))
+
+
 def states_modelled(case: Case) -> dict[State, Modelled | Lacking]:
     """Return both states of a visit as the model takes them."""
     return {state: modelled(case, state) for state in STATES}

@@ -7,11 +7,15 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
+from asfound.exhaust.reference_oxygen import OXYGEN_IN_AIR, at_reference_oxygen
 from asfound.quantities.typing import Array
-from asfound.whatif.ask import Answer, _of, ask, bounds
+from asfound.whatif.ask import Answer, _of, ask, spread_draws
+from asfound.whatif.bounds import bounds
 from asfound.whatif.calibrate import Calibrated
-from asfound.whatif.engine import QUICK, Outcome, Setting, Unknowns, run
+from asfound.whatif.charge import charge
+from asfound.whatif.engine import NO_NITRIC_OXIDE, QUICK, ROUGH, Outcome, Setting, Unknowns, run
 from asfound.whatif.seen import Knob
+from asfound.whatif.turbocharger import Turbocharger
 
 STEPS: dict[Knob, float] = {
     "timing": np.radians(-1.0), "excess_air_ratio": 0.02, "charge_temperature": 5.0, "manifold_pressure": 4e3,
@@ -30,6 +34,10 @@ class Limits:
 
     nox_dry: float = np.inf
     nox_per_energy: float = np.inf
+    nox_at_reference: float = np.inf
+    """Of dry exhaust, counted at `reference_oxygen`. [mol/mol]"""
+    reference_oxygen: float = 0.15
+    oxygen_in_air: float = OXYGEN_IN_AIR
     exhaust_temperature: float = np.inf
     peak_pressure: float = np.inf
     knock: float = np.inf
@@ -46,6 +54,8 @@ class Map:
     efficiency: Array
     nox_dry: Array
     nox_per_energy: Array
+    nox_at_reference: Array
+    """At the reference oxygen of the limits, by the outcome's own oxygen. [mol/mol]"""
     exhaust_temperature: Array
     peak_pressure: Array
     knock: Array
@@ -56,25 +66,33 @@ class Map:
     """Of those allowed with `SURE`, the most efficient; None where there is none."""
 
 
-def sensitivities(engine: Calibrated) -> dict[Knob, Answer]:
-    """Return what a small change of each part of the setting does, one at a time."""
-    return {knob: ask(engine, {knob: by}) for knob, by in STEPS.items()}
+def sensitivities(
+    engine: Calibrated, *, power_share: float | None = None, charger: Turbocharger | None = None
+) -> dict[Knob, Answer]:
+    """Return what a small change of each part of the setting does, one at a time.
+
+    Where a power is asked for, the manifold pressure follows from it and is not among them.
+    """
+    return {
+        knob: ask(engine, {knob: by}, power_share=power_share, charger=charger)
+        for knob, by in STEPS.items()
+        if power_share is None or knob != "manifold_pressure"
+    }
 
 
 def few(engine: Calibrated, draws: int = FEW) -> Calibrated:
     """Return the engine with few of its draws, spread evenly over its nitric oxide."""
-    order = np.argsort(engine.outcome.nox_dry)
-    at = order[np.linspace(0, len(order) - 1, draws + 2).astype(int)[1:-1]]
+    at = spread_draws(engine.outcome.nox_dry, draws)
 
     def cut(one: object) -> object:
         array = np.asarray(one)
-        return array[at] if array.ndim == 1 and array.size == len(order) else one
+        return array[at] if array.ndim == 1 and array.size == engine.outcome.power.size else one
 
     unknowns = Unknowns(**{f.name: cut(getattr(engine.unknowns, f.name)) for f in fields(Unknowns)})  # type: ignore[arg-type]
     first = engine.settings[0]
     setting = Setting(**{f.name: cut(getattr(first, f.name)) for f in fields(Setting)})  # type: ignore[arg-type]
     outcome = run(engine.build, setting, unknowns, engine.fuel, reference=setting, steps=QUICK)
-    return replace(engine, unknowns=unknowns, settings=(setting,), outcome=outcome)
+    return replace(engine, unknowns=unknowns, settings=(setting,), outcome=outcome, rough_power=engine.rough_power[at])
 
 
 def map_of(
@@ -112,17 +130,31 @@ def map_of(
         timing=np.asarray(reference.timing) + by_timing,
         excess_air_ratio=np.asarray(reference.excess_air_ratio) + by_mixture,
     )
-    wanted, found = spread(part.outcome.power), None
-    for _ in range(3):
-        found = run(engine.build, setting, all_unknowns, engine.fuel, reference=reference, steps=QUICK)
-        lost = np.asarray(all_unknowns.friction) * found.power / found.mean_effective_pressure
-        more = np.clip((wanted + lost) / (found.power + lost), 0.5, 1.6)
-        setting = setting.at(
-            manifold_pressure=np.asarray(setting.manifold_pressure) * more,
-            exhaust_pressure=np.asarray(setting.exhaust_pressure) * more,
-        )
-    assert found is not None
+    wanted = spread(part.rough_power)
+    # the heat that a volume of charge brings goes with the mixture: the first guess
+    setting = _scaled(setting, _bulk(setting, engine) / _bulk(reference, engine))
+    rough = run(
+        engine.build, setting, all_unknowns, engine.fuel, reference=reference, steps=ROUGH, layers=NO_NITRIC_OXIDE
+    )
+    lost = np.asarray(all_unknowns.friction) * rough.power / rough.mean_effective_pressure
+    setting = _scaled(setting, np.clip((wanted + lost) / (rough.power + lost), 0.5, 1.6))
+    found = run(engine.build, setting, all_unknowns, engine.fuel, reference=reference, steps=QUICK)
     return _judged(engine, part.outcome, found, limits, shape, np.asarray(timings), np.asarray(mixtures))
+
+
+def _bulk(setting: Setting, engine: Calibrated) -> Array:
+    """Return the volume of charge that brings a given heat, to a constant."""
+    mixed = charge(engine.fuel, setting.excess_air_ratio, humidity=setting.humidity)
+    found: Array = mixed.fresh.gas_constant * np.asarray(setting.charge_temperature) / mixed.fuel
+    return found
+
+
+def _scaled(setting: Setting, by: Array) -> Setting:
+    """Return the setting with manifold and exhaust pressure times a number."""
+    return setting.at(
+        manifold_pressure=np.asarray(setting.manifold_pressure) * by,
+        exhaust_pressure=np.asarray(setting.exhaust_pressure) * by,
+    )
 
 
 def _judged(
@@ -134,9 +166,11 @@ def _judged(
     named = {name: _of(found, name).reshape(shape) for name in (
         "efficiency", "nox_dry", "nox_per_energy", "exhaust_temperature", "peak_pressure"
     )}  # fmt: skip
+    level = limits.reference_oxygen, limits.oxygen_in_air
+    named["nox_at_reference"] = np.reshape(at_reference_oxygen(found.nox_dry, found.oxygen_dry, *level), shape)
     knock = found.knock.reshape(shape) / now.knock
     kept = np.ones(shape, dtype=bool)
-    for name in ("nox_dry", "nox_per_energy", "exhaust_temperature", "peak_pressure"):
+    for name in ("nox_dry", "nox_per_energy", "nox_at_reference", "exhaust_temperature", "peak_pressure"):
         kept &= named[name] <= getattr(limits, name)
     kept &= knock <= limits.knock
     allowed = kept.mean(axis=2)
@@ -161,7 +195,15 @@ class Way:
     """Within the bounds; else the answer is at the bound."""
 
 
-def ways_to(engine: Calibrated, target: str, share: float, knobs: Sequence[Knob] = tuple(STEPS)) -> tuple[Way, ...]:
+def ways_to(
+    engine: Calibrated,
+    target: str,
+    share: float,
+    knobs: Sequence[Knob] = tuple(STEPS),
+    *,
+    power_share: float | None = None,
+    charger: Turbocharger | None = None,
+) -> tuple[Way, ...]:
     """Return for each part of the setting the change that brings a number to a share of what it is now.
 
     Parameters
@@ -173,25 +215,37 @@ def ways_to(engine: Calibrated, target: str, share: float, knobs: Sequence[Knob]
         Wanted over now, by the middle of the draws. [1]
     knobs : sequence of str
         Parts of the setting to be tried, one at a time.
+    power_share : float, optional
+        Of the power now, held by the manifold pressure (which is then none of the knobs).
+    charger : Turbocharger, optional
+        For the answers; the search goes without.
     """
     small = few(engine, 7)
     found = []
     for knob in knobs:
-        by, reached = _solve(small, knob, target, share)
-        found.append(Way(knob=knob, by=by, answer=ask(engine, {knob: by}), reached=reached))
+        if power_share is not None and knob == "manifold_pressure":
+            continue
+        by, reached = _solve(engine, small, knob, target, share, power_share)
+        answer = ask(engine, {knob: by}, power_share=power_share, charger=charger)
+        found.append(Way(knob=knob, by=by, answer=answer, reached=reached))
     return tuple(sorted(found, key=lambda one: not one.reached))
 
 
-def _solve(engine: Calibrated, knob: Knob, target: str, share: float) -> tuple[float, bool]:
+def _solve(
+    engine: Calibrated, small: Calibrated, knob: Knob, target: str, share: float, power_share: float | None
+) -> tuple[float, bool]:
     """Return the change within the bounds that brings the target, and whether it does."""
     bound = bounds()[knob]
-    middle = float(np.median(np.asarray(getattr(engine.settings[0], knob))))
-    scale = middle if bound.relative else 1.0
-    low = max(bound.less * scale, bound.low - middle) * 0.999
-    high = min(bound.more * scale, bound.high - middle) * 0.999
+    ends = []
+    for one in (engine, small):  # their middles differ a little, and both are asked
+        middle = float(np.median(np.asarray(getattr(one.settings[0], knob))))
+        scale = middle if bound.relative else 1.0
+        ends.append((max(bound.less * scale, bound.low - middle), min(bound.more * scale, bound.high - middle)))
+    low, high = max(one[0] for one in ends) * 0.999, min(one[1] for one in ends) * 0.999
 
     def miss(by: float) -> float:
-        return float(np.log(max(ask(engine, {knob: by}).number(target).share[1], 1e-9) / share))
+        found = ask(small, {knob: by}, power_share=power_share).number(target).share[1]
+        return float(np.log(max(found, 1e-9) / share))
 
     at_low, at_high = miss(low), miss(high)
     if at_low * at_high > 0:

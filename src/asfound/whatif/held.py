@@ -1,0 +1,115 @@
+"""The manifold pressure that a power asks for, and the exhaust pressure that goes with it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from asfound.errors import InputError
+from asfound.quantities.typing import Array, Values
+from asfound.whatif.bounds import bounds
+from asfound.whatif.calibrate import Calibrated
+from asfound.whatif.charge import charge
+from asfound.whatif.engine import NO_NITRIC_OXIDE, QUICK, ROUGH, Outcome, Setting, run
+from asfound.whatif.turbocharger import Turbocharger, exhaust_pressure_for
+
+LEAST_POWER, MOST_POWER = 0.3, 1.15
+"""Of the power now, between which the model may be asked (engineering judgement). [1]"""
+TURNS = 5
+"""Of the search for a manifold pressure, at most."""
+NEAR = 0.06
+"""A last step that is smaller leaves the power within a few thousandths. [1]"""
+
+
+def at_power(
+    engine: Calibrated,
+    setting: Setting,
+    gas: Mapping[str, Values],
+    share: float | None,
+    charger: Turbocharger | None,
+) -> tuple[Setting, Outcome, list[str]]:
+    """Return setting and outcome, the manifold pressure found for a power where one is asked.
+
+    Manifold and exhaust pressure are looked for with rough steps and without nitric oxide: only ratios of powers
+    count, and rough steps have these within a few thousandths.
+    """
+    first = engine.settings[0]
+    start = np.asarray(first.manifold_pressure, dtype=float)
+    outcome, assumed, lost = engine.outcome, start, start
+    if share is not None:
+        setting = _guessed(engine, setting, gas, share)
+    for _ in range(TURNS if share is not None else int(charger is not None)):
+        setting, _lacking = _backed(setting, outcome, start, first, charger)
+        outcome = run(engine.build, setting, engine.unknowns, gas, reference=first, steps=ROUGH, layers=NO_NITRIC_OXIDE)
+        if share is None:
+            break
+        # indicated work goes with the charge: what friction takes stays
+        lost = np.asarray(engine.unknowns.friction) * outcome.power / outcome.mean_effective_pressure
+        more = (share * engine.rough_power + lost) / (outcome.power + lost)
+        setting = setting.at(manifold_pressure=np.asarray(setting.manifold_pressure) * more)
+        assumed = np.asarray(setting.exhaust_pressure) * more
+        if float(np.max(np.abs(more - 1.0))) < NEAR:
+            break
+    setting, lacking = _backed(setting, outcome, start, first, charger)
+    if share is not None:  # what the exhaust pushes back other than assumed, the charge must bring
+        pushed = (np.asarray(setting.exhaust_pressure) - assumed) * outcome.power / outcome.mean_effective_pressure
+        more = 1.0 + pushed / (outcome.power + lost)
+        setting = setting.at(manifold_pressure=np.asarray(setting.manifold_pressure) * more)
+    outcome = run(engine.build, setting, engine.unknowns, gas, reference=first, steps=QUICK)
+    return setting, outcome, list(_unreached(setting, first, lacking if charger is not None else 0.0))
+
+
+def _unreached(setting: Setting, first: Setting, lacking: float) -> Iterator[str]:
+    """Say where the manifold pressure that is asked for may not be had."""
+    if lacking > 0.05:
+        yield f"In {100 * lacking:.0f} of 100 draws the exhaust has not enough for this manifold pressure."
+    share = float(np.median(np.asarray(setting.manifold_pressure) / np.asarray(first.manifold_pressure))) - 1.0
+    bound = bounds()["manifold_pressure"]
+    if not bound.less <= share <= bound.more:
+        yield (
+            f"It takes {100 * abs(share):.0f} % {'more' if share > 0 else 'less'} manifold pressure than was read: "
+            f"{bound.why}."
+        )
+
+
+def _guessed(engine: Calibrated, setting: Setting, gas: Mapping[str, Values], share: float) -> Setting:
+    """Return the setting with the manifold pressure that brings as much heat as the power asks for, but for friction.
+
+    Raises
+    ------
+    InputError
+        The share is beyond what the model may be asked.
+    """
+    if not LEAST_POWER <= share <= MOST_POWER:
+        raise InputError(
+            "power_share", f"{share:g}", "is beyond what the model may be asked",
+            allowed=f"{LEAST_POWER:g} to {MOST_POWER:g}",
+        )  # fmt: skip
+    first = engine.settings[0]
+    now, then = (_heat_by_volume(one, fuel) for one, fuel in ((first, engine.fuel), (setting, gas)))
+    pressure = np.asarray(setting.manifold_pressure) * (0.12 + 0.88 * share) * now / then
+    return setting.at(manifold_pressure=pressure)
+
+
+def _heat_by_volume(setting: Setting, gas: Mapping[str, Values]) -> Array:
+    """Return the heat that a volume of charge brings at one pressure, to a constant."""
+    mixed = charge(gas, np.atleast_1d(setting.excess_air_ratio), humidity=np.atleast_1d(setting.humidity))
+    constant = mixed.fresh.gas_constant * np.asarray(setting.charge_temperature)
+    found: Array = mixed.fuel * mixed.heating_value / constant
+    return found
+
+
+def _backed(
+    setting: Setting, seen: Outcome, start: Array, first: Setting, charger: Turbocharger | None
+) -> tuple[Setting, float]:
+    """Return the setting with its exhaust pressure, and the share of draws in which the turbocharger has not enough."""
+    manifold = np.asarray(setting.manifold_pressure, dtype=float)
+    if charger is None:
+        moved = np.asarray(first.exhaust_pressure) * (manifold / start)
+        return replace(setting, exhaust_pressure=np.maximum(moved, 0.7e5)), 0.0
+    ratio = seen.fuel_flow / seen.air_flow
+    back = exhaust_pressure_for(charger, manifold * np.ones_like(ratio), seen.exhaust_temperature, ratio)
+    lacking = float(np.mean(~np.isfinite(back)))
+    return replace(setting, exhaust_pressure=np.where(np.isfinite(back), back, 2.0 * manifold)), lacking
