@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 from asfound.quantities.findings import Case
 from asfound.quantities.sheet import work_out
 from asfound.report.content_trouble import (
-    OTHER,
     OTHER_TITLE,
     before_all,
     lead,
@@ -21,6 +20,7 @@ from asfound.report.content_trouble import (
     trouble_shown,
 )
 from asfound.report.content_trouble_codes import codes_shown
+from asfound.report.content_trouble_next import OTHER
 from asfound.report.content_trouble_rows import all_said, grouped, repairs_of, steps_of, to_tell, told_symptoms
 from asfound.report.content_trouble_words import HAZARDS, answer, costs, minutes, outcome, tells_apart
 from asfound.troubleshoot import generic

@@ -8,7 +8,7 @@ from asfound.report.bars import belief_row
 from asfound.report.belief_steps import belief_steps
 from asfound.report.content_crosscheck_words import lower
 from asfound.report.content_paper import paper
-from asfound.report.content_trouble import NextStep, lead, trouble_shown
+from asfound.report.content_trouble import lead, trouble_shown
 from asfound.report.content_trouble_codes import codes_shown
 from asfound.report.content_trouble_rows import all_said, steps_of
 from asfound.report.content_trouble_words import CONFIRMED, PROTECTION_SAYS, chance, first_up
@@ -17,6 +17,7 @@ from asfound.report.wording import clean, clock
 if TYPE_CHECKING:
     from asfound.records.visit import VisitView
     from asfound.report.content_trouble_codes import MessageShown
+    from asfound.report.content_trouble_next import NextStep
     from asfound.report.content_trouble_rows import SaidShown
     from asfound.troubleshoot.shown import Trouble
 
