@@ -27,10 +27,10 @@ def test_the_newest_migration_is_the_schema_that_is_asked_for():
 
 def test_the_file_is_copied_before_it_is_migrated(records, monkeypatch, tmp_path):
     """As if this program had a newer schema: the copy is made before anything else."""
-    monkeypatch.setattr(database, "SCHEMA", "0002")
+    monkeypatch.setattr(database, "SCHEMA", "9999")
     before = records.home.database.read_bytes()
     records.database.bring_up_to_date()
-    copy = records.home.database.with_name("record.sqlite.before-0002")
+    copy = records.home.database.with_name("record.sqlite.before-9999")
     assert copy.read_bytes() == before
 
 

@@ -15,6 +15,7 @@ from asfound.records.entries import Entry, canonical, make_id
 from asfound.records.files import Files, FolderFiles, TableFiles
 from asfound.records.home import Clock, Home, Settings
 from asfound.records.known import Known, entry_of
+from asfound.records.sent import note_entries, refuse_twice
 from asfound.records.tables import ENTRIES
 
 if TYPE_CHECKING:
@@ -172,7 +173,9 @@ class Records(Known):
         """
         with self._lock:
             with self.database.writing() as connection:
+                refuse_twice(connection)
                 self._refresh(connection)  # with the lock held: another program may have sealed the visit
+                made: list[Entry] = []
                 last = connection.execute(select(func.max(ENTRIES.c.id))).scalar()
                 while True:
                     now = self.clock.now()
@@ -183,6 +186,8 @@ class Records(Known):
                     if entry is None:
                         break
                     _insert(connection, [entry])
+                    made.append(entry)
+                note_entries(connection, made)
             self._refresh(always=True)
 
     def undo(self, entry: str, *, who: str | None = None, why: str = "") -> Entry:

@@ -1,4 +1,4 @@
-"""The tables of the record: one of entries, one of file contents (used only where there is no folder beside them)."""
+"""The tables of the record: entries, file contents (used only where there is no folder beside them), what was sent."""
 
 from __future__ import annotations
 
@@ -37,4 +37,15 @@ FILES = Table(
     METADATA,
     Column("digest", String(64), primary_key=True),
     Column("content", LargeBinary, nullable=False),
+)
+
+SENT = Table(
+    "sent",
+    METADATA,
+    # What a device sent, by the identifier that it made; no entry refers to it, and it stays in this store.
+    Column("key", String(36), primary_key=True),
+    Column("at", String(40), nullable=False),
+    Column("entries", Text, nullable=False),
+    Column("status", Integer, nullable=False),
+    Column("address", Text, nullable=False),
 )
