@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from math import sqrt
 
+import numpy as np
+
+from asfound.errors import InputError
 from asfound.quantities.refusals import between
 from asfound.quantities.typing import Values
 from asfound.quantities.words import Method
@@ -28,6 +31,17 @@ ADDED = ("oil_added", "oil_sump")
 _SUMP = between(0.01, 20.0, "10 to 20,000 L", "Read the sump's content in the engine's manual.")
 _TIME = between(3600.0, 3.6e8, "1 to 100,000 h", "Read the hour meter at both moments.")
 _POWER = between(1e3, 1e8, "1 kW to 100 MW", "Take the mean of the meter: work over hours.")
+
+
+def _refuse_backwards(time_before: Values, time_now: Values) -> None:
+    """Refuse two samples between which no time lies; a doubt that reaches beyond only costs draws."""
+    before, now = (float(np.asarray(one, dtype=float).flat[0]) for one in (time_before, time_now))
+    if not now > before:
+        raise InputError(
+            "oil_hours", f"{now / 3600:,.0f} h", f"is not after the sample before, at {before / 3600:,.0f} h",
+            allowed="more hours on the oil than at the sample before",
+            try_next="Read the hours on both reports again; after an oil change begin with the new oil's first sample.",
+        )  # fmt: skip
 
 
 @worksheet(
@@ -58,6 +72,7 @@ def acid_number_rise(
     before: Values, now: Values, fresh: Values, time_before: Values, time_now: Values, added: Values, sump: Values
 ) -> Values:
     """Return the rise of the acid number in 1000 h had no oil been added; roughly, for acid is used up too. [kg/kg]"""
+    _refuse_backwards(time_before, time_now)
     return oil_rates.rise_made(before, now, fresh, time_before, time_now, added, sump)
 
 
@@ -73,6 +88,7 @@ def base_number_fall(
     before: Values, now: Values, fresh: Values, time_before: Values, time_now: Values, added: Values, sump: Values
 ) -> Values:
     """Return the fall of the base number in 1000 h had no oil been added. [kg/kg]"""
+    _refuse_backwards(time_before, time_now)
     return -oil_rates.rise_made(before, now, fresh, time_before, time_now, added, sump)
 
 
@@ -88,6 +104,7 @@ def iron_rise(
     before: Values, now: Values, fresh: Values, time_before: Values, time_now: Values, added: Values, sump: Values
 ) -> Values:
     """Return the rise of iron in 1000 h had no oil been added: what wears, not what the sample shows. [kg/kg]"""
+    _refuse_backwards(time_before, time_now)
     return oil_rates.rise_made(before, now, fresh, time_before, time_now, added, sump)
 
 
@@ -103,6 +120,7 @@ def acid_number_hours_left(before: Values, now: Values, time_before: Values, tim
 
     No answer where it does not rise. With three samples and more the trend of the charge says more.
     """
+    _refuse_backwards(time_before, time_now)
     return oil_rates.time_left(before, now, time_before, time_now, limit)
 
 
@@ -118,4 +136,5 @@ def base_number_hours_left(before: Values, now: Values, time_before: Values, tim
 
     No answer where it does not fall.
     """
+    _refuse_backwards(time_before, time_now)
     return oil_rates.time_left(before, now, time_before, time_now, limit)
