@@ -28,6 +28,8 @@ _RULES: dict[str, str] = {
     ".dash": "stroke-dasharray:6 5",
     ".ring": f"fill:#fff;stroke:{INK};stroke-width:3.2",
     ".disc": f"fill:{CHOSEN};stroke:#fff;stroke-width:1.5",
+    ".ringp": f"fill:#fff;stroke:{CHOSEN};stroke-width:3;stroke-dasharray:6 3.4",
+    ".cloud": "opacity:.5",
     ".ghostdisc": f"fill:{GHOST};stroke:#fff;stroke-width:1.5",
     ".stopline": f"stroke:{CHOSEN};stroke-width:1.3;stroke-dasharray:6 4;fill:none",
     ".stopno": f"fill:{CHOSEN}",
@@ -110,6 +112,20 @@ _RULES: dict[str, str] = {
     ".bd-second": f"fill:{CHOSEN}",
     ".bd-rest": f"fill:{GHOST}",
     ".bd-none": f"fill:#fff;stroke:{GHOST};stroke-width:1.3",
+    ".tl-gap": "fill:url(#hatch-gap-paper)",
+    ".tl-band": f"fill:{CHOSEN};opacity:.2",
+    ".tl-mean": f"stroke:{CHOSEN};stroke-width:1.4;fill:none;stroke-linejoin:round",
+    ".tl-mean.quiet": "stroke-width:.8;opacity:.6",
+    ".tl-dots": f"stroke:{CHOSEN};stroke-width:2.8;stroke-linecap:round;fill:none",
+    ".tl-doubt": f"fill:{CHOSEN};opacity:.3",
+    ".tl-level": f"stroke:{CHOSEN};stroke-width:2.2;fill:none;stroke-linejoin:round",
+    ".tl-fan": f"fill:{CHOSEN};opacity:.16",
+    ".tl-out": f"stroke:{INK2};stroke-width:2.4;fill:none",
+    ".tl-visit": f"stroke:{INK};stroke-width:1.1;fill:none",
+    ".tl-disc": f"fill:{CHOSEN}",
+    ".tl-start": f"stroke:{EDGE};stroke-width:1",
+    ".tl-thin": "stroke-width:2",
+    ".veil": "opacity:.84",
 }
 
 _HATCHES = {
@@ -118,6 +134,8 @@ _HATCHES = {
     "hatch-second-paper": '<pattern id="hatch-second-paper" width="6" height="6" patternUnits="userSpaceOnUse" '
     'patternTransform="rotate(-45)"><rect width="6" height="6" fill="#fff"/>'
     f'<line x1="0" y1="0" x2="0" y2="6" stroke="{CHOSEN}" stroke-width="2.4"/></pattern>',
+    "hatch-gap-paper": '<pattern id="hatch-gap-paper" width="6" height="6" patternUnits="userSpaceOnUse">'
+    f'<circle cx="1.5" cy="1.5" r="1" fill="{EDGE}"/></pattern>',
     "hatch-kit-paper": '<pattern id="hatch-kit-paper" width="9" height="9" patternUnits="userSpaceOnUse" '
     'patternTransform="rotate(-45)"><rect width="9" height="9" fill="#fff"/>'
     '<rect width="4" height="9" fill="#dcdff4"/></pattern>',

@@ -17,6 +17,9 @@ from asfound.report.engine_plan import DrawnSlot, EngineDrawing, Tag
 from asfound.report.engine_plan import caption as drawing_caption
 from asfound.report.gas_bars import Component, Part, gas_bars
 from asfound.report.habit import Kept, Row, habit
+from asfound.report.history_frame import history_events
+from asfound.report.history_row import history_row
+from asfound.report.history_small import history_small
 from asfound.report.icons import ICONS, LOOK_WORDS, SEVERITY_WORDS, icon, look_sign, severity_sign
 from asfound.report.marks import house_sign, page_defs, ring_disc, state_sign, tag_sign, trail_sign
 from asfound.report.of_visit import drawing_of, drawing_of_engine, tag_of
@@ -75,6 +78,9 @@ __all__ = [
     "engine_ports",
     "gas_bars",
     "habit",
+    "history_events",
+    "history_row",
+    "history_small",
     "home_ruler",
     "house_sign",
     "icon",

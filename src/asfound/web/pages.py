@@ -40,6 +40,7 @@ SHEETS = (
     "cylinders.css",
     "due.css",
     "trouble.css",
+    "history.css",
     "shelves.css",
     "hand_and_print.css",
 )

@@ -1,0 +1,283 @@
+"""What a log says, in words: changes with since when and how sure, events, hours, sensors, and what visits did."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from asfound.quantities.display import chance, number_text
+from asfound.quantities.register import quantity
+from asfound.quantities.units import unit
+from asfound.report.content_history_channels import channel_of, symbol_of
+from asfound.report.time_axis import day_said, span_said, time_said
+from asfound.report.wording import System
+
+if TYPE_CHECKING:
+    from datetime import tzinfo
+
+    from asfound.history.look_parts import EngineLook, EventsSeen, Indicator, Interval, SensorFault
+
+KINDS = {"drift": "Drift", "step": "Step", "both": "Drift and step", "none": "Still", "unknown": "Not known"}
+SIGNS = {"beyond": "visit", "near": "visit", "moves": "soon", "still": "note", "unknown": "note"}
+JUDGED = {
+    "beyond": "beyond its limit",
+    "near": "near its limit",
+    "moves": "moves",
+    "still": "as always",
+    "unknown": "not known",
+}
+VERDICTS = {
+    "worked": "It worked",
+    "likely": "Likely worked",
+    "not enough": "Not enough",
+    "worse": "Worse",
+    "moved": "Moved",
+    "cannot be told": "Cannot be told",
+}
+FAULTS = {
+    "stuck": "Stuck", "spike": "Spikes", "gap": "Gap", "unit_change": "Unit changed",
+    "gauge_absolute": "Gauge or absolute", "twins_apart": "Twins apart", "left_group": "Left its group",
+    "at_limit": "At the end of its range", "coarse": "Coarse steps",
+}  # fmt: skip
+STATES = {
+    "service": "running", "forced": "forced stop", "planned": "planned stop", "maintenance": "maintenance",
+    "reserve": "ready, not asked for", "standing": "stood, nobody said why", "unseen": "not seen",
+}  # fmt: skip
+MOST = 12
+"""Rows shown before the rest is folded."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeRow:
+    """One line of the table of changes."""
+
+    kind: str
+    sign: str
+    title: str
+    channel: str
+    when: str
+    interval: str
+    how_much: str
+    sure: str
+    says: str
+    looks_at: str
+    forecast: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultRow:
+    """One fault of a sensor or its log."""
+
+    kind: str
+    title: str
+    channel: str
+    when: str
+    says: str
+    open: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tables:
+    """All of them."""
+
+    headline: tuple[str, ...] = ()
+    changes: tuple[ChangeRow, ...] = ()
+    still: tuple[tuple[str, str, str], ...] = ()
+    """Title, value now, words: what did not move."""
+    faults: tuple[FaultRow, ...] = ()
+    trips: tuple[tuple[str, str, str, str], ...] = ()
+    floods: tuple[tuple[str, str], ...] = ()
+    bouts: tuple[tuple[str, str, int], ...] = ()
+    frequent: tuple[tuple[str, int], ...] = ()
+    hours: tuple[tuple[str, str], ...] = ()
+    counters: tuple[str, ...] = ()
+    effects: tuple[tuple[str, tuple[tuple[str, str, str, str], ...]], ...] = ()
+    """By visit: title, difference with interval, verdict, words."""
+    hunting: tuple[str, ...] = ()
+    clocks: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    has_alarms: bool = False
+    worked_out: str = ""
+    counts: dict[str, int] = field(default_factory=dict)
+
+
+def tables_of(look: EngineLook, system: System, zone: tzinfo) -> Tables:
+    """Return every table of a look."""
+    changes = [row for one in look.indicators for row in _changes(one, system, zone)]
+    order = {"visit": 0, "soon": 1, "note": 2}
+    changes.sort(key=lambda row: order[row.sign])
+    moving = [one for one in look.indicators if one.judged in ("beyond", "near", "moves")]
+    return Tables(
+        headline=_headline(look, moving),
+        changes=tuple(changes),
+        still=tuple(_still(one, system) for one in look.indicators if one.judged in ("still", "unknown")),
+        faults=tuple(_fault(one, system, zone) for one in sorted(look.faults, key=lambda f: (not f.open, -f.end))),
+        trips=tuple(
+            (time_said(one.time, zone), " or ".join(one.first_out) or "not told", ", ".join(one.consequences) or "none",
+             _hours(one.hours_down)) for one in reversed(look.events.trips)
+        ),
+        floods=tuple(
+            (span_said(one.start, one.end, zone), f"{one.alarms:,} alarms, {one.peak} in the worst ten minutes")
+            for one in reversed(look.events.floods)
+        ),
+        bouts=tuple((one.tag, span_said(one.start, one.end, zone), one.raised) for one in reversed(look.events.bouts)),
+        frequent=look.events.most_frequent,
+        hours=_hours_of(look.events),
+        counters=tuple(
+            f"{day_said(one.time, zone)}: the counter went from {one.before / 3600:,.0f} to {one.after / 3600:,.0f} h."
+            for one in look.events.counters
+        ),
+        effects=tuple(
+            (one.name, tuple(_effect(effect, system) for effect in one.effects)) for one in reversed(look.visits)
+        ),
+        hunting=tuple(one.says for one in look.hunting if one.says),
+        clocks=tuple(one.says for one in look.clocks if one.says),
+        notes=look.notes,
+        has_alarms=look.events.has_alarms,
+        worked_out=f"Worked out on {look.rows:,} rows up to {day_said(look.end, zone)}.",
+    )  # fmt: skip
+
+
+def _headline(look: EngineLook, moving: list[Indicator]) -> tuple[str, ...]:
+    worst = look.worst
+    if worst is None:
+        n = sum(one.judged == "still" for one in look.indicators)
+        return (f"Nothing moves: {n} watched readings stand where they stood, at equal load and ambient.",) if n else ()
+    rest = [one for one in moving if one is not worst]
+    said = [worst.says]
+    if rest:
+        titles = [one.title for one in rest[:4]]
+        more = f" and {len(rest) - 4} more" if len(rest) > 4 else ""
+        said.append(f"Also: {', '.join(titles)}{more}.")
+    return tuple(said)
+
+
+def amount(value: Interval, name: str, share: bool, system: System) -> tuple[str, str]:
+    """Return a difference of a quantity with its interval in words; a share is said in per cent.
+
+    Shares are natural logarithms of a ratio: 0.05 is 5.1 %.
+    """
+    if not value.known:
+        return "not known", ""
+    ends = (value.value, value.low, value.high)
+    if share:
+        found, symbol = tuple(100 * math.expm1(min(one, 20.0)) for one in ends), "%"
+    else:
+        try:
+            symbol = symbol_of(name, system)
+            factor = unit(symbol).factor / quantity(name).unit.factor
+        except LookupError:
+            symbol, factor = "", 1.0
+        found = tuple(one / factor for one in ends)
+    half = abs(found[2] - found[1]) / 2
+    places = max(0, min(4, 1 - math.floor(math.log10(half)))) if half > 0 and math.isfinite(half) else 2
+    texts = [f"{one:+,.{places}f}".replace("-", "−") for one in found]
+    symbol = f" {symbol}" if symbol and symbol != "1" else ""
+    return f"{texts[0]}{symbol}", f"{texts[1]} to {texts[2]}" if half > 0 else ""
+
+
+def _changes(one: Indicator, system: System, zone: tzinfo) -> list[ChangeRow]:
+    found = []
+    sign = SIGNS.get(one.judged, "note")
+    forecast = one.reach.says if one.reach is not None and one.judged in ("near", "beyond", "moves") else ""
+    if one.judged in ("beyond", "near", "moves") and one.kind in ("drift", "both", "none", "unknown"):
+        much, interval = amount(one.moved, one.quantity, one.share, system)
+        slope, _ = amount(one.slope, one.quantity, one.share, system)
+        began = one.began
+        if began is not None:
+            when, span = f"from {day_said(began.time, zone)}", span_said(began.earliest, began.latest, zone)
+        else:
+            when, span = (f"since {day_said(one.moved_from, zone)} or before", "") if one.moved_from else ("", "")
+        sure = one.odds.get(one.kind)
+        drifts = one.kind in ("drift", "both")
+        found.append(
+            ChangeRow(
+                kind="Drift" if drifts else "Level",
+                sign=sign,
+                title=one.title,
+                channel=one.channel,
+                when=when,
+                interval=span,
+                how_much=(f"{much} ({interval})" if interval else much) + (f"; {slope} in 1,000 h" if drifts else ""),
+                sure=chance(sure) if sure is not None else "",
+                says=one.says,
+                looks_at=one.sees,
+                forecast=forecast,
+            )
+        )
+    for step in one.steps:
+        much, interval = amount(step.size, one.quantity, one.share, system)
+        sure = one.odds.get("step", 0.0) + one.odds.get("both", 0.0)
+        found.append(
+            ChangeRow(
+                kind="Step",
+                sign="note" if step.visit else sign,
+                title=one.title,
+                channel=one.channel,
+                when=day_said(step.time, zone),
+                interval=span_said(step.earliest, step.latest, zone),
+                how_much=f"{much} ({interval})" if interval else much,
+                sure=chance(sure) if sure else "",
+                says=f"Came with the visit {step.visit}." if step.visit else "No visit then.",
+                looks_at="" if step.visit else one.sees,
+            )
+        )
+    return found
+
+
+def _still(one: Indicator, system: System) -> tuple[str, str, str]:
+    if not one.now.known:
+        return one.title, "", one.says or "Too little was logged."
+    shown = channel_of(f"{one.quantity}@{one.place}", system)
+    unit_said = f" {shown.unit}" if shown.unit else ""
+    return one.title, f"{shown.value(one.now.value, system)}{unit_said}", one.says
+
+
+def _fault(one: SensorFault, system: System, zone: tzinfo) -> FaultRow:
+    ends = span_said(one.start, one.end, zone)
+    return FaultRow(
+        kind=FAULTS.get(one.kind, one.kind.replace("_", " ").capitalize()),
+        title=channel_of(one.channel, system).title if one.channel else "All",
+        channel=one.channel,
+        when=f"since {day_said(one.start, zone)}" if one.open else ends,
+        says=one.says,
+        open=one.open,
+    )
+
+
+def _hours(value: float) -> str:
+    return f"{value:,.1f} h" if math.isfinite(value) else "not told"
+
+
+def _percent(value: Interval) -> str:
+    if not value.known:
+        return "not known"
+    said = f"{100 * value.value:.1f} %"
+    same = abs(value.high - value.low) < 5e-4
+    return said if same else f"{said} ({100 * value.low:.1f} to {100 * value.high:.1f} %)"
+
+
+def _hours_of(events: EventsSeen) -> tuple[tuple[str, str], ...]:
+    found = [
+        ("Hours run", _hours(events.service_hours)),
+        ("Hours of the log", _hours(events.period_hours)),
+        ("Hours not seen", _hours(events.unseen_hours)),
+        ("Stood, nobody said why", _hours(events.standing_hours)),
+        ("Starts", f"{events.starts:,}"),
+        ("Availability", _percent(events.availability)),
+        ("Forced outage rate", _percent(events.forced_outage_rate)),
+    ]
+    if math.isfinite(events.alarms_per_day):
+        found.append(("Alarms a day", number_text(events.alarms_per_day, 3)))
+    return tuple(one for one in found if one[1] not in ("not told", "not known"))
+
+
+def _effect(one: object, system: System) -> tuple[str, str, str, str]:
+    from asfound.history.look_parts import EffectSeen
+
+    assert isinstance(one, EffectSeen)
+    name = one.channel.partition("@")[0]
+    much, interval = amount(one.difference, name, one.share, system)
+    verdict = VERDICTS.get(one.verdict, one.verdict)
+    return one.title, f"{much} ({interval})" if interval else much, verdict, one.says

@@ -1,0 +1,81 @@
+"""Where the logs of an engine lie, and what its look says: the one place that pages, report and API ask."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta, tzinfo
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from asfound.report.time_axis import microseconds
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from asfound.history.look_parts import EngineLook
+    from asfound.history.store import Store
+    from asfound.records.store import Records
+    from asfound.records.things import EngineRecord
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogsOf:
+    """The logs of one engine as a page sees them."""
+
+    store: Store
+    stored: str
+    """What the store calls it."""
+    span: tuple[int, int]
+    """Times of the first and the last row, microseconds UTC; the last is cut at the day asked for."""
+    look: EngineLook | None
+    zone: tzinfo
+    visits: tuple[tuple[int, str], ...]
+    """Begin and name of each visit, oldest first."""
+
+
+def logs_of(records: Records, engine: EngineRecord, day: date | None = None) -> LogsOf | None:
+    """Return the logs of an engine, seen as of the end of ``day``; None where it has none by then."""
+    try:
+        from asfound.records.logs_of_engine import kept_look_of, logs, stored_as
+    except ImportError:  # until the record knows logs
+        return None
+    stored = stored_as(records, engine)
+    if stored is None:
+        return None
+    store = logs(records)
+    span = store.span(stored)
+    zone = zone_of(engine)
+    if span is None:
+        return None
+    first, last = span
+    if day is not None:
+        last = min(last, microseconds(datetime(day.year, day.month, day.day, tzinfo=zone) + timedelta(days=1)))
+    if last <= first:
+        return None
+    found = [(microseconds(datetime.fromisoformat(one.began)), one.name) for one in records.visits(engine.id)]
+    return LogsOf(
+        store=store,
+        stored=stored,
+        span=(first, last),
+        look=kept_look_of(records, engine, day),
+        zone=zone,
+        visits=tuple(sorted(one for one in found if one[0] <= last + 2 * 86_400_000_000)),
+    )
+
+
+def zone_of(engine: EngineRecord) -> tzinfo:
+    """Return the clock of the place where an engine stands: its offset or zone by name, else UTC.
+
+    Logs are kept in UTC; a page shows them at the clock that people there read.
+    """
+    said = str(engine.site.content.get("zone", "")) if engine.site else ""
+    if not said:
+        return UTC
+    try:
+        return datetime.fromisoformat(f"2000-01-01T00:00:00{said}").tzinfo or UTC
+    except ValueError:
+        pass
+    try:
+        return ZoneInfo(said)
+    except (ZoneInfoNotFoundError, ValueError):
+        return UTC
