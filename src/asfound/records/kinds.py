@@ -28,6 +28,7 @@ from asfound.records.kind_base import (
 )
 from asfound.records.kinds_troubleshooting import TROUBLE_KINDS
 from asfound.records.kinds_upkeep import UPKEEP_KINDS
+from asfound.records.kinds_whatif import WHATIF_KINDS
 
 
 class Site(Content):
@@ -452,14 +453,14 @@ class Addendum(Content):
 
 
 class Resolution(Content):
-    """How a person settled that two entries correct the same one."""
+    """How a person settled that two entries correct the same one, or that two laptops read one thing."""
 
     about: Id
-    """The entry that was corrected twice."""
+    """The entry that was corrected twice; or the first of several readings of one thing."""
     choose: tuple[Id, ...] = Field(min_length=1)
-    """The corrections that stand: one of them, or several to keep both as two readings."""
+    """What stands: one of them, or several to keep both as two readings."""
     set_aside: tuple[Id, ...] = ()
-    """The corrections that do not; one that is named in neither list clashes anew."""
+    """What does not; one that is named in neither list clashes anew."""
     why: Text = ""
 
 
@@ -493,6 +494,7 @@ KINDS: dict[str, type[Content]] = {
     "withdrawn": Withdrawn,
     **TROUBLE_KINDS,
     **UPKEEP_KINDS,
+    **WHATIF_KINDS,
 }
 OF_THE_HOME = frozenset({"site", "instrument"})
 """Kinds that belong to no engine."""

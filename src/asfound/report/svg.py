@@ -30,6 +30,8 @@ from asfound.report.ruler import Due, due_row, home_ruler
 from asfound.report.scales import scale, scatter_scale
 from asfound.report.stairs import Stair, Stretch, stairs
 from asfound.report.tornado import Swing, tornado
+from asfound.report.whatif_cycle import Panel, whatif_cycle
+from asfound.report.whatif_map import NetLine, Spot, whatif_map
 
 __all__ = [
     "ICONS",
@@ -49,10 +51,13 @@ __all__ = [
     "Level",
     "Line",
     "Mark",
+    "NetLine",
     "Outcome",
+    "Panel",
     "Part",
     "Row",
     "Share",
+    "Spot",
     "Stair",
     "Stretch",
     "Swing",
@@ -104,4 +109,6 @@ __all__ = [
     "tornado",
     "trail_sign",
     "weights_bar",
+    "whatif_cycle",
+    "whatif_map",
 ]  # fmt: skip

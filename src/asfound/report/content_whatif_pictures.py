@@ -1,0 +1,188 @@
+"""Data of the pictures of what-if, in the reader's units: the cycle over the crank angle, NOx against efficiency."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from asfound.quantities.display import show
+from asfound.quantities.register import quantity
+from asfound.quantities.units import unit as unit_of
+from asfound.report.whatif_anchor import anchored
+from asfound.report.whatif_cycle import Band, Panel
+from asfound.report.whatif_map import NetLine, Spot
+from asfound.report.whatif_permit import basis_of, counted, of_map, on_map
+from asfound.report.wording import in_units, sentence
+from asfound.whatif.ask import draws_of
+from asfound.whatif.uses import map_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from asfound.quantities.typing import Array
+    from asfound.quantities.words import State
+    from asfound.records.visit import VisitView
+    from asfound.report.whatif_fit import FittedEngine
+    from asfound.report.wording import System
+    from asfound.whatif.ask import Answer
+    from asfound.whatif.engine import Outcome
+    from asfound.whatif.uses import Map
+
+ANGLES = np.linspace(-60.0, 100.0, 81)
+"""[deg]"""
+DRAWN = 60
+"""Draws that a band is drawn from: its ends move by less than the line is wide."""
+CLOUD = 60
+TIMINGS = tuple(np.radians((-6.0, -4.0, -2.0, 0.0, 2.0, 4.0, 6.0)))
+MIXTURES = (-0.12, -0.08, -0.04, 0.0, 0.04, 0.08, 0.12)
+NEAR_TDC = 0.02
+"""Share burned below which the temperature of the burned gas is noise. [1]"""
+
+
+def cycle_picture(
+    fit: FittedEngine, answer: Answer | None, state_words: str, system: System, *, draws: int = DRAWN
+) -> dict[str, Any]:
+    """Return what `svg.whatif_cycle` draws, without its width."""
+    now = _bands(fit.engine.outcome, system, draws)
+    then = _bands(answer.outcome, system, draws) if answer is not None else (None, None, None)
+    units = (_pressure_unit(system), "°F" if system == "us" else "°C")
+    heads = (
+        f"pressure in the cylinder, {unit_of(units[0]).text} absolute",
+        f"temperature of the burned gas, {units[1]}",
+        "NO formed, parts in a million of the exhaust gas, dry",
+    )
+    panels = [Panel(unit_words=head, now=a, then=b) for head, a, b in zip(heads, now, then, strict=True)]
+    sparks = (
+        float(np.degrees(np.median(np.asarray(fit.engine.settings[0].timing)))),
+        float(np.degrees(np.median(np.asarray(answer.setting.timing)))) if answer is not None else None,
+    )
+    if answer is not None and sparks[1] is not None and abs(sparks[1] - sparks[0]) < 1e-6:
+        sparks = (sparks[0], None)
+    return {
+        "angle": tuple(float(one) for one in ANGLES), "panels": panels, "sparks": sparks, "now_words": state_words,
+        "label": _cycle_label(fit, answer, state_words, system),
+    }  # fmt: skip
+
+
+def _pressure_unit(system: System) -> str:
+    return "psi" if system == "us" else "bar"
+
+
+def _bands(outcome: Outcome, system: System, draws: int) -> tuple[Band, Band, Band]:
+    """Return pressure, temperature and nitric oxide over the crank angle, in the reader's units."""
+    trace = outcome.cycle.trace
+    count = trace.pressure.shape[1]
+    at = np.linspace(0, count - 1, min(draws, count)).astype(int)
+    radians = np.radians(ANGLES)
+    scale = 1.0 / unit_of(_pressure_unit(system)).factor
+    dry = outcome.nitric_oxide[-1] / np.where(outcome.nox_dry > 0.0, outcome.nox_dry, np.nan)
+    pressure, heat, oxide = (np.empty((len(ANGLES), len(at))) for _ in range(3))
+    for column, case in enumerate(at):
+        angle = trace.angle[:, case]
+        pressure[:, column] = np.interp(radians, angle, trace.pressure[:, case])
+        burned = np.interp(radians, angle, trace.burned[:, case])
+        heat[:, column] = np.where(
+            burned > NEAR_TDC, np.interp(radians, angle, trace.burned_temperature[:, case]), np.nan
+        )
+        oxide[:, column] = np.interp(radians, angle, outcome.nitric_oxide[:, case]) / dry[case]
+    about = quantity("exhaust_median")
+    symbol = about.display(system)
+    zero, one = about.to_unit(0.0, symbol), about.to_unit(1.0, symbol)
+    return (
+        _band(pressure * scale),
+        _band(np.nan_to_num(heat * (one - zero) + zero, nan=0.0)),
+        _band(np.nan_to_num(oxide) * 1e6),
+    )
+
+
+def _band(values: Array) -> Band:
+    low, middle, high = np.quantile(values, [0.025, 0.5, 0.975], axis=1)
+    return Band(low=tuple(low.tolist()), middle=tuple(middle.tolist()), high=tuple(high.tolist()))
+
+
+def _cycle_label(fit: FittedEngine, answer: Answer | None, state_words: str, system: System) -> str:
+    peaks = [_peak(one, system) for one in (fit.engine.outcome, answer.outcome if answer else None) if one is not None]
+    said = f"Cycle over the crank angle. {sentence(state_words)} the pressure peaks at {peaks[0]}"
+    return f"{said}; as proposed at {peaks[1]}." if len(peaks) > 1 else f"{said}."
+
+
+def _peak(outcome: Outcome, system: System) -> str:
+    shown = show(float(np.median(outcome.peak_pressure)), "peak_firing_pressure", system=system)
+    angle = float(np.degrees(np.median(outcome.peak_angle)))
+    return f"{shown.value} {shown.unit.partition(' (')[0]}, {angle:.0f} degrees after top dead centre"
+
+
+def map_of_engine(view: VisitView, state: State, fit: FittedEngine) -> Map:
+    """Return the map of timing and mixture at the power that was read, made once."""
+    limits = on_map(view, state, fit.engine).limits
+    return fit.once(
+        ("map", repr(limits)), lambda: map_of(fit.engine, limits, timings=TIMINGS, mixtures=MIXTURES), most=2
+    )
+
+
+def map_picture(
+    view: VisitView, state: State, fit: FittedEngine, answer: Answer | None, state_words: str, system: System
+) -> dict[str, Any]:
+    """Return what `svg.whatif_map` draws, without its width."""
+    found, on = map_of_engine(view, state, fit), on_map(view, state, fit.engine)
+    nox = on.nox * np.median(of_map(found, on.name), axis=2)
+    across = 100.0 * on.efficiency * np.median(found.efficiency, axis=2)
+
+    def up(value: float) -> float:
+        return in_units(value, on.name, system)
+
+    grid = [[(float(across[i, j]), up(float(nox[i, j]))) for j in range(nox.shape[1])] for i in range(nox.shape[0])]
+    net = _net(grid, found)
+    outcomes = [(fit.engine.outcome, state_words, "now")]
+    if answer is not None:
+        outcomes.append((answer.outcome, "proposed", "then"))
+    basis = basis_of(view)
+    spots = []
+    for outcome, words, kind in outcomes:
+        heights = anchored(view, state, on.name, *counted(fit.engine, outcome, on.name, basis))[1]
+        shares = anchored(view, state, "brake_efficiency", *draws_of(fit.engine, outcome, "efficiency"))[1]
+        spots.append(_spot(100.0 * shares, heights, words, kind, up))
+    if found.best is not None and on.wall is not None:
+        x, y = grid[found.best[0]][found.best[1]]
+        spots.append(Spot(x=x, y=y, cloud=(), name="most efficient within the permit", kind="best"))
+    symbol = quantity(on.name).display(system)
+    wall = (up(on.wall.value), f"{on.wall.name} {on.wall.as_typed}") if on.wall is not None else None
+    words = quantity(on.name).title.partition(",")[0]
+    return {
+        "net": net, "spots": spots, "unit_words": f"{words}, {unit_of(symbol).text}", "wall": wall,
+        "label": _map_label(found, spots, wall, state_words),
+    }  # fmt: skip
+
+
+def _net(grid: list[list[tuple[float, float]]], found: Map) -> list[NetLine]:
+    middle_i, middle_j = len(grid) // 2, len(grid[0]) // 2
+    timings, mixtures = -np.degrees(found.timing), np.asarray(found.excess_air_ratio)
+    lines = [
+        NetLine(points=tuple(row), name=f"{timings[i]:.1f} deg" if i in (0, middle_i, len(grid) - 1) else "",
+                kind="timing", here=i == middle_i)
+        for i, row in enumerate(grid)
+    ]  # fmt: skip
+    lines += [
+        NetLine(points=tuple(row[j] for row in grid), name=f"{mixtures[j]:.2f}" if j % 2 == 1 else "",
+                kind="mixture", here=j == middle_j)
+        for j in range(len(grid[0]))
+    ]  # fmt: skip
+    return lines
+
+
+def _spot(shares: Array, nox: Array, words: str, kind: str, up: Callable[[float], float]) -> Spot:
+    at = np.linspace(0, len(shares) - 1, min(CLOUD, len(shares))).astype(int)
+    cloud = tuple((float(shares[i]), up(float(nox[i]))) for i in at)
+    return Spot(x=float(np.median(shares)), y=up(float(np.median(nox))), cloud=cloud, name=words, kind=kind)
+
+
+def _map_label(found: Map, spots: list[Spot], wall: tuple[float, str] | None, state_words: str) -> str:
+    timings, mixtures = -np.degrees(found.timing), np.asarray(found.excess_air_ratio)
+    said = (
+        f"NOx against efficiency for timings from {timings[0]:.1f} to {timings[-1]:.1f} degrees before top dead centre "
+        f"and lambda from {mixtures[0]:.2f} to {mixtures[-1]:.2f}. {sentence(state_words)} at {spots[0].x:.1f} per cent"
+    )
+    if len(spots) > 1 and spots[1].kind == "then":
+        said += f", as proposed at {spots[1].x:.1f} per cent"
+    return f"{said}. The wall is the {wall[1]}." if wall else f"{said}."

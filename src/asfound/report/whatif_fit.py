@@ -1,0 +1,95 @@
+"""The engine of a visit as the model was fitted to it: made once for what it is made from, and remembered."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, TypeVar
+
+import numpy as np
+
+from asfound.report.case_of import case_of
+from asfound.whatif.ask import charger_of
+from asfound.whatif.calibrate import Calibrated, calibrate
+from asfound.whatif.of_case import Lacking, Modelled, modelled
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Hashable
+
+    from asfound.quantities.words import State
+    from asfound.records.visit import VisitView
+    from asfound.whatif.turbocharger import Turbocharger
+
+Made = TypeVar("Made")
+KEPT = 6
+"""Engines that are remembered: both states of the visit in hand and of a few beside; some 5 MB each."""
+ANSWERS = 3
+"""What was worked out of one engine and is remembered beside its table and map: the last questions."""
+ABOVE = 1.02
+"""Manifold pressure over that before the compressor from which on a turbocharger is at work. [1]"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FittedEngine:
+    """A state of a visit as the model knows it."""
+
+    modelled: Modelled
+    engine: Calibrated
+    charger: Turbocharger | None
+    """None: the engine breathes by itself."""
+    odd: str
+    """What is odd about the turbocharger; empty: nothing."""
+    made: OrderedDict[Hashable, object] = field(default_factory=OrderedDict, compare=False, repr=False)
+
+    def once(self, name: Hashable, make: Callable[[], Made], *, most: int = ANSWERS) -> Made:
+        """Return what was made of this engine under a name, making it once; of several kinds the last few are kept."""
+        with _lock:
+            if name in self.made:
+                self.made.move_to_end(name)
+                return self.made[name]  # type: ignore[return-value]
+        found = make()
+        with _lock:
+            self.made[name] = found
+            alike = [one for one in self.made if _kind(one) == _kind(name)]
+            for old in alike[:-most]:
+                del self.made[old]
+        return found
+
+
+_lock = threading.RLock()
+_fitted: OrderedDict[str, FittedEngine] = OrderedDict()
+
+
+def _kind(name: Hashable) -> Hashable:
+    return name[0] if isinstance(name, tuple) else name
+
+
+def fitted(view: VisitView, state: State) -> FittedEngine | Lacking:
+    """Return the engine of a state of a visit as the model was fitted to it, or what is missing for that.
+
+    Fitting takes most of a second: it is done once for the same readings, whoever asks.
+    """
+    found = modelled(case_of(view), state)
+    if isinstance(found, Lacking):
+        return found
+    key = repr((found.build, found.visit, found.inlet_pressure, found.inlet_temperature))
+    with _lock:
+        known = _fitted.get(key)
+        if known is not None:
+            _fitted.move_to_end(key)
+            return known
+    made = _fit(found)
+    with _lock:
+        _fitted[key] = made
+        while len(_fitted) > KEPT:
+            _fitted.popitem(last=False)
+    return made
+
+
+def _fit(found: Modelled) -> FittedEngine:
+    engine = calibrate(found.build, [found.visit])
+    charger, odd = None, ""
+    if float(np.median(np.asarray(found.visit.setting.manifold_pressure))) > ABOVE * found.inlet_pressure:
+        charger, odd = charger_of(engine, found.inlet_pressure, found.inlet_temperature)
+    return FittedEngine(modelled=found, engine=engine, charger=charger, odd=odd)
