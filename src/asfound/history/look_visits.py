@@ -1,0 +1,96 @@
+"""Whether the repair of a visit worked: what had moved before it, and where it stands after it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from asfound.errors import AsFoundError
+from asfound.history.look_facts import VisitFact
+from asfound.history.look_indicator import Series
+from asfound.history.look_parts import EffectSeen, Indicator, Interval, VisitSeen
+from asfound.history.look_words import between
+from asfound.history.visit_effect import VisitEffect, Wanted, before_after
+
+WINDOW = 45 * 86_400.0
+"""Days on each side of a visit that are compared. [s]"""
+TOLD = ("worked", "likely", "worse", "moved", "not enough")
+
+
+def visits_seen(
+    series: Sequence[Series], seen: Sequence[Indicator], visits: Sequence[VisitFact], start: int, end: int
+) -> tuple[VisitSeen, ...]:
+    """Return the visits within the log, each with what moved there."""
+    found = []
+    for one in visits:
+        if start <= one.start and one.end <= end:
+            effects = [
+                effect
+                for line, indicator in zip(series, seen, strict=True)
+                for effect in _effects(line, indicator, one, visits)
+            ]
+            found.append(VisitSeen(name=one.name, start=one.start, end=one.end, effects=tuple(effects)))
+    return tuple(found)
+
+
+def _effects(series: Series, seen: Indicator, visit: VisitFact, visits: Sequence[VisitFact]) -> Iterator[EffectSeen]:
+    row = series.made.watched
+    y = np.log(np.where(series.y > 0, series.y, np.nan)) if row.share else series.y
+    ended = visit.end * 1e-6
+    near = [abs(one.end * 1e-6 - ended) for one in visits if one is not visit]
+    window = min([WINDOW, *near])  # another visit is no part of this comparison
+    apart = np.abs(series.time - ended) <= window
+    use = series.counts & np.isfinite(y) & apart
+    try:
+        plain = before_after(series.time, y, ended, series.effects, counts=use, window=window)
+        if abs(plain.difference.value) < row.matters or not plain.difference.differs_from_zero:
+            return
+        wish = _wish(series, y, visit, visits, row.matters)
+        told = before_after(
+            series.time, y, ended, series.effects, counts=use, window=window, wanted=wish, matters=0.5 * row.matters
+        ) if wish else plain  # fmt: skip
+    except (AsFoundError, np.linalg.LinAlgError):
+        return
+    if told.verdict in TOLD:
+        yield _told(seen, told)
+
+
+def _wish(
+    series: Series, y: np.ndarray, visit: VisitFact, visits: Sequence[VisitFact], matters: float
+) -> Wanted | None:
+    """Return which way a repair had to move the signal: back from where it had gone since the visit before."""
+    ended = visit.end * 1e-6
+    before = [one.end * 1e-6 for one in visits if one.end < visit.start]
+    since = max(before, default=float(series.time[0]))
+    inside = (series.time >= since) & (series.time < visit.start * 1e-6) & series.counts & np.isfinite(y)
+    time, level = series.time[inside], y[inside]
+    if time.size < 100 or ended - since < 60 * 86_400.0:
+        return None
+    first, last = time <= time[0] + 30 * 86_400.0, time >= time[-1] - 15 * 86_400.0
+    gone = _at_equal_load(series, inside, level, first, last)
+    if abs(gone) < matters:
+        return None
+    return "lower" if gone > 0 else "higher"
+
+
+def _at_equal_load(series: Series, inside: np.ndarray, y: np.ndarray, first: np.ndarray, last: np.ndarray) -> float:
+    columns = [np.ones(y.size)] + [np.nan_to_num(v[inside] - np.nanmedian(v[inside])) for v in series.effects.values()]
+    columns.append(series.time[inside] - series.time[inside][0])
+    design = np.column_stack(columns)
+    solved, *_ = np.linalg.lstsq(design, y, rcond=None)
+    left = y - design[:, 1:-1] @ solved[1:-1]
+    return float(np.median(left[last]) - np.median(left[first]))
+
+
+def _told(seen: Indicator, told: VisitEffect) -> EffectSeen:
+    size = Interval(told.difference.value, told.difference.low, told.difference.high)
+    words = {
+        "worked": "the repair worked", "likely": "the repair probably worked", "worse": "it went the wrong way",
+        "moved": "it moved", "not enough": "it did not come back",
+    }[told.verdict]  # fmt: skip
+    return EffectSeen(
+        key=seen.key, title=seen.title, channel=seen.channel, difference=size, share=seen.share,
+        probability=told.probability, verdict=told.verdict,
+        says=f"{seen.title}: {words}, {between(seen, size)} at equal load and ambient.",
+    )  # fmt: skip
