@@ -141,7 +141,7 @@ def _answers(schema: dict[str, Any], *, status: str = "200", refusals: tuple[str
     answers: dict[str, Any] = {
         status: {"description": "The answer.", "content": {"application/json": {"schema": schema}}}
     }
-    for code in refusals:
+    for code in sorted({"400", *refusals}):  # any address may be one that cannot be read
         answers[code] = {"description": said[code], "content": refused}
     return answers
 
