@@ -1,0 +1,42 @@
+"""Which engines want a hand first, by what their logs say: a score to rank a fleet by, and why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from asfound.history.look_parts import EngineLook
+from asfound.history.look_words import day_of
+
+BEYOND, NEAR, MOVES, SENSOR, TRIP, FLOOD, CLOCK = 100.0, 60.0, 25.0, 8.0, 6.0, 5.0, 4.0
+"""Weights of one of each; engineering judgement, for ranking only."""
+MONTH = 30 * 86_400 * 1_000_000
+WORTH = ("stuck", "unit_change", "gauge_absolute", "twins_apart", "left_group", "at_limit")
+
+
+@dataclass(frozen=True, slots=True)
+class Attention:
+    """How much a hand is wanted, and why, what weighs most first."""
+
+    score: float
+    says: tuple[str, ...]
+
+
+def attention(look: EngineLook) -> Attention:
+    """Return how much an engine wants a hand."""
+    weights = {"beyond": BEYOND, "near": NEAR, "moves": MOVES}
+    rows = [(weights[one.judged], one.says) for one in look.indicators if one.judged in weights]
+    rows += [
+        (SENSOR, f"{one.channel}: {one.says}, since {day_of(one.start)}.")
+        for one in look.faults
+        if one.open and one.kind in WORTH
+    ]
+    late = [one for one in look.events.trips if one.time >= look.end - MONTH]
+    rows += [(TRIP, f"Trip on {day_of(one.time)}, first {', '.join(one.first_out)}.") for one in late]
+    rows += [
+        (FLOOD, f"Alarm flood on {day_of(one.start)}: {one.alarms} alarms.")
+        for one in look.events.floods
+        if one.start >= look.end - MONTH
+    ]
+    rows += [(CLOCK, one.says) for one in look.clocks]
+    rows.sort(key=lambda row: -row[0])
+    return Attention(sum(weight for weight, _ in rows), tuple(says for _, says in rows))
