@@ -64,7 +64,7 @@ def visit_record(records: Records, visit: str, *, computed: bool = True, files: 
     """
     found = records.visit(visit)
     entries = records.entries(visit=found.id)
-    context = _context(records, found.engine, entries)
+    context = context_of(records, found.engine, entries)
     for one in (*entries, *context):
         if one.kind == "damaged":
             raise RecordError(f"Entry {one.id} is damaged, so no copy of this visit can be made. Fetch a backup.")
@@ -81,7 +81,7 @@ def visit_record(records: Records, visit: str, *, computed: bool = True, files: 
         "visit": found.id,
         "context": [one.as_dict() for one in context],
         "entries": [one.as_dict() for one in entries],
-        "files": [_file(records, digest, files) for digest in _all_files((*entries, *context))],
+        "files": [_file(records, digest, files) for digest in all_files((*entries, *context))],
     }
     if computed:
         from asfound.records.visit import view
@@ -119,7 +119,7 @@ def take_over(records: Records, text: str | bytes) -> Imported:
     for digest, content in contents.items():
         if sha256(content) != digest:
             raise RecordError(f"The file {digest[:12]} in this record is damaged. Nothing was taken over.")
-    _check_links(records, entries)
+    check_links(records, entries)
     for content in contents.values():
         records.files.put(content)
     new = records.merge(entries)
@@ -183,7 +183,7 @@ def _no_constant(name: str) -> float:
     raise ValueError(f"{name} is no number of JSON")
 
 
-def _check_links(records: Records, entries: Sequence[Entry]) -> None:
+def check_links(records: Records, entries: Sequence[Entry]) -> None:
     """Refuse entries whose links lead nowhere, or to what such a link cannot mean; they could never be shown."""
     there = {one.id: one for one in (*records.entries(), *entries)}
     for one in entries:
@@ -214,25 +214,25 @@ def _may_name(one: Entry, target: Entry, kind: str) -> bool:
     return alike and target.id < one.id and (target.engine, target.visit) == (one.engine, one.visit)
 
 
-def _context(records: Records, engine: str, entries: Iterable[Entry]) -> list[Entry]:
+def context_of(records: Records, engine: str, entries: Iterable[Entry]) -> list[Entry]:
     """Return all entries outside the visit that it stands on, corrected ones too: every link leads somewhere."""
     outside = [one for one in records.entries(engine=engine) if one.visit is None]
     wanted = {str(one.content.get("site")) for one in outside if one.kind == "engine"}
     wanted |= {
         str(one.content["instrument"]) for one in entries if one.kind == "reading" and "instrument" in one.content
     }
+    kinds_ = ("site", "instrument", "withdrawn", "resolution")
     of_home = sorted(
-        (one for kind in ("site", "instrument") for one in records.entries(kind=kind)), key=lambda one: one.id
+        (one for kind in kinds_ for one in records.entries(kind=kind) if one.engine is None), key=lambda one: one.id
     )
-    for one in of_home:  # in order of identifier: a correction comes after what it corrects
-        if one.corrects in wanted:
+    for one in of_home:  # in order of identifier: what corrects, withdraws or settles comes after what it is about
+        if one.corrects in wanted or (one.kind == "resolution" and one.content.get("about") in wanted):
             wanted.add(one.id)
-    withdrawn = [one for one in records.entries(kind="withdrawn") if one.engine is None and one.corrects in wanted]
     chosen = [one for one in of_home if one.id in wanted]
-    return sorted((*outside, *chosen, *withdrawn), key=lambda one: one.id)
+    return sorted((*outside, *chosen), key=lambda one: one.id)
 
 
-def _all_files(entries: Iterable[Entry]) -> list[str]:
+def all_files(entries: Iterable[Entry]) -> list[str]:
     """Return the digests of all files that entries name, those of addenda too."""
     listed = list(entries)
     added = [str(one["digest"]) for entry in listed if entry.kind == "addendum" for one in entry.content["attachments"]]

@@ -29,6 +29,10 @@ class Files(Protocol):
         """Return content as it lies there, unchecked."""
         ...
 
+    def digests(self) -> frozenset[str]:
+        """Return the digests of all contents that are here."""
+        ...
+
 
 class FolderFiles:
     """Contents as files ``files/ab/abcd...``."""
@@ -63,6 +67,10 @@ class FolderFiles:
         except OSError as fault:
             raise RecordError(f"The file {digest[:12]} cannot be read: {fault.strerror}.") from fault
 
+    def digests(self) -> frozenset[str]:
+        """Return the digests of all contents that are here."""
+        return frozenset(one.name for one in self.folder.glob("??/*") if is_digest(one.name))
+
 
 class TableFiles:
     """Contents as rows of the table ``files``."""
@@ -93,6 +101,15 @@ class TableFiles:
         if row is None:
             raise UnknownNameError("file", digest, ())
         return bytes(row[0])
+
+    def digests(self) -> frozenset[str]:
+        """Return the digests of all contents that are here."""
+        from sqlalchemy import select
+
+        from asfound.records.tables import FILES
+
+        with self.database.reading() as connection:
+            return frozenset(str(one) for one in connection.execute(select(FILES.c.digest)).scalars())
 
 
 def is_digest(text: str) -> bool:

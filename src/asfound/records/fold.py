@@ -39,6 +39,8 @@ class Fold:
     replaced: Mapping[str, tuple[str, ...]]
     """Identifier of a corrected entry to those of the entries that stand for it now."""
     conflicts: tuple[Conflict, ...]
+    settled: tuple[Entry, ...] = ()
+    """Resolutions that stand: of corrections, and of readings that stand side by side."""
 
     def standing(self, identifier: str) -> tuple[str, ...]:
         """Return which entries stand for one: itself, its corrections, or none when it was withdrawn."""
@@ -61,7 +63,11 @@ def fold(entries: Iterable[Entry]) -> Fold:
     for entry in ordered:
         if entry.corrects and entry.kind not in ("withdrawn", "resolution") and entry.corrects < entry.id:
             children[entry.corrects].append(entry)
-    settled = _resolutions(ordered, void)
+    resolutions = _resolutions(ordered, void)
+    settled: defaultdict[str, list[Entry]] = defaultdict(list)
+    for entry in resolutions:
+        if not side_by_side(entry):
+            settled[str(entry.content.get("about"))].append(entry)
     branches = {about: _effective(about, children, void) for about in children}
     stands: dict[str, tuple[str, ...]] = {}
     conflicts = []
@@ -85,7 +91,7 @@ def fold(entries: Iterable[Entry]) -> Fold:
         for one in branch
         if one not in _settle(branch, settled.get(about, []))[0]
     }
-    gone = _below(set_aside, children)
+    gone = _below(set_aside, children) | _aside(resolutions)
     current = tuple(
         entry
         for entry in ordered
@@ -96,7 +102,25 @@ def fold(entries: Iterable[Entry]) -> Fold:
         void=frozenset(void),
         replaced=stands,
         conflicts=tuple(sorted(conflicts, key=lambda one: one.about.id)),
+        settled=tuple(resolutions),
     )
+
+
+def side_by_side(resolution: Entry) -> bool:
+    """Tell whether a resolution is about entries that stand side by side, and not about corrections of one."""
+    return resolution.content.get("about") in named_in(resolution)
+
+
+def named_in(resolution: Entry) -> frozenset[str]:
+    """Return the identifiers between which a resolution chooses."""
+    return frozenset((*resolution.content.get("choose", ()), *resolution.content.get("set_aside", ())))
+
+
+def _aside(resolutions: list[Entry]) -> set[str]:
+    """Return what stands no longer of entries side by side; where two resolutions differ it stands."""
+    sides = [one for one in resolutions if side_by_side(one)]
+    aside = {str(name) for one in sides for name in one.content.get("set_aside", ())}
+    return aside - {str(name) for one in sides for name in one.content.get("choose", ())}
 
 
 def _void(ordered: list[Entry]) -> set[str]:
@@ -121,15 +145,11 @@ def _effective(about: str, children: Mapping[str, list[Entry]], void: set[str]) 
     return tuple(sorted(found, key=lambda entry: entry.id))
 
 
-def _resolutions(ordered: list[Entry], void: set[str]) -> dict[str, list[Entry]]:
-    """Return the resolutions that stand, by the entry that they are about."""
-    by_about: defaultdict[str, list[Entry]] = defaultdict(list)
-    resolutions = [entry for entry in ordered if entry.kind == "resolution" and entry.id not in void]
-    replaced = {entry.corrects for entry in resolutions}
-    for entry in resolutions:
-        if entry.id not in replaced:
-            by_about[str(entry.content.get("about"))].append(entry)
-    return by_about
+def _resolutions(ordered: list[Entry], void: set[str]) -> list[Entry]:
+    """Return the resolutions that stand."""
+    found = [entry for entry in ordered if entry.kind == "resolution" and entry.id not in void]
+    replaced = {entry.corrects for entry in found}
+    return [entry for entry in found if entry.id not in replaced]
 
 
 def _settle(branch: tuple[Entry, ...], resolutions: list[Entry]) -> tuple[tuple[Entry, ...], tuple[Entry, ...]]:

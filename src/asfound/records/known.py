@@ -249,18 +249,21 @@ class Known:
             return None
         rows = connection.execute(select(ENTRIES).where(ENTRIES.c.seq > self._newest).order_by(ENTRIES.c.seq)).all()
         for row in rows:
-            entry = entry_of(row)
-            group = (entry.engine, entry.visit)
-            if group not in self._known:
-                self._known[group] = []
-                if entry.visit is not None:
-                    self._visits.setdefault(entry.engine, []).append(entry.visit)
-            self._known[group].append(entry)
-            self._count[entry.engine] = self._count.get(entry.engine, 0) + 1
-            self._by_id[entry.id] = entry
-            self._of_kind.setdefault(entry.kind, []).append(entry)
+            self._learn(entry_of(row))
         self._newest = newest
         return None
+
+    def _learn(self, entry: Entry) -> None:
+        """Put an entry that was not known before where it belongs."""
+        group = (entry.engine, entry.visit)
+        if group not in self._known:
+            self._known[group] = []
+            if entry.visit is not None:
+                self._visits.setdefault(entry.engine, []).append(entry.visit)
+        self._known[group].append(entry)
+        self._count[entry.engine] = self._count.get(entry.engine, 0) + 1
+        self._by_id[entry.id] = entry
+        self._of_kind.setdefault(entry.kind, []).append(entry)
 
     def _seal_of(self, visit: str) -> Entry | None:
         """Return the seal of a visit."""

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from asfound.errors import InputError, RecordError, UnknownNameError
-from asfound.records import kinds
+from asfound.records import kinds, office
 from asfound.records.entries import Entry, canonical, sha256
 from asfound.records.keys import sign, signature_holds
 
@@ -97,7 +97,8 @@ def seal(records: Records, visit: str, *, who: str | None = None, statement: str
             "then close the visit."
         )
     files = [_file(records, digest) for digest in _files_of(records, found.engine, records.entries(visit=found.id))]
-    person = who or records.settings.person
+    office.allow("sealed")
+    person = office.name() or who or records.settings.person
     written: list[Entry] = []
 
     def build(_connection: Connection, identifier: str, at: str) -> Entry | None:
@@ -298,6 +299,20 @@ def _seal_itself(sealed: Entry) -> list[Fault]:
         wrong = signature_holds(signature, str(content.get("digest", "")))
         if wrong:
             faults.append(Fault(what="signature", id=sealed.id, says=wrong))
+    return faults
+
+
+def seal_against(sealed: Entry, there: Mapping[str, Entry]) -> list[Fault]:
+    """Return what is wrong with a seal that is not in a record yet: with itself, and with the entries that it lists."""
+    try:
+        kinds.check("sealed", dict(sealed.content))
+        faults = _seal_itself(sealed)
+    except InputError as wrong:
+        return [Fault(what="seal", id=sealed.id, says=f"The seal cannot be read: {wrong}")]
+    except RecordError:  # a signature, and no library for it here: what it signs is still compared
+        faults = []
+    for part, where in (("context", "what the visit stands on: "), ("entries", "")):
+        faults += _compare(sealed.content.get(part, ()), there, where=where)
     return faults
 
 

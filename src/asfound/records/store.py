@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any, cast
 from sqlalchemy import func, insert, select
 
 from asfound.errors import InputError, RecordError, UnknownNameError
-from asfound.records import kinds
+from asfound.records import kinds, office
+from asfound.records.begin import begin, begun
 from asfound.records.database import Database
 from asfound.records.entries import Entry, canonical, make_id
 from asfound.records.files import Files, FolderFiles, TableFiles
@@ -89,11 +90,14 @@ class Records(Known):
             files: Files = TableFiles(database)
         else:
             own = Home(home_or_url)
+            begun(own)
             try:
                 own.folder.mkdir(parents=True, exist_ok=True)
             except OSError as fault:
                 said = f"The home {own.folder} cannot be made: {fault.strerror}. Name another folder."
                 raise RecordError(said) from fault
+            if not own.exists:
+                begin(own)
             database = Database(f"sqlite:///{own.database}", file=own.database)
             files = FolderFiles(own.files)
         database.bring_up_to_date()
@@ -151,8 +155,11 @@ class Records(Known):
         if not drafts:
             return []
         settings = self.settings
+        for one in drafts:
+            office.allow(one.kind)
         checked = [
-            replace(one, content=kinds.check(one.kind, one.content), who=one.who or settings.person) for one in drafts
+            replace(one, content=kinds.check(one.kind, one.content), who=office.name() or one.who or settings.person)
+            for one in drafts
         ]
         written: list[Entry] = []
 
@@ -204,21 +211,18 @@ class Records(Known):
             One bears the identifier of an entry here and says something else: one of the two records was altered.
         """
         arriving = sorted(entries, key=lambda one: one.id)
+        office.allow("bring in")
         with self._lock:
             with self.database.writing() as connection:
-                new = []
-                for entry in arriving:
-                    row = connection.execute(select(ENTRIES).where(ENTRIES.c.id == entry.id)).first()
-                    if row is None:
-                        new.append(entry)
-                    elif entry_of(row) != entry:
-                        raise RecordError(
-                            f"Entry {entry.id} ({entry.kind} by {entry.who}, {entry.at}) says something else here. "
-                            "One of the two records was altered; nothing was taken over. Verify the seals of both."
-                        )
+                new = _news(connection, arriving)
                 _insert(connection, new)
             self._refresh(always=True)
         return len(new)
+
+    def contradicts(self, entries: Iterable[Entry]) -> None:
+        """Raise what ``merge`` would raise, and change nothing."""
+        with self.database.reading() as connection:
+            _news(connection, list(entries))
 
     def _placed(self, draft: Draft, identifier: str, at: str, written: list[Entry], device: str) -> Entry:
         """Return the entry that a draft becomes, after checking where it belongs."""
@@ -250,7 +254,7 @@ class Records(Known):
             engine = identifier
         elif engine is not None and engine not in new and engine not in self._by_id:
             raise UnknownNameError("engine", engine, ())
-        _check_place(draft.kind, engine, visit)
+        check_place(draft.kind, engine, visit)
         if draft.kind == "addendum" and self._seal_of(cast("str", visit)) is None:
             raise RecordError("The visit is still open: keep it as a note or a correction, not as an addendum.")
         if not draft.who:
@@ -280,6 +284,7 @@ class Records(Known):
         RecordError
             It is too large, or cannot be written.
         """
+        office.allow("photo")
         if not content:
             raise InputError("file", filename, f"({media_type}) is empty", try_next="Take it again.")
         return self.files.put(content)
@@ -302,7 +307,7 @@ class Records(Known):
         return content
 
 
-def _check_place(kind: str, engine: str | None, visit: str | None) -> None:
+def check_place(kind: str, engine: str | None, visit: str | None) -> None:
     """Refuse an entry that lies where its kind does not belong."""
     if kind in kinds.OF_THE_HOME and (engine or visit):
         raise InputError("engine", str(engine), f"cannot be given: a {kind} belongs to the home, not to an engine")
@@ -321,6 +326,24 @@ def _resolved(draft: Draft, written: list[Entry]) -> Draft:
         return written[int(name[1:])].id if name is not None and name.startswith("#") else name
 
     return replace(draft, engine=real(draft.engine), visit=real(draft.visit), corrects=real(draft.corrects))
+
+
+def _news(connection: Connection, arriving: Sequence[Entry]) -> list[Entry]:
+    """Return those that are not here; refuse one that is here and says something else."""
+    new = []
+    for start in range(0, len(arriving), 500):
+        some = arriving[start : start + 500]
+        rows = connection.execute(select(ENTRIES).where(ENTRIES.c.id.in_([one.id for one in some])))
+        here = {row.id: entry_of(row) for row in rows}
+        for entry in some:
+            if entry.id not in here:
+                new.append(entry)
+            elif here[entry.id] != entry:
+                raise RecordError(
+                    f"Entry {entry.id} ({entry.kind} by {entry.who}, {entry.at}) says something else here. "
+                    "One of the two records was altered; nothing was taken over. Verify the seals of both."
+                )
+    return new
 
 
 def _insert(connection: Connection, entries: Sequence[Entry]) -> None:
