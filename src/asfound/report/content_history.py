@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from asfound.quantities.display import number_text
 from asfound.report.axis import Wall
-from asfound.report.content_history_channels import Channel, channel_of, chosen
+from asfound.report.content_history_channels import OWN, Channel, channel_of, chosen, own_scale, watched_row
 from asfound.report.history_frame import LEFT, Event
 from asfound.report.history_row import Change, Columns, Fan, HistoryRow, value_axis
 from asfound.report.ink import text_width
@@ -101,9 +102,15 @@ def history_view(logs: LogsOf, asked: Sequence[str], window: Window, system: Sys
     names = chosen(asked, there, logs.look)
     until = min(window.end, max(logs.span[1] + 1, window.start + 60_000_000))
     columns = max(int(PLOT * (until - window.start) / (window.end - window.start)), 2)
-    found = trend(logs.store, logs.stored, names, window.start, until, width=columns)
-    rows = tuple(_shown(name, i, found, logs, window, system) for i, name in enumerate(names))
-    gaps = found.gaps(names[0]) if names else []
+    read = [name for name in names if not name.startswith(OWN)] or there[:1]
+    found = trend(logs.store, logs.stored, read, window.start, until, width=columns)
+    rows = tuple(
+        _own(name, logs, window, system)
+        if name.startswith(OWN)
+        else _shown(name, read.index(name), found, logs, window, system)
+        for name in names
+    )
+    gaps = found.gaps(read[0]) if read else []
     return HistoryView(
         window=window,
         rows=rows,
@@ -139,7 +146,8 @@ def _shown(name: str, i: int, found: Trend, logs: LogsOf, window: Window, system
     if channel.quantity and np.nansum(low > high):  # a unit that runs the other way
         low, high = high, low
     columns = Columns(time=found.time, step=found.step, low=low, high=high, mean=mean, broken=found.broken[i])
-    indicator = next(iter(logs.look.of_channel(name)), None) if logs.look else None
+    of_it = logs.look.of_channel(name) if logs.look else ()
+    indicator = next((one for one in of_it if logs.look and not own_scale(one, logs.look)), None)
     row = HistoryRow(
         title=channel.title, unit=channel.unit, columns=columns, gaps=tuple(found.gaps(name)),
         **(_watched(indicator, channel, system, logs) if indicator else {}),
@@ -148,6 +156,25 @@ def _shown(name: str, i: int, found: Trend, logs: LogsOf, window: Window, system
     said = f"{channel.title}, {window.said}: {numbers}"
     row = _relabelled(row, f"{said}. {indicator.says}" if indicator and indicator.says else said)
     return ShownRow(channel=channel, row=row, numbers=numbers, indicator=indicator)
+
+
+def _own(name: str, logs: LogsOf, window: Window, system: System) -> ShownRow:
+    """Return a reading watched on a scale of its own: points at like load, its level and its limit."""
+    assert logs.look is not None
+    one = logs.look.indicator(name.removeprefix(OWN))
+    assert one is not None
+    channel = watched_row(one, system)
+    at, values = np.asarray(one.daily_time, np.int64), np.asarray(one.daily, float)
+    inside = channel.shown(values[(at >= window.start) & (at <= window.end) & np.isfinite(values)], system)
+    numbers = "nothing was logged in this time"
+    if len(inside):
+        said = [number_text(float(v), 3) for v in (np.mean(inside), np.min(inside), np.max(inside))]
+        numbers = f"by day at like load: mean {said[0]} {channel.unit}, lowest {said[1]}, highest {said[2]}"
+    row = HistoryRow(
+        title=channel.title, unit=channel.unit, label=f"{channel.title}, {window.said}: {numbers}. {one.says}",
+        **_watched(one, channel, system, logs),
+    )  # fmt: skip
+    return ShownRow(channel=channel, row=row, numbers=numbers, indicator=one)
 
 
 def _relabelled(row: HistoryRow, label: str) -> HistoryRow:
@@ -213,9 +240,8 @@ def _watched(one: Indicator, channel: Channel, system: System, logs: LogsOf) -> 
         found["level"] = tuple((at, *(float(v) for v in shown(values))) for at, *values in level)
     if one.limit is not None:
         value = float(shown([one.limit])[0])
-        text = f"{one.limit_from or 'limit'} {channel.value(one.limit, system)}"
-        if channel.unit and channel.unit not in text:
-            text += f" {channel.unit}"
+        unit = f" {channel.unit}" if channel.unit else ""
+        text = f"{one.limit_from.partition(', as ')[0] or 'limit'}: {channel.value(one.limit, system)}{unit}"
         found["walls"] = (Wall(value, text, "upper" if one.above else "lower"),)
         fan = fan_of(one, end)
         if fan is not None:
@@ -243,7 +269,7 @@ def _watched(one: Indicator, channel: Channel, system: System, logs: LogsOf) -> 
 
 def level_of(one: Indicator, end: int) -> list[tuple[int, float, float, float]]:
     """Return corners of the level over the last part of the log, SI: time, value, low, high."""
-    if not one.now.known:
+    if not one.now.known or (one.kind in ("step", "both") and not one.steps and not one.moved_from):
         return []
     begins = max([one.moved_from, *(step.time for step in one.steps)])
     if begins <= 0 and one.daily_time:

@@ -14,10 +14,11 @@ from asfound.quantities.display import number_text
 from asfound.quantities.display import unit_words as words_of_unit
 from asfound.quantities.register import quantity
 from asfound.quantities.typing import Array
+from asfound.quantities.units import unit
 from asfound.report.wording import System, named, natural
 
 if TYPE_CHECKING:
-    from asfound.history.look_parts import EngineLook
+    from asfound.history.look_parts import EngineLook, Indicator
 
 GROUPS = {
     "load": "Load and speed",
@@ -32,6 +33,10 @@ FIRST = (
     "jacket_water_outlet_temperature", "engine_power", "manifold_pressure",
 )  # fmt: skip
 """Shown first where no look says what deserves it."""
+OWN = "~"
+"""Begins the name of a row that is no channel but a reading watched on a scale of its own."""
+DIFFERENCES = {"°C": "K"}
+"""A difference of temperatures has no zero of its own."""
 MOST, SHOWN = 8, 3
 """Rows that a page shows at most, and by itself."""
 
@@ -52,6 +57,9 @@ class Channel:
         if not self.quantity:
             return values
         known = quantity(self.quantity)
+        if self.difference:
+            shown: Array = values * (known.unit.factor / unit(symbol_of(self.quantity, system)).factor)
+            return shown
         found: Array = np.asarray(known.to_unit(values, symbol_of(self.quantity, system)))  # type: ignore[arg-type]
         return found
 
@@ -88,6 +96,32 @@ def channel_of(name: str, system: System) -> Channel:
     )
 
 
+def own_scale(one: Indicator, look: EngineLook) -> bool:
+    """Return whether a watched reading has a scale of its own: a difference from its like, or a ratio.
+
+    Its values then lie outside all that its channel ever showed, and the two are not drawn on one axis.
+    """
+    there = next((each for each in look.channels if each.channel == one.channel), None)
+    if there is None or not one.daily:
+        return True
+    middle = float(np.nanmedian(np.asarray(one.daily, float)))
+    return not there.low <= middle <= there.high or one.quantity != there.quantity
+
+
+def watched_row(one: Indicator, system: System) -> Channel:
+    """Return a watched reading as a row of its own."""
+    told = "against" in one.title
+    name = one.quantity if told else ""
+    return Channel(
+        name=f"{OWN}{one.key}",
+        title=one.title,
+        unit=DIFFERENCES.get(symbol_of(name, system), symbol_of(name, system)) if name else "",
+        group="raw",
+        quantity=name,
+        difference=told,
+    )
+
+
 def grouped(names: Iterable[str], system: System) -> list[tuple[str, list[Channel]]]:
     """Return channels by group, in reading order."""
     found: dict[str, list[Channel]] = {key: [] for key in GROUPS}
@@ -101,7 +135,8 @@ def grouped(names: Iterable[str], system: System) -> list[tuple[str, list[Channe
 
 def chosen(asked: Sequence[str], there: Sequence[str], look: EngineLook | None) -> list[str]:
     """Return the channels to show: those asked for that exist, else those that moved most, else leading ones."""
-    picked = list(dict.fromkeys(name for name in asked if name in there))[:MOST]
+    known = {*there, *(f"{OWN}{one.key}" for one in (look.indicators if look is not None else ()))}
+    picked = list(dict.fromkeys(name for name in asked if name in known))[:MOST]
     if picked:
         return picked
     if look is not None:
@@ -110,7 +145,8 @@ def chosen(asked: Sequence[str], there: Sequence[str], look: EngineLook | None) 
             (one for one in look.indicators if one.judged in order and one.channel in there),
             key=lambda one: (order[one.judged], -one.matters),
         )
-        picked = list(dict.fromkeys(one.channel for one in moving))[:SHOWN]
+        names = (f"{OWN}{one.key}" if own_scale(one, look) else one.channel for one in moving)
+        picked = list(dict.fromkeys(names))[:SHOWN]
     for what in FIRST:
         if len(picked) >= SHOWN:
             break

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -11,7 +12,7 @@ from asfound.quantities.register import quantity
 from asfound.quantities.units import unit
 from asfound.report.content_history_channels import channel_of, symbol_of
 from asfound.report.time_axis import day_said, span_said, time_said
-from asfound.report.wording import System
+from asfound.report.wording import System, day_words
 
 if TYPE_CHECKING:
     from datetime import tzinfo
@@ -44,6 +45,8 @@ STATES = {
     "service": "running", "forced": "forced stop", "planned": "planned stop", "maintenance": "maintenance",
     "reserve": "ready, not asked for", "standing": "stood, nobody said why", "unseen": "not seen",
 }  # fmt: skip
+_DATE = re.compile(r"(?<![\w/])\d{4}-\d\d-\d\d(?!\w)")
+_MINUS = re.compile(r"(?<![\w−])-(?=\d)")
 MOST = 12
 """Rows shown before the rest is folded."""
 
@@ -102,6 +105,16 @@ class Tables:
     counts: dict[str, int] = field(default_factory=dict)
 
 
+def worded(text: str) -> str:
+    """Return a sentence with its dates written out and its minus signs true.
+
+    >>> worded("falls, -1.2 % since 2032-04-14")
+    'falls, −1.2 % since 14 April 2032'
+    """
+    dated = _DATE.sub(lambda found: day_words(found[0]), text)
+    return _MINUS.sub("−", dated)
+
+
 def tables_of(look: EngineLook, system: System, zone: tzinfo) -> Tables:
     """Return every table of a look."""
     changes = [row for one in look.indicators for row in _changes(one, system, zone)]
@@ -131,9 +144,9 @@ def tables_of(look: EngineLook, system: System, zone: tzinfo) -> Tables:
         effects=tuple(
             (one.name, tuple(_effect(effect, system) for effect in one.effects)) for one in reversed(look.visits)
         ),
-        hunting=tuple(one.says for one in look.hunting if one.says),
-        clocks=tuple(one.says for one in look.clocks if one.says),
-        notes=look.notes,
+        hunting=tuple(worded(one.says) for one in look.hunting if one.says),
+        clocks=tuple(worded(one.says) for one in look.clocks if one.says),
+        notes=tuple(map(worded, look.notes)),
         has_alarms=look.events.has_alarms,
         worked_out=f"Worked out on {look.rows:,} rows up to {day_said(look.end, zone)}.",
     )  # fmt: skip
@@ -145,7 +158,7 @@ def _headline(look: EngineLook, moving: list[Indicator]) -> tuple[str, ...]:
         n = sum(one.judged == "still" for one in look.indicators)
         return (f"Nothing moves: {n} watched readings stand where they stood, at equal load and ambient.",) if n else ()
     rest = [one for one in moving if one is not worst]
-    said = [worst.says]
+    said = [worded(worst.says)]
     if rest:
         titles = [one.title for one in rest[:4]]
         more = f" and {len(rest) - 4} more" if len(rest) > 4 else ""
@@ -180,7 +193,7 @@ def amount(value: Interval, name: str, share: bool, system: System) -> tuple[str
 def _changes(one: Indicator, system: System, zone: tzinfo) -> list[ChangeRow]:
     found = []
     sign = SIGNS.get(one.judged, "note")
-    forecast = one.reach.says if one.reach is not None and one.judged in ("near", "beyond", "moves") else ""
+    forecast = worded(one.reach.says) if one.reach is not None and one.judged in ("near", "beyond", "moves") else ""
     if one.judged in ("beyond", "near", "moves") and one.kind in ("drift", "both", "none", "unknown"):
         much, interval = amount(one.moved, one.quantity, one.share, system)
         slope, _ = amount(one.slope, one.quantity, one.share, system)
@@ -201,7 +214,7 @@ def _changes(one: Indicator, system: System, zone: tzinfo) -> list[ChangeRow]:
                 interval=span,
                 how_much=(f"{much} ({interval})" if interval else much) + (f"; {slope} in 1,000 h" if drifts else ""),
                 sure=chance(sure) if sure is not None else "",
-                says=one.says,
+                says=worded(one.says),
                 looks_at=one.sees,
                 forecast=forecast,
             )
@@ -231,7 +244,7 @@ def _still(one: Indicator, system: System) -> tuple[str, str, str]:
         return one.title, "", one.says or "Too little was logged."
     shown = channel_of(f"{one.quantity}@{one.place}", system)
     unit_said = f" {shown.unit}" if shown.unit else ""
-    return one.title, f"{shown.value(one.now.value, system)}{unit_said}", one.says
+    return one.title, f"{shown.value(one.now.value, system)}{unit_said}", worded(one.says)
 
 
 def _fault(one: SensorFault, system: System, zone: tzinfo) -> FaultRow:
@@ -241,7 +254,7 @@ def _fault(one: SensorFault, system: System, zone: tzinfo) -> FaultRow:
         title=channel_of(one.channel, system).title if one.channel else "All",
         channel=one.channel,
         when=f"since {day_said(one.start, zone)}" if one.open else ends,
-        says=one.says,
+        says=worded(one.says),
         open=one.open,
     )
 
@@ -280,4 +293,4 @@ def _effect(one: object, system: System) -> tuple[str, str, str, str]:
     name = one.channel.partition("@")[0]
     much, interval = amount(one.difference, name, one.share, system)
     verdict = VERDICTS.get(one.verdict, one.verdict)
-    return one.title, f"{much} ({interval})" if interval else much, verdict, one.says
+    return one.title, f"{much} ({interval})" if interval else much, verdict, worded(one.says)

@@ -57,7 +57,7 @@ def logs_of(records: Records, engine: EngineRecord, day: date | None = None) -> 
         store=store,
         stored=stored,
         span=(first, last),
-        look=kept_look_of(records, engine, day),
+        look=kept_look_of(records, engine, day.isoformat() if day else None),
         zone=zone,
         visits=tuple(sorted(one for one in found if one[0] <= last + 2 * 86_400_000_000)),
     )

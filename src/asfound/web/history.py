@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 
 SPANS = (("all", "All"), ("year", "Year"), ("month", "Month"), ("week", "Week"), ("day", "Day"))
 CAUTIONS = ("local",)
+MONTH = 365.25 / 12 * 86_400_000_000
+"""[us]"""
 
 
 def show_for_engine(request: Request) -> Response:
@@ -98,7 +100,7 @@ def content(
         "shown": shown,
         "tables": tables,
         "span_words": span_said(*logs.span, logs.zone),
-        "months": len(logs.store.months(logs.stored)),
+        "months": max(round((logs.span[1] - logs.span[0]) / MONTH), 1),
         "channel_count": len(there),
         "groups": _found(grouped(there, system), request.query_params.get("find", "")),
         "find": request.query_params.get("find", ""),

@@ -1,21 +1,26 @@
-/* Moves the picture of a log under the hand: it shifts and widens at once, the answer of the program takes its place.
-   Without this file the links and fields beside the picture do the same. */
+/* Moves the picture of a log at once; the program's answer takes its place. The links beside it do the same without. */
 "use strict";
 (() => {
-  let box = document.getElementById("tl");
+  const job = document.querySelector("[data-job]"), box = document.getElementById("tl");
+  if (job) setInterval(async () => {
+    const now = await (await fetch(job.dataset.job)).json(), read = job.querySelector("[data-read]");
+    if (now.stage !== (read ? "reading" : "working_out")) location.reload();
+    if (!read) return;
+    read.textContent = now.read.toLocaleString("en");
+    job.querySelector("[data-share]").textContent = Math.round(100 * now.share);
+  }, 1500);
   if (!box) return;
   const REST = 110, SHORTEST = 60;
   let view = null, timer = 0, asking = null, touched = new Map(), begun = null;
 
   const read = () => { view = { a: +box.dataset.start, b: +box.dataset.end }; };
   const drawing = () => [...box.querySelectorAll("svg.tl-svg")].filter((one) => one.getClientRects().length);
-  const frame = () => {         /* which of the three widths is shown, and where its plot lies */
+  const frame = () => {
     const places = [...box.querySelector(".pic3").children], i = places.findIndex((one) => getComputedStyle(one).display !== "none");
     const r = places[i].getBoundingClientRect(), wide = [900, 680, 350][i], k = r.width / wide, x0 = +box.dataset.left, x1 = wide - 12;
     return { left: r.left + x0 * k, width: (x1 - x0) * k, x0, x1, wide };
   };
 
-  /* the shown picture, moved from where it was drawn to where it is wanted */
   const show = () => {
     const f = frame(), was = +box.dataset.end - +box.dataset.start, now = view.b - view.a, s = was / now;
     const t = (f.x1 - f.x0) * (+box.dataset.start - view.a) / now + f.x0 * (1 - s);
@@ -25,7 +30,6 @@
   const ask = async () => {
     asking?.abort();
     const mine = asking = new AbortController();
-    const late = setTimeout(() => box.classList.add("is-late"), 400);
     const rows = box.dataset.rows ? `&${box.dataset.rows}` : "";
     try {
       const answer = await fetch(`${box.dataset.partOf}?from=${Math.round(view.a)}&to=${Math.round(view.b)}&only=${frame().wide}${rows}`, { signal: mine.signal });
@@ -33,7 +37,6 @@
       const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("tl");
       if (!fresh || mine !== asking) return;
       const focus = document.activeElement === box, wanted = view;
-      for (const name of box.classList) if (name === "is-held") fresh.classList.add(name);
       box.replaceChildren(...fresh.childNodes);
       for (const { name, value } of fresh.attributes) if (name !== "class") box.setAttribute(name, value);
       box.classList.remove("is-moving");
@@ -41,7 +44,7 @@
       history.replaceState(null, "", box.dataset.here);
       if (begun) { view = wanted; show(); } else read();
       links();
-    } catch (error) { if (error.name !== "AbortError") box.classList.remove("is-moving"); } finally { clearTimeout(late); box.classList.remove("is-late"); }
+    } catch (error) { if (error.name !== "AbortError") box.classList.remove("is-moving"); }
   };
   const soon = (wait = REST) => { clearTimeout(timer); timer = setTimeout(ask, wait); };
   const move = (share) => { const by = (view.b - view.a) * share; view = { a: view.a + by, b: view.b + by }; show(); };
@@ -51,9 +54,8 @@
     show();
   };
   const MOVES = { earlier: () => move(-0.5), later: () => move(0.5), closer: () => zoom(0.5), wider: () => zoom(2) };
-  /* the links and fields beside the picture follow it */
   const links = () => {
-    for (const one of document.querySelectorAll(".tlnav [aria-current]")) one.removeAttribute("aria-current");
+    document.querySelector(".tlnav [aria-current]")?.removeAttribute("aria-current");
     const day = (s) => new Date(s * 1000).toISOString().slice(0, 10);
     for (const [name, value] of [["from", view.a], ["to", view.b]]) for (const field of document.querySelectorAll(`[name=${name}]`)) field.value = field.type === "date" ? day(value) : Math.round(value);
   };
@@ -63,7 +65,7 @@
   box.addEventListener("pointerdown", (event) => {
     if (event.button || !event.target.closest("svg.tl-svg")) return;
     touched.set(event.pointerId, event.clientX);
-    try { box.setPointerCapture(event.pointerId); } catch { /* gone already */ }
+    try { box.setPointerCapture(event.pointerId); } catch {}
     box.classList.add("is-held");
     clearTimeout(timer);
     hold();
