@@ -122,10 +122,11 @@ def _seen(plain: Indicator, series: Series, parts: Sequence[Part], cuts: Mapping
     trend = bool(last.trend)
     begins = last.began.time if last.began is not None else parts[-1].start
     moved = _moved(parts[-1], series) if trend else Interval()
-    limit, source, above = _limit(series, now.value)
+    limit, source, above = _limit(series)
     day, level = _daily(parts, series)
     found = replace(
-        plain, kind=last.kind, odds=dict(last.odds), now=now, reference=dict(last.reference), slope=_interval(last.slope),
+        plain, kind=last.kind, odds=dict(last.odds), now=now, reference=dict(last.reference),
+        slope=_interval(last.slope),
         moved=moved, moved_from=_us(begins) if trend else 0,
         began=Moment(time=_us(last.began.time), earliest=_us(last.began.earliest), latest=_us(last.began.latest))
         if last.began is not None else None,
@@ -158,7 +159,7 @@ def _moved(part: Part, series: Series) -> Interval:
     last = part.drift
     inside = (series.time >= part.start) & (series.time <= part.end)
     time, hours = series.time[inside], series.hours[inside]
-    value, columns = last.path(time, hours)
+    _, columns = last.path(time, hours)
     smooth = 1 + last.trend if last.began is None else 2
     at = [last.fit.names.index(name) for name in last.path_names]
     coefficients, covariance = last.fit.coefficients[at], last.fit.covariance[np.ix_(at, at)]
@@ -200,7 +201,7 @@ def _visit(at: int, visits: Sequence[VisitFact]) -> str:
     return near[0].name if near else ""
 
 
-def _limit(series: Series, now: float) -> tuple[float | None, str, bool]:
+def _limit(series: Series) -> tuple[float | None, str, bool]:
     """Return the limit on the signal's own scale: of the record, tied by a measurement where it is of another kind."""
     row, given = series.made.watched, series.limit
     if given is None:
@@ -244,9 +245,9 @@ def _judged(one: Indicator, now: float) -> str:
         and one.kind in ("drift", "both")
         and one.reach.never < 0.5
         and one.moved.differs_from_zero
+        and 0 < one.reach.time * 1e-6 <= now + SOON
     ):
-        if one.reach.time and one.reach.time * 1e-6 <= now + SOON:
-            return "near"
+        return "near"
     drifts = one.kind in ("drift", "both") and one.moved.differs_from_zero and abs(one.moved.value) >= one.matters
     stepped = any(now - step.time * 1e-6 <= RECENT and abs(step.size.value) >= one.matters for step in one.steps)
     return "moves" if drifts or stepped else "still"

@@ -1,4 +1,4 @@
-"""What the log of an engine says up to a day, as plain frozen records: kept on disk, shown by pages, judged by findings.
+"""What the log of an engine says up to a day, as plain frozen records: kept on disk, shown by pages and findings.
 
 Times are whole microseconds UTC, values SI. An indicator with ``share`` is worked out in logarithms: its slope, moves
 and steps are shares of the value (0.05 is 5 %).

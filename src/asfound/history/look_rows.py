@@ -51,7 +51,7 @@ class Rows:
     notes: tuple[str, ...]
 
 
-def rows_of(store: Store, engine: str, end: int, rated_power: float = math.nan) -> Rows:
+def rows_of(store: Store, engine: str, end: int) -> Rows:
     """Return the rows of an engine up to ``end``, made ready."""
     notes: list[str] = []
     total = sum(part.rows for one in store.manifests(engine, None, end) for part in one.rows)
@@ -93,19 +93,28 @@ STANDS = {"0", "stop", "stopped", "off", "aus", "arret", "false", "no"}
 
 
 def with_running(log: Channels) -> Channels:
-    """Return the log with `RUNNING` from a column of words or numbers that says so, where there is one."""
-    if RUNNING in log.values and np.isfinite(log.values[RUNNING]).any():
-        return log
+    """Return the log with `RUNNING` from all columns that say so; from the speed where none does."""
+    said = [log.values[RUNNING]] if RUNNING in log.values else []
     for name, text in log.texts.items():
         words = [word.strip().casefold() for word in text.words]
-        if not _of_running(name) or not words or not set(words) <= RUNS | STANDS:
-            continue
-        table = np.array([*(1.0 if word in RUNS else 0.0 for word in words), np.nan])
-        return replace(log, values={**log.values, RUNNING: table[text.codes]}, texts={})
+        if _of_running(name) and words and set(words) <= RUNS | STANDS:
+            table = np.array([*(1.0 if word in RUNS else 0.0 for word in words), np.nan])
+            said.append(table[text.codes])
     for name, values in log.values.items():
-        if name.startswith("raw:") and _of_running(name) and np.isin(values[np.isfinite(values)], (0.0, 1.0)).all():
-            return replace(log, values={**log.values, RUNNING: values})
-    return log
+        if name.startswith("raw:") and name != RUNNING and _of_running(name):
+            known = values[np.isfinite(values)]
+            if np.isin(known, (0.0, 1.0)).all():
+                said.append(values)
+    if not said:
+        return replace(log, texts={})
+    running = np.full(len(log), np.nan)
+    for one in said:
+        running = np.where(np.isnan(running), one, running)
+    speed = log.values.get("engine_speed@engine")
+    if speed is not None and np.isfinite(speed).any():
+        by_speed = np.where(np.isfinite(speed), (speed > 0.5 * np.nanpercentile(speed, 90)).astype(float), np.nan)
+        running = np.where(np.isnan(running), by_speed, running)
+    return replace(log, values={**log.values, RUNNING: running}, texts={})
 
 
 def _by_means(store: Store, engine: str, end: int) -> Channels:

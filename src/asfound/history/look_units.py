@@ -1,4 +1,4 @@
-"""Changes of unit told alike of all channels of one logger: which side of a change is wrong is one question, not forty."""
+"""Changes of unit told alike of all channels of one logger: which side is wrong is one question, not forty."""
 
 from __future__ import annotations
 

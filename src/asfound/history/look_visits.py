@@ -40,38 +40,33 @@ def _effects(series: Series, seen: Indicator, visit: VisitFact, visits: Sequence
     ended = visit.end * 1e-6
     near = [abs(one.end * 1e-6 - ended) for one in visits if one is not visit]
     window = min([WINDOW, *near])  # another visit is no part of this comparison
-    apart = np.abs(series.time - ended) <= window
-    use = series.counts & np.isfinite(y) & apart
+    stepped = [one.latest * 1e-6 for one in seen.steps if not one.visit and one.time < visit.start]
+    since = max([ended - window, *(one for one in stepped if one > ended - window)])
+    use = series.counts & np.isfinite(y) & (series.time >= since) & (series.time <= ended + window)
+    gone = _gone(series, y, visit, visits)
+    wish: Wanted | None = ("lower" if gone > 0 else "higher") if abs(gone) >= 2.0 * row.matters else None
+    enough = max(0.5 * abs(gone), row.matters) if wish else 0.0
     try:
-        plain = before_after(series.time, y, ended, series.effects, counts=use, window=window)
-        if abs(plain.difference.value) < row.matters or not plain.difference.differs_from_zero:
-            return
-        wish = _wish(series, y, visit, visits, row.matters)
         told = before_after(
-            series.time, y, ended, series.effects, counts=use, window=window, wanted=wish, matters=0.5 * row.matters
-        ) if wish else plain  # fmt: skip
+            series.time, y, ended, series.effects, counts=use, window=window, wanted=wish, matters=enough
+        )
     except (AsFoundError, np.linalg.LinAlgError):
         return
-    if told.verdict in TOLD:
+    moved = abs(told.difference.value) >= row.matters and told.difference.differs_from_zero
+    if told.verdict in TOLD and (moved or told.verdict == "not enough"):
         yield _told(seen, told)
 
 
-def _wish(
-    series: Series, y: np.ndarray, visit: VisitFact, visits: Sequence[VisitFact], matters: float
-) -> Wanted | None:
-    """Return which way a repair had to move the signal: back from where it had gone since the visit before."""
-    ended = visit.end * 1e-6
+def _gone(series: Series, y: np.ndarray, visit: VisitFact, visits: Sequence[VisitFact]) -> float:
+    """Return how far the signal had gone at equal load since the visit before; 0 where that cannot be told."""
     before = [one.end * 1e-6 for one in visits if one.end < visit.start]
     since = max(before, default=float(series.time[0]))
     inside = (series.time >= since) & (series.time < visit.start * 1e-6) & series.counts & np.isfinite(y)
     time, level = series.time[inside], y[inside]
-    if time.size < 100 or ended - since < 60 * 86_400.0:
-        return None
-    first, last = time <= time[0] + 30 * 86_400.0, time >= time[-1] - 15 * 86_400.0
-    gone = _at_equal_load(series, inside, level, first, last)
-    if abs(gone) < matters:
-        return None
-    return "lower" if gone > 0 else "higher"
+    if time.size < 100 or visit.end * 1e-6 - since < 60 * 86_400.0:
+        return 0.0
+    first, last = time <= time[0] + 30 * 86_400.0, time >= time[-1] - 10 * 86_400.0
+    return _at_equal_load(series, inside, level, first, last)
 
 
 def _at_equal_load(series: Series, inside: np.ndarray, y: np.ndarray, first: np.ndarray, last: np.ndarray) -> float:

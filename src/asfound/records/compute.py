@@ -17,6 +17,7 @@ from asfound.records.catalogues import catalogue_of
 from asfound.records.day import day
 from asfound.records.differences import differences
 from asfound.records.limits_at_oxygen import on_one_level
+from asfound.records.logs_of_engine import kept_look_of
 from asfound.records.seal import AFTER_SEAL
 from asfound.records.steps import as_found_set, progress
 from asfound.records.still_open import still_open
@@ -67,6 +68,7 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
     found_now, found_before = _identified(records, engine, visit, facts, entries, looks, problems)
     previous = _previous(records, engine, visit)
     upkeep = _upkeep(records, engine, visit)
+    look = kept_look_of(records, engine, visit.date if visit.sealed else None)
     case = Case(
         readings=worked.readings,
         worked=worked,
@@ -76,6 +78,7 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
             **engine.content,
             "emission_tests": _earlier_tests(records, engine, visit),
             "combustion": _combustion(records, engine),
+            "history": look,
         },
         visit={
             **visit.content,
@@ -88,6 +91,7 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
             "cylinder_looks": [dict(one.content) for one in entries if one.kind == "cylinder_look"],
             "settings": [{**one.content, "entry": one.id} for one in entries if one.kind == "setting"],
             "trouble": told_of(records, visit, entries, problems),
+            "usual_exhaust_pattern": look.pattern if look else None,
         },
         previous=previous.worked if previous else None,
     )

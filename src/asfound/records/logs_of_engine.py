@@ -48,7 +48,7 @@ def has_logs(records: Records) -> bool:
 
 
 def imports(records: Records, engine: EngineRecord, *, all_: bool = False) -> tuple[Entry, ...]:
-    """Return the imports of an engine that stand, in the order in which they were made; ``all_``: also those taken back."""
+    """Return the imports of an engine that stand, in the order of making; ``all_``: also those taken back."""
     if all_:
         return tuple(one for one in records.entries(engine=engine.id) if one.kind == KIND)
     return tuple(one for one in records.fold(engine.id).current if one.kind == KIND)
