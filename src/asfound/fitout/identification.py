@@ -384,6 +384,23 @@ class Identification:
     short: str = ""
     """What it is in few words, the host with the named stranger: 'Tisenorra, mixture by Vorunice-short'."""
 
+    def _repr_html_(self) -> str:
+        """Return what a notebook shows: the answer, the builds, the places that were looked at."""
+        from asfound.quantities.display import chance
+        from asfound.quantities.notebook import html_table, paragraphs
+
+        builds = [(one.title, chance(one.probability), chance(one.before)) for one in self.builds if one.probability]
+        places = [
+            (one.number, one.title, one.title_of_variant, chance(one.probability), one.belongs)
+            for one in self.places
+            if one.looked != "open"
+        ]
+        return (
+            paragraphs(f"{self.headline}: {self.words}", self.says, *(one.says for one in self.contradictions))
+            + html_table(("build", "belief", "before any look"), builds, title="Builds")
+            + html_table(("no.", "place", "fitted", "belief", "belongs to"), places, title="Places looked at")
+        )
+
     @property
     def weighed(self) -> bool:
         """Whether looks were weighed against a catalogue; if not, the engine is only described."""

@@ -110,6 +110,12 @@ class Result:
                 seen.setdefault(one.key, one)
         return tuple(seen.values())
 
+    def _repr_html_(self) -> str:
+        """Return what a notebook shows."""
+        from asfound.quantities.notebook import result_html
+
+        return result_html(self)
+
     def walk(self, depth: int = 0) -> Iterator[tuple[int, Reading | Result]]:
         """Yield this number and all under it with their depth: the trail."""
         yield depth, self
@@ -161,3 +167,9 @@ class Finding:
     cautions: tuple[str, ...] = ()
     state: State = "as_found"
     extra: dict[str, str] = field(default_factory=dict)
+
+    def _repr_html_(self) -> str:
+        """Return what a notebook shows."""
+        from asfound.quantities.notebook import finding_html
+
+        return finding_html(self)

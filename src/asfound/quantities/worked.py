@@ -11,13 +11,14 @@ from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
 from asfound.errors import InputError, UnknownNameError
 from asfound.quantities import draws as streams
 from asfound.quantities.agreement import Agreement, agreement_of
+from asfound.quantities.columns import frame, results_columns
 from asfound.quantities.draw_answers import Beyond, Difference, GuardBand, chance_by_count
 from asfound.quantities.drawn import Drawn
 from asfound.quantities.intervals import summary, symmetric
@@ -127,6 +128,20 @@ class Worked:
             if worksheet is None or one.worksheet == worksheet:
                 return one
         return None
+
+    def columns(self) -> dict[str, list[Any]]:
+        """Return the results by columns: state, place, quantity, value, interval, method ... in SI."""
+        return results_columns(self.results)
+
+    def frame(self) -> Any:
+        """Return the results as a ``pandas.DataFrame``, where pandas is installed."""
+        return frame(self.columns())
+
+    def _repr_html_(self) -> str:
+        """Return what a notebook shows."""
+        from asfound.quantities.notebook import worked_html
+
+        return worked_html(self)
 
     def alternatives(self, key: str) -> tuple[Result, ...]:
         """Return the results of all worksheets at a key, the preferred one at the head."""

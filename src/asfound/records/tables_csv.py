@@ -6,15 +6,19 @@ import csv
 import io
 from typing import TYPE_CHECKING, Any
 
+from asfound.quantities.columns import RESULT_HEAD, result_row
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
     from asfound.records.visit import VisitView
 
+    Rows = tuple[Sequence[str], Iterable[Sequence[Any]]]
+
 _STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")  # the last four: full width
 
 
-def readings_csv(view: VisitView) -> str:
+def _readings(view: VisitView) -> Rows:
     """Return every reading that stands, with what was typed and what it was taken to mean."""
     head = (
         "state",
@@ -56,49 +60,15 @@ def readings_csv(view: VisitView) -> str:
         )
         for one in view.readings_all
     )
-    return table(head, rows)
+    return head, rows
 
 
-def results_csv(view: VisitView) -> str:
+def _results(view: VisitView) -> Rows:
     """Return every result with its interval, method and source."""
-    head = (
-        "state",
-        "place",
-        "quantity",
-        "value_si",
-        "unit_si",
-        "low_95",
-        "high_95",
-        "standard_uncertainty",
-        "worksheet",
-        "method",
-        "source",
-        "clause",
-        "assumed",
-        "outside_validity",
-    )
-    rows = (
-        (
-            one.state,
-            one.place,
-            one.quantity,
-            one.value,
-            one.unit,
-            *one.interval,
-            one.standard_uncertainty,
-            one.worksheet,
-            one.method.name,
-            one.method.source,
-            one.method.clause,
-            " ".join(given.key for given in one.assumed),
-            "; ".join(one.outside),
-        )
-        for one in view.worked.results
-    )
-    return table(head, rows)
+    return RESULT_HEAD, map(result_row, view.worked.results)
 
 
-def looks_csv(view: VisitView) -> str:
+def _looks(view: VisitView) -> Rows:
     """Return every look that stands."""
     head = ("slot", "character", "answer", "states", "how", "label", "by", "source", "time", "note", "entry")
     rows = (
@@ -117,10 +87,10 @@ def looks_csv(view: VisitView) -> str:
         )
         for one in view.looks
     )
-    return table(head, rows)
+    return head, rows
 
 
-def differences_csv(view: VisitView) -> str:
+def _differences(view: VisitView) -> Rows:
     """Return the table of what changed between as found and as left."""
     head = (
         "place",
@@ -148,10 +118,10 @@ def differences_csv(view: VisitView) -> str:
         )
         for one in view.differences
     )
-    return table(head, rows)
+    return head, rows
 
 
-def trouble_csv(view: VisitView) -> str:
+def _trouble(view: VisitView) -> Rows:
     """Return everything told of symptoms, tests and repairs, by people and by findings, and what it weighs."""
     head = (
         "what", "id", "title", "says", "place", "weighs", "decibans", "finding", "minutes", "by", "time", "note",
@@ -175,7 +145,42 @@ def trouble_csv(view: VisitView) -> str:
         )
         for one in view.trouble.witnesses
     )
-    return table(head, rows)
+    return head, rows
+
+
+ROWS: dict[str, Callable[[VisitView], Rows]] = {
+    "readings": _readings,
+    "results": _results,
+    "looks": _looks,
+    "differences": _differences,
+    "trouble": _trouble,
+}
+"""Head and rows of each table, the numbers as numbers."""
+
+
+def readings_csv(view: VisitView) -> str:
+    """Return every reading that stands as CSV."""
+    return table(*_readings(view))
+
+
+def results_csv(view: VisitView) -> str:
+    """Return every result with its interval, method and source as CSV."""
+    return table(*_results(view))
+
+
+def looks_csv(view: VisitView) -> str:
+    """Return every look that stands as CSV."""
+    return table(*_looks(view))
+
+
+def differences_csv(view: VisitView) -> str:
+    """Return what changed between as found and as left as CSV."""
+    return table(*_differences(view))
+
+
+def trouble_csv(view: VisitView) -> str:
+    """Return everything told of symptoms, tests and repairs as CSV."""
+    return table(*_trouble(view))
 
 
 TABLES: dict[str, Callable[[VisitView], str]] = {

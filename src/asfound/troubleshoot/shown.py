@@ -247,6 +247,16 @@ class Trouble:
     titles: Mapping[str, str] = field(default_factory=dict)
     """Title of every symptom, cause, test and repair, also of those that do not apply here."""
 
+    def _repr_html_(self) -> str:
+        """Return what a notebook shows: where it stands, the causes, the tests."""
+        from asfound.quantities.display import chance
+        from asfound.quantities.notebook import html_table, paragraphs
+
+        causes = [(one.title, one.system, chance(one.p), chance(one.before)) for one in self.causes[:10]]
+        return paragraphs(self.says, self.now_says, *self.urgent, self.before_all) + html_table(
+            ("cause", "system", "belief", "before"), causes, title="Causes", total=len(self.causes)
+        )
+
     @property
     def leader(self) -> CauseRow | None:
         """The most probable cause; None while nothing was told."""

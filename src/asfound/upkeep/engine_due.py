@@ -11,7 +11,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from asfound.upkeep.due import Condition, Due, Interval, due
 from asfound.upkeep.durations import Duration
@@ -171,6 +171,24 @@ class EngineDue:
     stops: Stops | None = None
     oil: OilOfEngine | None = None
     problems: tuple[str, ...] = ()
+
+    def columns(self) -> dict[str, list[Any]]:
+        """Return the tasks by columns; dates as ISO 8601, hours as numbers."""
+        from asfound.upkeep.due_columns import due_columns
+
+        return due_columns(self)
+
+    def frame(self) -> Any:
+        """Return the tasks as a ``pandas.DataFrame``, where pandas is installed."""
+        from asfound.quantities.columns import frame
+
+        return frame(self.columns())
+
+    def _repr_html_(self) -> str:
+        """Return what a notebook shows."""
+        from asfound.upkeep.due_columns import due_html
+
+        return due_html(self)
 
     def in_state(self, *states: str) -> tuple[TaskDue, ...]:
         """Return the tasks in these states, in the order of the list."""
