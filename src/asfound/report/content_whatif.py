@@ -13,7 +13,7 @@ from asfound.quantities.register import quantity
 from asfound.report.case_of import case_of
 from asfound.report.content_crosscheck_words import listed, lower
 from asfound.report.content_lanes import STATE_WORDS
-from asfound.report.content_whatif_pictures import cycle_picture, map_of_engine, map_picture
+from asfound.report.content_whatif_pictures import cycle_picture, field_picture, map_of_engine, map_picture
 from asfound.report.content_whatif_rows import (
     HEADS,
     PartShown,
@@ -136,6 +136,8 @@ class WhatIfShown:
     """For `svg.whatif_cycle`."""
     map: dict[str, Any]
     """For `svg.whatif_map`."""
+    field: dict[str, Any]
+    """For `svg.whatif_field`."""
     map_says: str
     heads: tuple[str, ...]
     sensitivities: tuple[SensitivityRow, ...]
@@ -157,6 +159,7 @@ def whatif_shown(
     gases: Mapping[str, Mapping[str, float]] | None = None,
     decimal: Literal[".", ","] | None = None,
     quick: bool = False,
+    whole: bool = True,
 ) -> WhatIfShown | LackingShown:
     """Return what page, command and report show of a question.
 
@@ -173,6 +176,8 @@ def whatif_shown(
         The person's decimal sign.
     quick : bool
         Few draws, for a first answer while a slider moves.
+    whole : bool
+        With what does not hang on the question: what small changes do, the model as a witness.
     """
     fit = fitted(view, state)
     if isinstance(fit, Lacking):
@@ -192,9 +197,10 @@ def whatif_shown(
         knock=knock_line(view, fit, answer, asked, state, system),
         cycle=cycle_picture(fit, answer, words, system),
         map={} if quick else map_picture(view, state, fit, answer, words, system),
+        field={} if quick else field_picture(view, state, fit, answer, words, system),
         map_says="" if quick else _map_says(view, state, fit), heads=HEADS,
-        sensitivities=() if quick else _sensitivities(fit, system),
-        assumed=fit.modelled.assumed, fits=_fits(fit, system), misfits=fit.engine.says,
+        sensitivities=_sensitivities(fit, system) if whole and not quick else (),
+        assumed=fit.modelled.assumed, fits=_fits(fit, system) if whole and not quick else (), misfits=fit.engine.says,
         worth=_worth(fit, answer), answered=answer is not None, oxygen=_oxygen(fit, answer, system),
     )  # fmt: skip
 

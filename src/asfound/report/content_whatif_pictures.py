@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from asfound.quantities.display import show
+from asfound.quantities.display import number_text, show
 from asfound.quantities.register import quantity
 from asfound.quantities.units import unit as unit_of
 from asfound.report.whatif_anchor import anchored
 from asfound.report.whatif_cycle import Band, Panel
+from asfound.report.whatif_field import Contour, Place
 from asfound.report.whatif_map import NetLine, Spot
 from asfound.report.whatif_permit import basis_of, counted, of_map, on_map
 from asfound.report.wording import in_units, sentence
@@ -156,19 +157,88 @@ def map_picture(
 
 
 def _net(grid: list[list[tuple[float, float]]], found: Map) -> list[NetLine]:
-    middle_i, middle_j = len(grid) // 2, len(grid[0]) // 2
+    """Return two sweeps through the setting that was read: mixture at its timing, timing at its mixture."""
+    i, j = len(grid) // 2, len(grid[0]) // 2
     timings, mixtures = -np.degrees(found.timing), np.asarray(found.excess_air_ratio)
-    lines = [
-        NetLine(points=tuple(row), name=f"{timings[i]:.1f} deg" if i in (0, middle_i, len(grid) - 1) else "",
-                kind="timing", here=i == middle_i)
-        for i, row in enumerate(grid)
+    return [
+        NetLine(points=tuple(grid[i]), kind="mixture", here=True,
+                names=(f"lambda {mixtures[0]:.2f}", f"lambda {mixtures[-1]:.2f}")),
+        NetLine(points=tuple(row[j] for row in grid), kind="timing",
+                names=(f"{timings[0]:.1f} deg", f"{timings[-1]:.1f} deg")),
     ]  # fmt: skip
-    lines += [
-        NetLine(points=tuple(row[j] for row in grid), name=f"{mixtures[j]:.2f}" if j % 2 == 1 else "",
-                kind="mixture", here=j == middle_j)
-        for j in range(len(grid[0]))
-    ]  # fmt: skip
-    return lines
+
+
+LEVELS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0)
+
+
+def field_picture(
+    view: VisitView, state: State, fit: FittedEngine, answer: Answer | None, state_words: str, system: System
+) -> dict[str, Any]:
+    """Return what `svg.whatif_field` draws, without its width."""
+    found, on = map_of_engine(view, state, fit), on_map(view, state, fit.engine)
+    all_nox = on.nox * of_map(found, on.name)
+    timings = -np.degrees(found.timing)
+    setting = fit.modelled.visit.setting
+    # the map is of the fitted mixture; on the axis stands the mixture that was read
+    mixtures = np.asarray(found.excess_air_ratio) + float(np.asarray(setting.excess_air_ratio)) - float(
+        np.median(np.asarray(fit.engine.settings[0].excess_air_ratio))
+    )  # fmt: skip
+    middle, sure = (np.vectorize(lambda one: in_units(one, on.name, system))(np.quantile(all_nox, q, axis=2))
+                    for q in (0.5, 0.95))  # fmt: skip
+    contours = [
+        Contour(points=_level(middle, mixtures, timings, level), name=number_text(level, 2))
+        for level in LEVELS
+        if middle.min() < level < middle.max()
+    ]
+    unit = unit_of(quantity(on.name).display(system)).text
+    if on.wall is not None:
+        limit = in_units(on.wall.value, on.name, system)
+        contours.append(Contour(points=_level(middle, mixtures, timings, limit),
+                                name=f"{on.wall.name} {on.wall.as_typed}", kind="wall"))  # fmt: skip
+        contours.append(Contour(points=_level(sure, mixtures, timings, limit), name="kept in 95 of 100 draws",
+                                kind="sure"))  # fmt: skip
+    share = np.median(found.efficiency, axis=2)
+    gain = 100.0 * (share / share[len(timings) // 2, len(mixtures) // 2] - 1.0)
+    numbers = [
+        (float(mixtures[j]), float(timings[i]), f"{gain[i, j]:+.1f} %".replace("-", "\N{MINUS SIGN}"))
+        for i in range(0, len(timings), 2)
+        for j in range(1, len(mixtures), 2)
+    ]
+    places = _places(fit, answer, state_words)
+    if found.best is not None and on.wall is not None:
+        places.append(Place(x=float(mixtures[found.best[1]]), y=float(timings[found.best[0]]), kind="best",
+                            name="most efficient within the permit"))  # fmt: skip
+    head = quantity(on.name).title.partition(",")[0]
+    window = (float(mixtures[0]), float(mixtures[-1]), float(timings.min()), float(timings.max()))
+    return {
+        "contours": contours, "numbers": numbers, "places": places, "window": window,
+        "label": f"Timing against mixture with lines of equal {head} in {unit}; richer and earlier is more.",
+    }  # fmt: skip
+
+
+def _level(values: Array, mixtures: Array, timings: Array, level: float) -> tuple[tuple[float, float], ...]:
+    """Return for each timing the mixture at which NOx is a level; it falls with lambda, evenly in its logarithm."""
+    rows = []
+    for row, timing in zip(np.log(values), timings, strict=True):
+        slope = np.diff(row)
+        at = int(np.clip(np.searchsorted(-row, -np.log(level)) - 1, 0, len(slope) - 1))
+        x = mixtures[at] + (np.log(level) - row[at]) / min(slope[at], -1e-9) * (mixtures[at + 1] - mixtures[at])
+        rows.append((float(np.clip(x, mixtures[0], mixtures[-1])), float(timing)))
+    return tuple(sorted(rows, key=lambda pair: pair[1]))
+
+
+def _places(fit: FittedEngine, answer: Answer | None, state_words: str) -> list[Place]:
+    """Return where the engine stands and what is proposed, with the doubt of the mixture."""
+    setting, first = fit.modelled.visit.setting, fit.engine.settings[0]
+    x = float(np.asarray(setting.excess_air_ratio))
+    half = 1.96 * float(fit.modelled.visit.u.get("excess_air_ratio", 0.0))
+    timing = -float(np.degrees(np.median(np.asarray(first.timing))))
+    places = [Place(x=x, y=timing, low=x - half, high=x + half, name=state_words)]
+    if answer is not None:
+        x += float(answer.changes.get("excess_air_ratio", 0.0))
+        later = -float(np.degrees(answer.changes.get("timing", 0.0)))
+        places.append(Place(x=x, y=timing + later, low=x - half, high=x + half, name="proposed", kind="then"))
+    return places
 
 
 def _spot(shares: Array, nox: Array, words: str, kind: str, up: Callable[[float], float]) -> Spot:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -129,9 +130,14 @@ def knock_line(
 
 def number_of(gas: Mapping[str, float]) -> float:
     """Return the methane number of a gas by its components; nan where it has none."""
+    return _number_of(tuple(sorted(gas.items())))
+
+
+@lru_cache(maxsize=16)
+def _number_of(gas: tuple[tuple[str, float], ...]) -> float:
     names = {"n-hexane": "hexanes_plus"}
     fractions = np.zeros(len(COMPONENTS))
-    for name, share in gas.items():
+    for name, share in gas:
         known = names.get(name, name.replace("-", "_").replace(" ", "_"))
         if known in COMPONENTS:
             fractions[COMPONENTS.index(known)] += share

@@ -30,6 +30,7 @@ _RULES: dict[str, str] = {
     ".disc": f"fill:{CHOSEN};stroke:#fff;stroke-width:1.5",
     ".ringp": f"fill:#fff;stroke:{CHOSEN};stroke-width:3;stroke-dasharray:6 3.4",
     ".cloud": "opacity:.5",
+    ".sheetless": "fill:#fff;opacity:.86;stroke:none",
     ".ghostdisc": f"fill:{GHOST};stroke:#fff;stroke-width:1.5",
     ".stopline": f"stroke:{CHOSEN};stroke-width:1.3;stroke-dasharray:6 4;fill:none",
     ".stopno": f"fill:{CHOSEN}",

@@ -31,6 +31,7 @@ from asfound.report.scales import scale, scatter_scale
 from asfound.report.stairs import Stair, Stretch, stairs
 from asfound.report.tornado import Swing, tornado
 from asfound.report.whatif_cycle import Panel, whatif_cycle
+from asfound.report.whatif_field import Contour, Place, whatif_field
 from asfound.report.whatif_map import NetLine, Spot, whatif_map
 
 __all__ = [
@@ -40,6 +41,7 @@ __all__ = [
     "Band",
     "Branch",
     "Component",
+    "Contour",
     "DayEvent",
     "DaySpan",
     "DrawnSlot",
@@ -55,6 +57,7 @@ __all__ = [
     "Outcome",
     "Panel",
     "Part",
+    "Place",
     "Row",
     "Share",
     "Spot",
@@ -110,5 +113,6 @@ __all__ = [
     "trail_sign",
     "weights_bar",
     "whatif_cycle",
+    "whatif_field",
     "whatif_map",
 ]  # fmt: skip

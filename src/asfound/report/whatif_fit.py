@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
@@ -65,12 +66,18 @@ def _kind(name: Hashable) -> Hashable:
     return name[0] if isinstance(name, tuple) else name
 
 
+@lru_cache(maxsize=4)
+def _modelled(view: VisitView, state: State) -> Modelled | Lacking:
+    """Return a state of a view, which never changes, as the model takes it."""
+    return modelled(case_of(view), state)
+
+
 def fitted(view: VisitView, state: State) -> FittedEngine | Lacking:
     """Return the engine of a state of a visit as the model was fitted to it, or what is missing for that.
 
     Fitting takes most of a second: it is done once for the same readings, whoever asks.
     """
-    found = modelled(case_of(view), state)
+    found = _modelled(view, state)
     if isinstance(found, Lacking):
         return found
     key = repr((found.build, found.visit, found.inlet_pressure, found.inlet_temperature))

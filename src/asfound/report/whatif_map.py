@@ -1,4 +1,4 @@
-"""NOx against efficiency: a net of timings and mixtures, the permit as a wall, where it runs and the cloud of draws."""
+"""NOx against efficiency: timing and mixture swept, the permit as a wall, where it runs and the cloud of draws."""
 
 from __future__ import annotations
 
@@ -18,15 +18,14 @@ ROUND = (1.0, 2.0, 5.0)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NetLine:
-    """A line of the net: one timing over all mixtures, or one mixture over all timings."""
+    """A sweep: all mixtures at one timing, or all timings at one mixture."""
 
     points: tuple[tuple[float, float], ...]
     """Efficiency and NOx."""
-    name: str = ""
-    """Written at its end; empty: not named."""
+    names: tuple[str, str] = ("", "")
+    """Written at its ends."""
     kind: str = "timing"
     here: bool = False
-    """It goes through the setting that was read."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,23 +140,19 @@ def _wall(
 def _net(
     picture: Picture, net: Sequence[NetLine], at: Callable[[float, float], tuple[float, float]], right: float
 ) -> None:
-    """Draw the net, timings whole and mixtures thin; named at their ends where names do not touch."""
+    """Draw the sweeps, that of the mixture whole and that of the timing dashed; named at their ends."""
     taken: list[tuple[float, float, float]] = []
     size = picture.size_of("tx-s")
-    for line in sorted(net, key=lambda one: not one.here):
+    for line in net:
         drawn = [at(*one) for one in line.points]
-        kind = "ink" if line.kind == "timing" else "thin"
-        picture.path(f"{kind}" if line.here or line.kind != "timing" else "edge", points(drawn))
-        if not line.name:
-            continue
-        x, y = drawn[-1] if line.kind == "timing" else drawn[0]
-        wide = picture.width_of("tx-s", line.name)
-        x = min(max(x + 4, 0.0), right - wide)
-        y = y + size + 2 if line.kind == "timing" else y - 5
-        if any(abs(y - other) < size + 2 and x < end + 6 and begin < x + wide + 6 for begin, end, other in taken):
-            continue
-        taken.append((x, x + wide, y))
-        picture.text("tx-s", x, y, line.name)
+        picture.path("ink" if line.kind == "mixture" else "ink dash", points(drawn))
+        for (x, y), name in zip((drawn[0], drawn[-1]), line.names, strict=True):
+            wide = picture.width_of("tx-s", name)
+            begin = x + 8 if x + 8 + wide < right else x - 8 - wide
+            while any(abs(y - up) < size + 3 and begin < b + 6 and a < begin + wide + 6 for a, b, up in taken):
+                y += size + 4
+            taken.append((begin, begin + wide, y))
+            picture.text("tx-s", begin, y + 5, name)
 
 
 def _spot(picture: Picture, spot: Spot, where: tuple[float, float], sides: tuple[float, float], row: float) -> None:

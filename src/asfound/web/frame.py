@@ -92,6 +92,7 @@ def spine(view: VisitView, base: str) -> tuple[SpineGroup, ...]:
                     progress=_contradiction(view),
                 ),
                 SpineItem(name="trouble", href=f"{base}/trouble", title="What is wrong", short="Wrong"),
+                SpineItem(name="whatif", href=f"{base}/whatif", title="What if", short="What if"),
                 SpineItem(name="history", href=f"{base}/history", title="History", short="History"),
                 SpineItem(name="due", href=f"{base}/due", title="Due and upgrade", short="Due", count=_pressing(view)),
             ),

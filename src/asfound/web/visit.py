@@ -10,15 +10,17 @@ from starlette.routing import Route
 from asfound.errors import AsFoundError
 from asfound.quantities.parse import parse_number
 from asfound.quantities.words import STATES
+from asfound.records.conflicts import clashes
 from asfound.records.entries import is_id
 from asfound.web import words
-from asfound.web.forms import acting, text, texts
+from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit, visit_page
 from asfound.web.ledger import ledger
 from asfound.web.pages import back_or, go, house_of
 from asfound.web.preferences import remember
 from asfound.web.readings import place_words, split_key, typed_at
 from asfound.web.results import shown
+from asfound.web.several import Shown, shown_clash
 
 if TYPE_CHECKING:
     from starlette.datastructures import FormData
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
 
     from asfound.records.view_parts import Day
     from asfound.records.visit import VisitView
+    from asfound.web.house import House
 
 EVENTS = {
     "stopped": "The engine was stopped",
@@ -61,7 +64,7 @@ def show_visit(request: Request, *, complaint: str = "", typed: dict[str, str] |
         first=_first(here.view),
         unsorted=[one for one in here.view.photos if not one.content.get("place")],
         place_words=place_words,
-        conflicts=_conflicts(here.view),
+        conflicts=_conflicts(house_of(request), here.view),
         leads_to=leads_to,
     )
 
@@ -130,13 +133,9 @@ def leads_to(base: str, step: str | None, anchor: str, entry: str = "") -> str:
     return f"{page}#v:{anchor}" if "/" in anchor else page if is_id(anchor) and step != "visit" else f"{page}#{anchor}"
 
 
-def _conflicts(view: VisitView) -> list[dict[str, Any]]:
-    """Return corrections that clash, with the lines to choose from."""
-    return [
-        {"about": one.about, "between": one.between, "says": says_of(one.about, view)}
-        for one in view.conflicts
-        if one.about.visit == view.id
-    ]
+def _conflicts(house: House, view: VisitView) -> list[Shown]:
+    """Return what two laptops wrote apart in this visit."""
+    return [shown_clash(one, house, view.system) for one in clashes(house.records, view.id)]
 
 
 def says_of(entry: Any, view: VisitView) -> str:
@@ -166,6 +165,9 @@ def says_of(entry: Any, view: VisitView) -> str:
         "addendum": f"Addendum: {content.get('says', '')}",
         "withdrawn": "Taken back: a line above",
         "resolution": "Two values settled",
+        "proposed_setting": "Proposed: "
+        + ", ".join(f"{name} {one['as_typed']}" for name, one in content.get("changes", {}).items())
+        + (f" gas {content['gas_as_typed']}" if content.get("gas") else ""),
         "setting": f"Setting {content.get('name', '')}: {content.get('as_typed', '')}",
         "method_choice": f"{content.get('quantity', '')} taken from {content.get('worksheet') or 'what is preferred'}",
         "cylinder_look": f"Cylinder {content.get('cylinder', '')}: {content.get('witness', '')} "
@@ -234,19 +236,6 @@ def at_time(now: str, typed: str) -> str:
         .replace(hour=int(hours), minute=int(minutes), second=0)
         .isoformat(timespec="seconds")
     )
-
-
-def keep_resolution(request: Request, form: FormData) -> Response:
-    """Settle which of two corrections stand; keeping both makes two readings of them."""
-    here, house = at_visit(request), house_of(request)
-    chosen = list(texts(form, "choose"))
-    if chosen:
-        others = [one for one in texts(form, "between") if one not in chosen]
-        content: dict[str, Any] = {"about": text(form, "about"), "choose": chosen, "why": text(form, "why")}
-        if others:
-            content["set_aside"] = others
-        house.records.append("resolution", content, visit=here.view.id, who=here.prefs.who)
-    return go(here.base)
 
 
 def undo(request: Request, form: FormData) -> Response:
@@ -324,7 +313,6 @@ ROUTES = [
     Route(f"{BASE}/column", acting(keep_column), methods=["POST"]),
     Route(f"{BASE}/notes", acting(keep_note), methods=["POST"]),
     Route(f"{BASE}/events", acting(keep_event), methods=["POST"]),
-    Route(f"{BASE}/resolutions", acting(keep_resolution), methods=["POST"]),
     Route(f"{BASE}/undo", acting(undo), methods=["POST"]),
     Route(f"{BASE}/log", show_log),
     Route(f"{BASE}/reading/{{key:path}}", show_reading),
