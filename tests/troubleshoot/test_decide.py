@@ -44,6 +44,32 @@ def test_when_nothing_is_worth_it_it_calls():
     assert "r_lead" in decision.left_out
 
 
+def test_a_plan_that_sees_too_little_does_not_call_at_once():
+    """One vague symptom, a hundred tests left: the best for its cost goes first, and the words say why."""
+    decision = decide(believe(ODDS, {"s_vib": "present"}))
+    assert decision.first.does == "test"
+    assert "Too many causes are possible" in decision.why
+
+
+def test_repairs_that_wait_for_leave_are_no_reason_to_call():
+    """No stop today: what can be learnt on the running engine goes first; then the repair that waits is named."""
+    no_stop = Now(may_stop=False)
+    decision = decide(believe(ODDS, MISFIRE), no_stop)
+    assert decision.first.does == "test"
+    assert not no_stop.why_not(generic().step(decision.first.id))
+    assert "wait for leave" in decision.why or "No repair that may help can be made now" in decision.why
+    made = dict.fromkeys(ODDS.tests, "not_judged")
+    left = decide(believe(ODDS, MISFIRE | made), no_stop)
+    assert left.first.does == "call"
+    assert "waits: the engine may not be stopped now" in left.why
+
+
+def test_each_repair_names_what_it_is_done_to():
+    """A title is read by itself, as the next step: 'replace' alone says nothing."""
+    short = [one.title for one in generic().repairs.values() if len(one.title.split()) < 3 and one.id != "r_starter"]
+    assert not short
+
+
 def test_after_a_repair_that_failed_the_plan_goes_elsewhere():
     decision = decide(believe(ODDS, SURE | {"r_lead": "fails"}), Now(state="isolated"))
     assert decision.first.id != "r_lead"

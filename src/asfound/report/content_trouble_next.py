@@ -15,8 +15,6 @@ if TYPE_CHECKING:
 OTHER = "other"
 LEAST_SHOWN = 0.03
 """Causes of less chance are not named beside the first ones. [1]"""
-CALL_SEES = 0.5
-"""A plan that keeps apart causes of less belief than this sees too little to call: the best test goes first (own)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,16 +83,7 @@ def _planned(trouble: Trouble) -> NextStep:
     repair = next((one for one in trouble.repairs if first and one.id == first.id), None)
     if repair is not None:
         return _next_repair(trouble, repair)
-    if repair is None and test is None and trouble.tests and not _sees_enough(trouble):
-        test = trouble.tests[0]
     return _next_test(trouble, test) if test is not None else _next_call(trouble)
-
-
-def _sees_enough(trouble: Trouble) -> bool:
-    """Whether the plan that says *call* weighed enough of what is believed, cause by cause, to say so."""
-    if trouble.decision is None:
-        return False
-    return sum(one.p for one in trouble.causes if one.kept_apart) >= CALL_SEES
 
 
 def _next_test(trouble: Trouble, test: TestRow) -> NextStep:

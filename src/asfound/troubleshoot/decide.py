@@ -5,13 +5,14 @@ fit are searched through to the end by the exact AND/OR recursion of `asfound.ev
 them; never more than fit it, and the decision says how much was left aside). A repair is a step that changes the
 engine: after it the engine is run, and a fault that is still there takes belief away from what the repair would have
 cured. When a repair stands first, testing has ended: what is left to learn costs more than it saves. When the call
-stands first, no step of the file is worth it.
+stands first, no step of the file is worth it: before that, tests that tell something go first while the plan sees too
+little of what is believed, or while repairs wait for leave to stop the engine.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -20,7 +21,7 @@ from asfound.evidence.policy_table import states
 from asfound.evidence.repair import Policy, Repair, Test, Trouble
 from asfound.troubleshoot.belief import OTHER, Belief
 from asfound.troubleshoot.cautions import DEFER, LICENSED, StepCaution, cautions_before
-from asfound.troubleshoot.next_test import WORTH_TESTING, Now, cost, information, next_tests
+from asfound.troubleshoot.next_test import STANDS, WORTH_TESTING, Now, cost, information, next_tests
 from asfound.troubleshoot.worth import saves
 
 STEPS = 12
@@ -31,7 +32,12 @@ LEADING = 12
 """Causes that are kept apart."""
 LEAST = 0.005
 """A repair that cures with less chance than this is not weighed."""
+CALL_SEES = 0.5
+"""A plan that keeps apart causes of less belief than this sees too little to call (own setting)."""
+TELLS = 0.05
+"""A test that takes away as much goes before such a call. [bit] (own setting)"""
 FALLBACK = "fallback"
+LATER = "End of this plan: weigh anew with what was learnt; call where nothing more is worth its minutes."
 Does = Literal["test", "repair", "call"]
 
 
@@ -86,10 +92,12 @@ def decide(belief: Belief, now: Now | None = None, *, steps: int = STEPS, leadin
     weighed, cut = _weighed(belief, trouble, left_out)
     policy = trouble.best_policy()
     _, alone = trouble.best_sequence()
-    first = _planned(belief, policy, now)
+    first, why = _planned(belief, policy, now), ""
+    if first.does == "call":
+        first, why = _before_calling(belief, now, first, trouble, left_out)
     return Decision(
         first=first,
-        why=_why(first, policy.cost, alone, belief),
+        why=why or _why(first, policy.cost, alone, belief),
         without_tests=alone,
         urgent=belief.urgent(),
         before_all=_before_all(belief),
@@ -162,7 +170,7 @@ def _planned(belief: Belief, policy: Policy, now: Now, *, later: bool = False) -
     if policy.step == FALLBACK:
         title = "Call for help: with what was seen, what was tried, and what is still possible."
         if later:
-            title = "End of this plan: weigh anew with what was learnt; call where nothing more is worth its minutes."
+            title = LATER
         return Planned(
             does="call", id=FALLBACK, title=title, cost=policy.cost, minutes=known.prices.call, cautions=(), after={}
         )
@@ -177,6 +185,52 @@ def _planned(belief: Belief, policy: Policy, now: Now, *, later: bool = False) -
         cautions=cautions_before(step),
         after={word: _planned(belief, then, now, later=True) for word, then in policy.after.items()},
     )
+
+
+def _before_calling(
+    belief: Belief, now: Now, call: Planned, trouble: Trouble, left_out: dict[str, str]
+) -> tuple[Planned, str]:
+    """Return the best test for its cost where the plan calls too early, with why; else the call and no words.
+
+    Too early: the causes that the plan keeps apart hold less than `CALL_SEES` of all belief, so that hardly anything
+    can be cured in it; or a repair that would help waits for leave, so that what is learnt until then shortens the
+    stop.
+    """
+    best = next((one for one in next_tests(belief, now).proposals if one.bits >= TELLS), None)
+    waits = [name for name, why in left_out.items() if name in belief.odds.knowledge.repairs and why != STANDS]
+    sees_little = float(trouble.prior[:-1].sum()) < CALL_SEES
+    cause, chance = belief.ranked()[0]
+    leads = f"{belief.odds.title(cause)} leads with {100 * chance:.0f} in 100."
+    if best is None and waits:
+        gained = dict(zip(belief.odds.repairs, belief.p @ belief.odds.cured, strict=True))
+        most = max(waits, key=lambda name: (round(float(gained[name]), 12), name))
+        return (
+            call,
+            f"{leads} The repair that would end it most often, {_named(belief, most)}, waits: {left_out[most]}.",
+        )
+    if best is None or not (waits or sees_little):
+        return call, ""
+    step = belief.odds.knowledge.step(best.id)
+    later = replace(call, title=LATER)
+    first = Planned(
+        does="test",
+        id=step.id,
+        title=step.title,
+        cost=call.cost,
+        minutes=best.cost,
+        cautions=best.cautions,
+        after={"positive": later, "negative": later},
+    )
+    if waits:
+        some = "Repairs that may help wait for leave" if trouble.repairs else "No repair that may help can be made now"
+        words = f"{some}; what is learnt until then shortens the stop."
+        return first, f"{leads} {words} Who is stuck calls for help."
+    words = "Too many causes are possible for a plan to the end, so the best test for its cost goes first."
+    return first, f"{leads} {words} Who is stuck calls for help."
+
+
+def _named(belief: Belief, name: str) -> str:
+    return f"'{belief.odds.knowledge.step(name).title}'"
 
 
 def _before_all(belief: Belief) -> str:

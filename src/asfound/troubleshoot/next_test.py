@@ -18,6 +18,8 @@ from asfound.troubleshoot.knowledge import STATES, Prices, Step
 
 WORTH_TESTING = 0.01
 """A test that takes away less is not proposed. [bit]"""
+STANDS = "the engine does not run"
+"""Why a step on the running engine cannot be made; no leave changes it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +47,7 @@ class Now:
         if barred:
             return f"not allowed now: {', '.join(barred)}"
         if step.state == "running" and not self.can_run:
-            return "the engine does not run"
+            return STANDS
         if step.state == "stopped" and self.state == "running" and not self.may_stop:
             return "the engine may not be stopped now"
         if step.state == "isolated" and self.state != "isolated" and not self.may_isolate:
