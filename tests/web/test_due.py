@@ -77,6 +77,17 @@ def test_work_said_as_done_moves_the_list_and_can_be_taken_back(client: TestClie
     assert "Next: stop now for oil and filter" in client.get(D1).text
 
 
+def test_endless_numbers_are_refused_beside_their_field(client: TestClient) -> None:
+    for field in ("grace_days", "hours", "sump"):
+        answer = client.post(f"{D1}/plan", data={"task": "oil_change", field: "1e999", "why": "try"})
+        assert answer.status_code == 422, field
+        assert "is no number" in text_of(answer.text), field
+
+
+def test_what_needs_no_stop_is_said_in_whole_sentences(reader: TestClient) -> None:
+    assert "Since 4 July. No stop is needed." in text_of(reader.get("/engines/A1/due").text)
+
+
 def test_from_a_visit_the_entry_names_it(client: TestClient, records: Records) -> None:
     client.post(f"{A2}/due/done", data={"task": "oxygen_sensor", "hours": "41873"})
     entry = records.entries(kind="task_done")[-1]

@@ -64,7 +64,7 @@ def _stops(shown: DueShown) -> Iterator[str]:
         yield from wrapped(f"{stop.number}. {stop.day}: {stop.minutes} of work, engine {stop.needs}. {stop.says}", "  ")
         yield from wrapped(f"serves {'; '.join(f'{title} ({when})' for title, when, _ in stop.tasks)}", "     ")
         if stop.parts:
-            ready = ", ".join(f"{number or '?'} {what}" for number, what in stop.parts)
+            ready = ", ".join(f"{number or '?'} x {what}" for number, what in stop.parts)
             yield from wrapped(f"must lie ready: {ready}", "     ")
     if shown.running:
         needs = "; ".join(f"{one.title} ({one.when})" for one in shown.running)

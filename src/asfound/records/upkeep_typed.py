@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from datetime import date
+from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import InputError, UnknownNameError
@@ -141,6 +142,8 @@ def _number(text: str, name: str, decimal: DecimalSign | None) -> float:
     bare = _UNIT.sub("", text)
     value = parse_number(bare, field=name, decimal=decimal).value
     if value is None:
+        raise InputError(name, text, "is no number", try_next="Write digits, or leave it empty.")
+    if not isfinite(value):
         raise InputError(name, text, "is no number", try_next="Write digits, or leave it empty.")
     if name == "grace_days" and value != int(value):
         raise InputError(name, text, "are no whole days", allowed="a whole number")

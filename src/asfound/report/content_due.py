@@ -197,7 +197,7 @@ def _next(due: EngineDue) -> tuple[str, str]:
         one = coming[0]
         return (
             f"{one.title[:1].lower()}{one.title[1:]}",
-            f"{sentence(when_text(one, due.today))} No stop is needed.",
+            f"{sentence(when_text(one, due.today))}. No stop is needed.",
         )
     if stops:
         stop = stops[0]

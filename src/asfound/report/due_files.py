@@ -13,6 +13,7 @@ from asfound.records.tables_csv import table
 from asfound.report.content_due_words import (
     STATE_WORDS,
     because_text,
+    count,
     day_text,
     interval_text,
     left_text,
@@ -32,6 +33,9 @@ COLUMNS = (
     "stop", "hours_now", "hours_a_day",
 )  # fmt: skip
 Kind = Literal["event", "todo"]
+FIRST = "The engine's own manual, the permit and the rules of the site come first."
+LOCKED = "Isolated means: every source of energy shut off, locked and tagged by who works there, and proved dead."
+"""Stands in an entry that travels without the page and its cautions."""
 
 
 def due_csv(engines: Iterable[tuple[str, str, EngineDue]]) -> str:
@@ -123,7 +127,9 @@ def _lines(one: TaskDue, due: EngineDue) -> Iterable[str]:
     if one.last is not None:
         yield f"Last done {day_text(one.last.day, year=True)} at {one.last.shown:,.0f} h by the meter."
     yield f"Engine {one.task.state}, {minutes_text(one.task.minutes)}."
-    yield "The engine's own manual, the permit and the rules of the site come first."
+    if one.task.state == "isolated":
+        yield LOCKED
+    yield FIRST
 
 
 def _stop(identifier: str, due: EngineDue, stop: Stop, sequence: int, moment: datetime) -> Any:
@@ -131,16 +137,18 @@ def _stop(identifier: str, due: EngineDue, stop: Stop, sequence: int, moment: da
 
     part: Any = Event()
     _common(part, f"{identifier}.stop.{stop.driver.id}@asfound", sequence, moment)
-    part.add("summary", f"{due.tag}: stop, {len(stop.tasks)} tasks, {minutes_text(stop.minutes)}")
+    part.add("summary", f"{due.tag}: stop, {count(len(stop.tasks), 'task')}, {minutes_text(stop.minutes)}")
     part.add("dtstart", stop.day)
     part.add("dtend", stop.day + timedelta(days=1))
     part.add("categories", ["upkeep", "stop"])
     tasks = "\n".join(f"- {one.title} ({minutes_text(one.task.minutes)})" for one in stop.tasks)
-    parts = "\n".join(f"- {one.number if one.number is not None else '?'} {one.what}" for one in stop.parts)
+    parts = "\n".join(f"- {one.number if one.number is not None else '?'} x {one.what}" for one in stop.parts)
     part.add(
         "description",
         f"Engine {stop.state_needed}. {stop.driver.title} fixes the day.\nServes:\n{tasks}"
-        + (f"\nMust lie ready:\n{parts}" if parts else ""),
+        + (f"\nMust lie ready:\n{parts}" if parts else "")
+        + (f"\n{LOCKED}" if stop.state_needed == "isolated" else "")
+        + f"\n{FIRST}",
     )
     return part
 

@@ -165,6 +165,11 @@ def _flip(one: Assumption, best: Mapping[str, float], present: Any) -> Flip:
     return Flip(name=one.name, title=one.title, unit=one.unit, best=one.best, at=at, within=within, says=says)
 
 
+def _amount(value: float) -> str:
+    """Return an amount in whole units, with a minus sign and not a hyphen."""
+    return f"{value:,.0f}".replace("-0", "0") if abs(value) < 0.5 else f"{value:,.0f}".replace("-", "\N{MINUS SIGN}")
+
+
 def _says(case: ManagerCase) -> list[str]:
     """Return the case in a few sentences: the sum, how sure, what it hangs on."""
     worth = f"{abs(case.present):,.0f}"
@@ -176,7 +181,7 @@ def _says(case: ManagerCase) -> list[str]:
     spread_ = case.spread
     if case.bars:
         found.append(
-            f"In 8 of 10 draws it lies from {spread_.p10:,.0f} to {spread_.p90:,.0f}; "
+            f"In 8 of 10 draws it lies from {_amount(spread_.p10)} to {_amount(spread_.p90)}; "
             f"in {100 * spread_.chance_below_zero:.0f} of 100 it loses ({spread_.draws:,} draws, seed {spread_.seed})."
         )
         first = fields()[case.bars[0].name].title

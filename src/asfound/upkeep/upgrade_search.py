@@ -47,7 +47,7 @@ class Proof:
     @property
     def says(self) -> str:
         """The proof in a sentence."""
-        return f"{self.looked_at} builds were looked at; no way costs less than {self.bound:,.2f}."
+        return f"{self.looked_at} builds were looked at; no way costs less than {self.bound:,.0f}."
 
 
 @dataclass(frozen=True, slots=True)
