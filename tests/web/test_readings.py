@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 import pytest
 from starlette.testclient import TestClient
@@ -117,8 +117,8 @@ def test_undo_adds_a_line_and_undoing_it_brings_back(client: TestClient, records
 
 
 def test_an_entry_that_waited_keeps_the_time_at_which_it_was_typed(client: TestClient, records: Records) -> None:
-    typed = (datetime.now(UTC) - timedelta(minutes=40)).isoformat()
-    client.post(EXHAUST, data={f"v:{CO}": "395 ppm"}, headers=PART | {"x-asfound-typed-at": typed})
+    waited = str(timedelta(minutes=40).total_seconds() * 1000)
+    client.post(EXHAUST, data={f"v:{CO}": "395 ppm"}, headers=PART | {"x-asfound-waited": waited})
     when = datetime.fromisoformat(records.entries()[-1].content["time"])
     assert timedelta(minutes=39) < records.clock.now() - when < timedelta(minutes=41)
 

@@ -1,4 +1,4 @@
-"""What a device sent, by the identifier that it made: a second sending of the same writes nothing and is answered alike.
+"""What a device sent, by the identifier that it made: a second sending of the same writes nothing, is answered alike.
 
 A tablet that lost its answer cannot know whether its entry was kept, so it sends it again. Its identifier is written in
 the same transaction as the entries that came of it: after a pulled plug there are both or neither.

@@ -22,6 +22,7 @@ from asfound.web import (
     catalogue,
     crosscheck,
     cylinder_looks,
+    door,
     due,
     due_files,
     emission_tests,
@@ -44,6 +45,8 @@ from asfound.web import (
     report,
     rules,
     settings,
+    several,
+    sharing,
     sources,
     steps,
     trouble,
@@ -63,6 +66,7 @@ if TYPE_CHECKING:
     from starlette.requests import Request
 
     from asfound.records.store import Records
+    from asfound.web.pairing import Sharing
 
 ROOMS = (
     home,
@@ -91,6 +95,9 @@ ROOMS = (
     proof,
     find,
     settings,
+    several,
+    sharing,
+    door,
     api,
     agreement,
     emission_tests,
@@ -111,6 +118,8 @@ def create_app(
     hosts: Sequence[str] = LOOPBACK,
     catalogue_folder: Path | str | None = None,
     debug: bool = False,
+    share: Sharing | None = None,
+    beside: Starlette | None = None,
 ) -> Starlette:
     """Return the application that serves one home.
 
@@ -128,7 +137,13 @@ def create_app(
         What can be fitted; None takes what ships with the program.
     debug : bool
         Let an unexpected error through to the caller (for tests).
+    share : Sharing, optional
+        The door for tablets; the pages of this laptop show it.
+    beside : Starlette, optional
+        The application of this laptop's own pages: the one made now is the door for tablets beside it. It asks every
+        browser for the token of a device that was let in.
     """
+    devices = share.devices if share is not None and beside is not None else None
     routes = [route for room in ROOMS for route in room.ROUTES]
     routes.append(Route("/static/css/drawn.css", drawn_sheet))
     routes.append(Mount("/static", StaticFiles(directory=str(resources.files("asfound.web") / "static"))))
@@ -136,7 +151,7 @@ def create_app(
         routes=routes,
         middleware=[
             Middleware(TrustedHostMiddleware, allowed_hosts=list(hosts), www_redirect=False),
-            Middleware(Guard, token=token),
+            Middleware(Guard, token=token, devices=devices),
         ],
         exception_handlers={
             HTTPException: refusals.http_error,
@@ -145,7 +160,9 @@ def create_app(
         },
         max_body_size=BODY_LIMIT,
     )
-    app.state.house = House(records, who=who or _account(), catalogue_folder=catalogue_folder)
+    house = House(records, who=who or _account(), catalogue_folder=catalogue_folder)
+    app.state.house = beside.state.house if beside is not None else house
+    app.state.share, app.state.shared = share, beside is not None
     return app
 
 

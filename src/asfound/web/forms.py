@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
 
+from asfound.web.resend import kept_once
 from asfound.web.security import PHOTO_LIMIT
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ def acting(handler: Callable[[Request, FormData], Response]) -> Callable[[Reques
 
     async def endpoint(request: Request) -> Response:
         async with request.form(max_files=20, max_fields=MOST_FIELDS, max_part_size=PHOTO_LIMIT) as form:
-            return await run_in_threadpool(handler, request, form)
+            return await run_in_threadpool(kept_once, handler, request, form)
 
     endpoint.__name__ = handler.__name__
     endpoint.__doc__ = handler.__doc__

@@ -42,6 +42,7 @@ SHEETS = (
     "trouble.css",
     "history.css",
     "shelves.css",
+    "sharing.css",
     "hand_and_print.css",
 )
 
@@ -155,6 +156,8 @@ def page(
             here=request.url.path + (f"?{request.url.query}" if request.url.query else ""),
             kept_at=context.pop("kept_at") if "kept_at" in context else house.kept_at(),
             in_demo=house.in_demo,
+            shared=request.app.state.shared,
+            home_id=house.records.settings.device,
             told=house.told,
             **context,
         )

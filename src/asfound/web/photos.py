@@ -17,6 +17,7 @@ from asfound.errors import InputError
 from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit, visit_page
 from asfound.web.pages import back_or, go, house_of
+from asfound.web.readings import typed_at
 from asfound.web.security import PHOTO_LIMIT
 
 if TYPE_CHECKING:
@@ -140,7 +141,7 @@ def keep_photo(request: Request, form: FormData) -> Response:
         "filename": name,
         "media_type": "image/jpeg",
         "size": len(made.data),
-        "time": made.taken or house.records.clock.now().isoformat(timespec="seconds"),
+        "time": made.taken or typed_at(request, house),
         "state": here.prefs.column,
         "place": text(form, "place"),
         "caption": text(form, "caption"),

@@ -58,14 +58,23 @@ def preferences(request: Request, settings: Settings, who: str) -> Preferences:
     cookie = {
         name: value for name, allowed in IN_COOKIES.items() if (value := request.cookies.get(name, "")) in allowed
     }
+    written_in = request.headers.get("x-asfound-column", "")  # what waited on a device keeps the column it was typed in
+    if written_in in IN_COOKIES["column"]:
+        cookie["column"] = written_in
     return Preferences(
         light=cookie.get("light", settings.light),
         hand=cookie.get("hand", settings.hand),
         column=cast("State", cookie.get("column", "as_found")),
         units=settings.units,
         decimal=settings.decimal,
-        who=settings.person or who,
+        who=_of_device(request) or settings.person or who,
     )
+
+
+def _of_device(request: Request) -> str:
+    """Return who works on the device that asks, where it is one that was let in."""
+    device = request.scope.get("asfound_device")
+    return str(device.person) if device is not None else ""
 
 
 def remember(response: Response, name: str, value: str, *, path: str = "/") -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import AmbiguousError, AsFoundError, InputError
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 VALUE, UNIT, PUT = "v:", "u:", "put:"
 """Beginnings of the names of fields; what follows is a key ``state/place/quantity`` or ``place/quantity``."""
 LONGEST = 200
-LONGEST_WAIT = timedelta(days=2)
+LONGEST_WAIT = timedelta(days=30)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -330,11 +330,14 @@ def reading_content(
 
 
 def typed_at(request: Request, house: House) -> str:
-    """Return when something was typed: now, or earlier where it waited in the browser for the server to answer."""
+    """Return when something was typed: now, or earlier where it waited in the browser for the server to answer.
+
+    The browser says how long it waited by its own clock, so that a clock that goes wrong does not matter.
+    """
     now = house.records.clock.now()
     try:
-        waited = datetime.now(UTC) - datetime.fromisoformat(request.headers.get("x-asfound-typed-at", ""))
-    except (ValueError, TypeError):
+        waited = timedelta(milliseconds=float(request.headers.get("x-asfound-waited", "")))
+    except (ValueError, OverflowError):
         waited = timedelta(0)
     if timedelta(seconds=1) < waited < LONGEST_WAIT:
         now -= waited

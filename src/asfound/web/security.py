@@ -15,11 +15,14 @@ from http.cookies import CookieError, SimpleCookie
 from typing import TYPE_CHECKING
 from urllib.parse import parse_qsl, urlencode, urlsplit
 
+from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import PlainTextResponse, RedirectResponse
 
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+    from asfound.records.devices import Devices
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; "
@@ -34,10 +37,15 @@ HEADERS = {
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "camera=(self), geolocation=(), microphone=()",
 }
+INSTALLABLE = "; manifest-src 'self'"
+"""Added for tablets: under ``default-src 'none'`` a browser does not read the manifest that makes pages installable."""
 SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
 BODY_LIMIT = 2 * 1024 * 1024
 PHOTO_LIMIT = 25 * 1024 * 1024
 TOKEN_COOKIE = "asfound_token"
+DEVICE_COOKIE = "asfound_device"
+BEFORE_PAIRING = frozenset({"/pair", "/trust", "/authority.crt", "/away.js", "/asfound.webmanifest"})
+"""What a device may ask for before it is let in, beside the program's own style and script: nothing of a record."""
 
 # a path that climbs, hides a slash or a zero byte is no path of ours, however it is written
 _TRICK = re.compile(rb"(?:^|/)\.\.?(?:/|$)|%2e|%2f|%5c|%00|\\|//|[\x00-\x1f]", re.IGNORECASE)
@@ -61,8 +69,9 @@ def crosses_sites(headers: Headers) -> bool:
 class Guard:
     """Refuse cross-site changes and path tricks, ask for the token where there is one, set the headers."""
 
-    def __init__(self, app: ASGIApp, token: str | None = None) -> None:
-        self.app = app
+    def __init__(self, app: ASGIApp, token: str | None = None, devices: Devices | None = None) -> None:
+        self.app, self.devices = app, devices
+        self.headers = HEADERS if devices is None else {**HEADERS, "content-security-policy": POLICY + INSTALLABLE}
         self.digest = hashlib.sha256(token.encode()).digest() if token else None
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -74,7 +83,7 @@ class Guard:
         async def send_with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
                 answer = MutableHeaders(scope=message)
-                for name, value in HEADERS.items():
+                for name, value in self.headers.items():
                     answer[name] = value
                 if "cache-control" not in answer:
                     answer["cache-control"] = "no-cache"
@@ -87,10 +96,14 @@ class Guard:
             await PlainTextResponse("Refused: this change was asked for by a page of another site.", 403)(
                 scope, receive, send_with_headers
             )
-        elif self.digest and not await self._admitted(scope, headers, receive, send_with_headers):
-            return
-        else:
+        elif await self._may_enter(scope, headers, receive, send_with_headers):
             await self.app(scope, receive, send_with_headers)
+
+    async def _may_enter(self, scope: Scope, headers: Headers, receive: Receive, send: Send) -> bool:
+        """Return whether the caller showed what this door asks for; who did not has been answered."""
+        if self.digest and not await self._admitted(scope, headers, receive, send):
+            return False
+        return self.devices is None or await self._let_in(scope, headers, receive, send)
 
     def _is_token(self, given: str) -> bool:
         return self.digest is not None and hmac.compare_digest(hashlib.sha256(given.encode()).digest(), self.digest)
@@ -105,11 +118,7 @@ class Guard:
             answer.set_cookie(TOKEN_COOKIE, offered, httponly=True, samesite="strict", path="/")
             await answer(scope, receive, send)
             return False
-        try:
-            cookies = SimpleCookie(headers.get("cookie", ""))
-        except CookieError:
-            cookies = SimpleCookie()
-        kept = cookies[TOKEN_COOKIE].value if TOKEN_COOKIE in cookies else ""
+        kept = _cookie(headers, TOKEN_COOKIE)
         bearer = headers.get("authorization", "").removeprefix("Bearer ")
         if self._is_token(kept) or self._is_token(bearer):
             return True
@@ -117,6 +126,30 @@ class Guard:
             scope, receive, send
         )
         return False
+
+    async def _let_in(self, scope: Scope, headers: Headers, receive: Receive, send: Send) -> bool:
+        """Return whether a device that was let in asks, and name it in the scope; others are led to pairing."""
+        assert self.devices is not None
+        token = _cookie(headers, DEVICE_COOKIE)
+        device = await run_in_threadpool(self.devices.of_token, token) if token else None
+        scope["asfound_device"] = device
+        if device is not None or scope["path"] in BEFORE_PAIRING or scope["path"].startswith("/static/"):
+            return True
+        if scope["method"] == "GET" and "text/html" in headers.get("accept", ""):
+            await RedirectResponse("/pair", status_code=303)(scope, receive, send)
+        else:
+            said = "This device is not let in (any more). On the laptop: Let a tablet in."
+            await PlainTextResponse(said, 401)(scope, receive, send)
+        return False
+
+
+def _cookie(headers: Headers, name: str) -> str:
+    """Return the value of a cookie; empty where there is none, or where the header is none."""
+    try:
+        cookies = SimpleCookie(headers.get("cookie", ""))
+    except CookieError:
+        return ""
+    return cookies[name].value if name in cookies else ""
 
 
 def is_loopback(host: str) -> bool:

@@ -1,40 +1,16 @@
 /* Every page works without this file. With it a field is sent when it is left, the returned page's parts are put in
-   place (they are the same HTML as the full page), and what cannot be sent waits in this browser and says so. */
+   place (they are the same HTML as the full page), and what cannot be sent waits in the box of outbox.js. */
 "use strict";
 (() => {
   const root = document.documentElement;
-  const BOX = "asfound-outbox";
-  const RETRY = 4000;
   root.classList.add("js");
-
-  /* ---- what waits to be sent: a list that outlives the page ---- */
-  const waiting = () => { try { return JSON.parse(localStorage.getItem(BOX) || "[]"); } catch { return []; } };
-  const store = (box) => {
-    try { localStorage.setItem(BOX, JSON.stringify(box)); return true; } catch { return box.length === 0; }
-  };
-  let sending = false;
-  let timer = 0;
-
-  const say = (kind, text) => {
-    const note = document.getElementById("waits");
-    if (!note) return;
-    note.hidden = kind === "";
-    note.className = `waits ${kind}`;
-    note.querySelector("span").textContent = text;
-  };
-  const sayWaiting = (because) => {
-    const n = waiting().length;
-    if (n === 0) say("", "");
-    else say("near", `Kept in this browser, ${n} ${n === 1 ? "entry waits" : "entries wait"}: ${because}. Sent by itself as soon as it can be.`);
-  };
 
   /* ---- putting the returned parts in place; a part with data-again holds the button that was pressed, and the focus
      goes to that button in the new part, or to its head. In a form with data-once the second click of a double click
      answers nothing: what stands under the hand is a new question ---- */
   let placedAt = 0, answeredOnce = false;
   const TWICE = 450;
-  const place = (html) => {
-    const fresh = new DOMParser().parseFromString(html, "text/html");
+  const place = (fresh) => {
     const same = fresh.body.dataset.page === document.body.dataset.page;
     const active = document.activeElement;
     for (const old of document.querySelectorAll("[data-part]")) {
@@ -60,46 +36,13 @@
     }
   };
 
-  /* ---- sending, one after the other, in the order in which it was written ---- */
-  const flush = async () => {
-    if (sending) return;
-    sending = true;
-    clearTimeout(timer);
-    let box = waiting();
-    while (box.length) {
-      const first = box[0];
-      let answer;
-      try {
-        answer = await fetch(first.url, {
-          method: "POST", body: first.body, credentials: "same-origin", redirect: "follow",
-          headers: { "Content-Type": "application/x-www-form-urlencoded;charset=UTF-8", "X-Asfound-Part": "1", "X-Asfound-Typed-At": first.at },
-        });
-      } catch {
-        answer = null;
-      }
-      if (!answer || answer.status >= 500) {
-        sayWaiting(answer ? "the program could not keep it" : "the program does not answer");
-        timer = setTimeout(flush, RETRY);
-        sending = false;
-        return;
-      }
-      store(waiting().slice(1));
-      box = waiting();
-      if (answer.ok || answer.status === 422) place(await answer.text());
-      else say("over", `Not kept: ${first.says}. The program refused it (${answer.status}); what you typed stays on this page.`);
-      if (answer.ok && first.mark) mark(first.mark);
-    }
-    if (document.getElementById("waits")?.classList.contains("near")) sayWaiting("");
-    sending = false;
-  };
-  const send = (url, pairs, says, at) => {
-    const body = new URLSearchParams(pairs).toString();
-    const box = waiting();
-    box.push({ url, body, says, at: new Date().toISOString(), mark: at });
-    if (!store(box)) say("over", "Not kept: this browser has no room left. What you typed stays on this page.");
-    return flush();
+  /* ---- sending goes through the box (outbox.js) ---- */
+  const send = (url, pairs, says, field) => {
+    const to = new URL(url);
+    return outbox.add({ url: to.pathname + to.search, pairs, says, field });
   };
   const mark = (id) => document.getElementById(id)?.closest("[data-field]")?.classList.add("is-kept");
+  Object.assign(outbox.hooks, { place, mark });
 
   /* ---- a live form: the whole of it, or the one field that was left ---- */
   const pairsOf = (form, field, submitter) => {
@@ -164,8 +107,4 @@
       if (find) { event.preventDefault(); find.focus(); } else { event.preventDefault(); location.assign("/find"); }
     }
   });
-
-  window.addEventListener("online", flush);
-  document.addEventListener("visibilitychange", () => { if (!document.hidden && waiting().length) flush(); });
-  if (waiting().length) { sayWaiting("from before"); flush(); }
 })();
