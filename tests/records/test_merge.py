@@ -18,6 +18,7 @@ from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
+from hypothesis import event as happened
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, rule
 from sqlalchemy import event
@@ -238,6 +239,7 @@ class Laptops(RuleBasedStateMachine):
         names = [side.entry.id for side in one.sides]
         chosen = data.draw(st.lists(st.sampled_from(names), min_size=1, unique=True))
         settle(laptop, one.about.id, chosen, why="looked again")
+        happened(f"settled {one.kind}")
         assert one.about.id not in {left.about.id for left in clashes(laptop) if left.kind == one.kind}
 
     @rule(giver=WHICH, taker=WHICH, part=st.booleans(), data=st.data())
@@ -274,6 +276,8 @@ class Laptops(RuleBasedStateMachine):
             with one.steady():
                 states.append(state_of(one))
         assert all(one == states[0] for one in states)
+        for one in clashes(every[0]):
+            happened(f"ends with {one.kind}")
         if self.views:
             for visit in every[0].visits():
                 seen = [computed_part(view(one, visit.id)) for one in (every[0], every[1])]

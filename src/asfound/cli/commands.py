@@ -70,7 +70,7 @@ COMMANDS: tuple[Command, ...] = (
         ("findings", "results:findings", "Show what the results mean, by when a hand is needed."),
         ("decide", "results:decide", "Keep what was decided about a finding."),
         ("undo", "notes:undo", "Take an entry back; the line stays readable."),
-        ("settle", "points:settle", "Settle two corrections of one entry."),
+        ("settle", "bundles:settle", "Settle what two laptops wrote apart: show both sides, say what stands."),
     ),
     *_in(
         "What is fitted",
@@ -87,6 +87,8 @@ COMMANDS: tuple[Command, ...] = (
         ("export-build", "export_build:export_build", "Write what is fitted as an Asset Administration Shell."),
         ("bring-in", "handover:bring_in", "Bring in a visit that was written elsewhere."),
         ("addendum", "handover:addendum", "Add to a sealed visit."),
+        ("bundle-out", "bundles:bundle_out", "Write one file with engines, visits or the whole home."),
+        ("bundle-in", "bundles:bundle_in", "Take in such a file; what clashes is shown, nothing is lost."),
     ),
     Command(
         "calc", "asfound.cli.calc:calc", "Work out a worksheet from values typed here.", "Reckon without a record",

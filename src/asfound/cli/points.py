@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from cyclopts import App
 
-from asfound.cli.answer import BY_WHEN, answer, coloured, columns
+from asfound.cli.answer import BY_WHEN, answer, columns
 from asfound.cli.find import entry_of, kept, opened, tail, view_of, visit_of, writer
 from asfound.cli.options import Hand, Home
 from asfound.errors import InputError
@@ -14,7 +14,6 @@ from asfound.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from asfound.records.entries import Entry
 
 point = App(name="point")
 
@@ -111,48 +110,3 @@ def list_points(visit: str, /, *, where: Home = Home()) -> None:
         yield from columns(rows, ("when", "entry", "who", "due", "what")) if rows else ["No open point."]
 
     answer(where, [kept(e) for e in every], told)
-
-
-def settle(visit: str, about: str = "", /, *choose: str, why: str = "", hand: Hand = Hand()) -> None:
-    """Settle two corrections of one entry; without an entry, list what is to be settled.
-
-    Parameters
-    ----------
-    visit
-        Tag of the engine, tag/date, or beginning of the visit's identifier.
-    about
-        The entry that was corrected twice.
-    choose
-        The corrections that stand: one of them, or several to keep both as two readings.
-    why
-        Why.
-    """
-    records = opened(hand)
-    found = view_of(records, visit)
-    conflicts = found.conflicts
-    if not about:
-        data = [{"about": kept(one.about), "between": [kept(e) for e in one.between]} for one in conflicts]
-        answer(hand, data, lambda: _conflicts([(one.about, one.between) for one in conflicts]))
-        return
-    corrected = entry_of(records, about)
-    chosen = [entry_of(records, one).id for one in choose]
-    if not chosen:
-        raise InputError(
-            "choose", "", "is missing", try_next="Name the correction that stands, or several to keep both."
-        )
-    content = {"about": corrected.id, "choose": chosen, "why": why}
-    line = records.append(
-        "resolution", content, engine=corrected.engine, visit=corrected.visit, who=writer(hand, records)
-    )
-    answer(hand, kept(line), lambda: [f"Settled: {len(chosen)} stand"])
-
-
-def _conflicts(conflicts: list[tuple[Entry, tuple[Entry, ...]]]) -> Iterator[str]:
-    for about, between in conflicts:
-        yield coloured(
-            f"{about.kind} {tail(about.id)} was corrected {len(between)} times, apart from each other", "clash"
-        )
-        for one in between:
-            yield f"  {tail(one.id)}  {one.who}, {one.at}: {dict(one.content)}"
-    if not conflicts:
-        yield "Nothing to settle."

@@ -42,7 +42,9 @@ class Side:
     reading: KeptReading | None
     """What was read, with instrument and doubt; None for other kinds of entry."""
     stands: bool
-    """Whether numbers and pages use it now."""
+    """Whether it stands now."""
+    earlier: tuple[str, ...] = ()
+    """Of a reading: identifiers of those that the same laptop took of the same thing before it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,11 +132,14 @@ def settle(
         }
         return (records.append("addendum", content, visit=clash.visit, who=who),)
     before = _settled_before(records.fold(clash.engine, clash.visit), clash)
+    not_chosen = [
+        name for side in clash.sides if side.entry.id not in chosen for name in (side.entry.id, *side.earlier)
+    ]
     earlier = {str(name) for one in before if side_by_side(one) for name in one.content.get("set_aside", ())}
     content = {
         "about": about,
         "choose": chosen,  # what an earlier settlement set aside stays so
-        "set_aside": [*(one for one in sides if one not in chosen), *sorted(earlier - set(sides))],
+        "set_aside": [*not_chosen, *sorted(earlier - {*sides, *not_chosen})],
         "why": why,
     }
     drafts = [Draft(kind="withdrawn", content={"why": why}, corrects=one.id, who=who) for one in before[1:]]
@@ -209,16 +214,26 @@ def _readings(folded: Fold, engine: str, visit: str, records: Records) -> Iterat
         if not one.missing and one.entry.id not in in_correction:
             by_key.setdefault(one.key, []).append(one)
     for found in by_key.values():
-        outcomes = {(one.value, one.censored, one.bound) for one in found}
-        if len({one.entry.device for one in found}) < 2 or len(outcomes) < 2:
+        newest = {one.entry.device: one for one in found}  # by time: who repeats a reading knows the one before
+        outcomes = {(one.value, one.censored, one.bound) for one in newest.values()}
+        if len(newest) < 2 or len(outcomes) < 2:
             continue
-        names = {one.entry.id for one in found}
+        names = {one.entry.id for one in newest.values()}
         if any(side_by_side(one) and names <= named_in(one) for one in folded.settled) and not _differ(folded, names):
             continue
-        ordered = sorted(found, key=lambda one: one.entry.id)
-        sides = tuple(Side(entry=one.entry, reading=one, stands=True) for one in ordered)
+        sides = tuple(
+            Side(
+                entry=one.entry,
+                reading=one,
+                stands=True,
+                earlier=tuple(
+                    other.entry.id for other in found if other.entry.device == one.entry.device and other is not one
+                ),
+            )
+            for one in sorted(newest.values(), key=lambda one: one.entry.id)
+        )
         yield Clash(
-            kind="readings", about=ordered[0].entry, engine=engine, visit=visit, sides=sides, sealed=False,
+            kind="readings", about=sides[0].entry, engine=engine, visit=visit, sides=sides, sealed=False,
             chance=_chance(sides),
         )  # fmt: skip
 

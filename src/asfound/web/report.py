@@ -17,6 +17,8 @@ from asfound.web.pages import Crumb, go, house_of, page
 from asfound.web.readings import typed_at
 
 if TYPE_CHECKING:
+    from typing import IO
+
     from starlette.datastructures import FormData
     from starlette.requests import Request
 
@@ -140,8 +142,8 @@ def show_take_in(request: Request, *, complaint: str = "") -> Response:
     return page(
         request,
         "take_in.html",
-        title="Take in a visit",
-        crumbs=(Crumb("/", "Engines"), Crumb("/take-in", "Take in a visit")),
+        title="Take in",
+        crumbs=(Crumb("/", "Engines"), Crumb("/take-in", "Take in")),
         complaint=complaint,
         status=422 if complaint else 200,
     )
@@ -156,16 +158,38 @@ def take_in(request: Request, form: FormData) -> Response:
     house = house_of(request)
     file = form.get("file")
     if not isinstance(file, UploadFile) or not file.filename:
-        return show_take_in(request, complaint="Choose the data file of a visit first.")
+        return show_take_in(request, complaint="Choose a file first.")
     try:
+        if file.file.read(2) == b"PK":
+            return _take_in_bundle(request, file.file)
+        file.file.seek(0)
         came = take_over(house.records, file.file.read())
     except AsFoundError as refused:
         return show_take_in(request, complaint=str(refused))
     return go(house.visit_base(house.records.visit(came.visit)))
 
 
+def _take_in_bundle(request: Request, file: IO[bytes]) -> Response:
+    """Take in a bundle, and say what came of it."""
+    from asfound.records.bundle_in import take_in as take_in_bundle
+    from asfound.records.conflicts import clashes
+
+    house = house_of(request)
+    came = take_in_bundle(house.records, file)
+    engines = [(one.tag, house.engine_base(one)) for one in house.engine_list() if one.id in came.engines]
+    return page(
+        request,
+        "taken_in.html",
+        title="Taken in",
+        crumbs=(Crumb("/", "Engines"), Crumb("/take-in", "Take in")),
+        came=came,
+        engines=engines,
+        to_settle=len(clashes(house.records)),
+    )
+
+
 BASE = "/engines/{engine}/{day}"
-LARGEST_RECORD = 512 * 1024 * 1024
+LARGEST_RECORD = 4 * 1024**3
 ROUTES = [
     Route("/take-in", show_take_in),
     Route("/take-in", acting(take_in), methods=["POST"], max_body_size=LARGEST_RECORD),
