@@ -12,6 +12,7 @@ from asfound import __version__
 from asfound.report import (
     content_crosscheck_paper,
     content_due_paper,
+    content_history_paper,
     content_cylinder_paper,
     content_fitted,
     content_judged,
@@ -66,6 +67,7 @@ def report_content(view: VisitView, *, system: System | None = None, proof: bool
         "cylinders": content_cylinder_paper.cylinders(view, units),
         "crosscheck": content_crosscheck_paper.crosscheck(view, units),
         "trouble": content_trouble_paper.trouble(view),
+        "history": content_history_paper.history(view, units),
         "since_last": since_last(view, units),
         "results": content_results.others(view, units, sources, assumed),
         "assumed": assumed.rows,

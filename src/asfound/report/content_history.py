@@ -12,6 +12,7 @@ import numpy as np
 from asfound.quantities.display import number_text
 from asfound.report.axis import Wall
 from asfound.report.content_history_channels import OWN, Channel, channel_of, chosen, own_scale, watched_row
+from asfound.report.content_history_tables import worded
 from asfound.report.history_frame import LEFT, Event
 from asfound.report.history_row import Change, Columns, Fan, HistoryRow, value_axis
 from asfound.report.ink import text_width
@@ -21,7 +22,7 @@ from asfound.report.wording import System
 if TYPE_CHECKING:
     from datetime import tzinfo
 
-    from asfound.history.look_parts import Indicator
+    from asfound.history.look_parts import EngineLook, Indicator
     from asfound.history.trend import Trend
     from asfound.report.history_logs import LogsOf
     from asfound.report.history_window import Window
@@ -150,11 +151,11 @@ def _shown(name: str, i: int, found: Trend, logs: LogsOf, window: Window, system
     indicator = next((one for one in of_it if logs.look and not own_scale(one, logs.look)), None)
     row = HistoryRow(
         title=channel.title, unit=channel.unit, columns=columns, gaps=tuple(found.gaps(name)),
-        **(_watched(indicator, channel, system, logs) if indicator else {}),
+        **(_watched(indicator, channel, system, logs.look.end) if indicator and logs.look else {}),
     )  # fmt: skip
     numbers = _numbers(channel, found, i, system)
     said = f"{channel.title}, {window.said}: {numbers}"
-    row = _relabelled(row, f"{said}. {indicator.says}" if indicator and indicator.says else said)
+    row = _relabelled(row, f"{said}. {worded(indicator.says)}" if indicator and indicator.says else said)
     return ShownRow(channel=channel, row=row, numbers=numbers, indicator=indicator)
 
 
@@ -171,10 +172,26 @@ def _own(name: str, logs: LogsOf, window: Window, system: System) -> ShownRow:
         said = [number_text(float(v), 3) for v in (np.mean(inside), np.min(inside), np.max(inside))]
         numbers = f"by day at like load: mean {said[0]} {channel.unit}, lowest {said[1]}, highest {said[2]}"
     row = HistoryRow(
-        title=channel.title, unit=channel.unit, label=f"{channel.title}, {window.said}: {numbers}. {one.says}",
-        **_watched(one, channel, system, logs),
+        title=channel.title, unit=channel.unit, label=f"{channel.title}, {window.said}: {numbers}. {worded(one.says)}",
+        **_watched(one, channel, system, logs.look.end),
     )  # fmt: skip
     return ShownRow(channel=channel, row=row, numbers=numbers, indicator=one)
+
+
+def looked_row(one: Indicator, look: EngineLook, system: System) -> HistoryRow:
+    """Return a watched reading as the look alone tells it, for paper: no rows of the log are read."""
+    channel = watched_row(one, system) if own_scale(one, look) else channel_of(one.channel, system)
+    return HistoryRow(
+        title=f"{one.title}, {channel.unit}" if channel.unit else one.title, unit=channel.unit,
+        label=f"{one.title}, day by day at like load. {worded(one.says)}", **_watched(one, channel, system, look.end),
+    )  # fmt: skip
+
+
+def worst_first(look: EngineLook) -> list[Indicator]:
+    """Return what moves, the most urgent first."""
+    order = {"beyond": 0, "near": 1, "moves": 2}
+    moving = [one for one in look.indicators if one.judged in order and one.daily]
+    return sorted(moving, key=lambda one: (one is not look.worst, order[one.judged]))
 
 
 def _relabelled(row: HistoryRow, label: str) -> HistoryRow:
@@ -225,7 +242,7 @@ def narrowed(row: HistoryRow, width: int) -> HistoryRow:
 # ---------------------------------------------------------------------- what the look adds to a row
 
 
-def _watched(one: Indicator, channel: Channel, system: System, logs: LogsOf) -> dict[str, Any]:
+def _watched(one: Indicator, channel: Channel, system: System, end: int) -> dict[str, Any]:
     """Return points, level, wall, forecast and changes of a channel that is watched."""
 
     def shown(values: Any) -> Any:
@@ -234,7 +251,6 @@ def _watched(one: Indicator, channel: Channel, system: System, logs: LogsOf) -> 
     found: dict[str, Any] = {}
     if one.daily:
         found["points"] = (np.asarray(one.daily_time, np.int64), shown(one.daily))
-    end = int(logs.look.end) if logs.look else logs.span[1]
     level = level_of(one, end)
     if level:
         found["level"] = tuple((at, *(float(v) for v in shown(values))) for at, *values in level)

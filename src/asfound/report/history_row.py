@@ -23,6 +23,8 @@ from asfound.report.time_axis import day_said, span_said
 HIGH, PAPER_HIGH, NARROW_HIGH = 178.0, 108.0, 168.0
 WALL_SHARE = 0.2
 """Of the height, for the hatch beyond a wall."""
+QUIET = 12 * 3_600_000_000
+"""Beside points at like load the mean of columns this wide is left out. [us]"""
 FAR = 2.5
 """A wall further from the values than this many times their own span is named and not drawn."""
 
@@ -200,7 +202,10 @@ def _inside(row: HistoryRow, start: int, end: int) -> tuple[float, float]:
         at, values = row.points
         shown = values[(at >= start) & (at <= end) & np.isfinite(values)]
         found += [float(np.percentile(shown, one)) for one in (1, 99)] if len(shown) else []
-    if row.columns is not None and not found:
+    if row.columns is not None and found:
+        means = row.columns.mean[np.isfinite(row.columns.mean)]
+        found += [float(one) for one in np.percentile(means, (10, 90))] if len(means) else []
+    elif row.columns is not None:
         means = row.columns.mean[np.isfinite(row.columns.mean)]
         if len(means):
             first, third = np.percentile(means, (25, 75))
@@ -241,7 +246,7 @@ def _curves(picture: Picture, row: HistoryRow, frame: _Frame, visits: Sequence[i
         if shown.any():
             xs, ys = frame.time.ats(at[shown]), frame.ys(values[shown])
             dots = "".join(f"M {x:.1f},{y:.1f} h 0" for x, y in zip(xs.tolist(), ys.tolist(), strict=True))
-            picture.path("tl-dots", dots)
+            picture.path("tl-dots small" if frame.time.x1 < 500 else "tl-dots", dots)
     _level(picture, row, frame)
 
 
@@ -278,7 +283,10 @@ def _columns(picture: Picture, columns: Columns, frame: _Frame, *, quiet: bool) 
     _outside(picture, columns, frame, filled)
     if columns.step:
         picture.path("tl-band", "".join(band))
-    picture.path("tl-mean quiet" if quiet else "tl-mean", "".join(line))
+    if not quiet:
+        picture.path("tl-mean", "".join(line))
+    elif columns.step < QUIET:  # wider columns: the points of like load say it better
+        picture.path("tl-mean quiet", "".join(line))
 
 
 def _outside(picture: Picture, columns: Columns, frame: _Frame, filled: NDArray[np.int64]) -> None:

@@ -29,6 +29,7 @@ TEMPLATES = (
     "visit.typ",
     "shift.typ",
     "due.typ",
+    "history.typ",
     "stops.typ",
     "manager.typ",
 )

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
+import itertools
 import secrets
 import shutil
 import time
 from dataclasses import replace
-from pathlib import PurePath
+from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Any
 
 from starlette.responses import JSONResponse, StreamingResponse
@@ -82,6 +83,11 @@ def upload(request: Request, form: FormData) -> Response:
     with (folder / name).open("wb") as kept:
         shutil.copyfileobj(file.file, kept, 1 << 20)
     job = replace(job, size=(folder / name).stat().st_size)
+    from asfound.records.log_plan import alarm_list
+
+    if alarm_list(folder / name):
+        jobs.start(records, jobs.save(records, job), work(prefs_of(request).who))
+        return go(f"{base}/history/import/{job.id}")
     try:
         from asfound.history.proposing import propose
 
@@ -125,7 +131,7 @@ def show_job(request: Request) -> Response:
         base=base,
         job=job,
         zone=zone_of(engine),
-        refused=list(_refusals(request, job, MOST_SHOWN)),
+        refused=list(_refusals(job, MOST_SHOWN)),
     )
 
 
@@ -140,6 +146,13 @@ def begin(request: Request, form: FormData) -> Response:
     if do == "drop":
         shutil.rmtree(jobs.folder_of(records, job.id), ignore_errors=True)
         return go(f"{base}/history/import")
+    if do == "withdraw" and job.report.get("entry"):
+        from asfound.records.log_import import withdraw
+
+        _, gone = withdraw(records, records.entry(job.report["entry"]), who=prefs_of(request).who)
+        said = f"Taken out again: {gone:,} rows left the store."
+        jobs.save(records, replace(job, says=said, report={**job.report, "entry": ""}))
+        return go(f"{base}/history/import/{job.id}")
     if do == "again":
         jobs.start(records, job, work(prefs_of(request).who))
         return go(f"{base}/history/import/{job.id}")
@@ -170,17 +183,12 @@ def show_state(request: Request) -> Response:
     )
 
 
-def _refusals(request: Request, job: jobs.Job, most: int | None = None) -> Iterator[Any]:
+def _refusals(job: jobs.Job, most: int | None = None) -> Iterator[Any]:
     from asfound.history.ledger import read_ledger
 
-    folder = jobs.folder_of(house_of(request).records, job.id) / "state"
-    count = 0
-    for path in sorted(folder.rglob("*.jsonl")) if folder.is_dir() else ():
-        for one in read_ledger(path):
-            yield one
-            count += 1
-            if most is not None and count >= most:
-                return
+    path = Path(str(job.report.get("ledger", "")))
+    if job.report.get("ledger") and path.is_file():
+        yield from itertools.islice(read_ledger(path), most)
 
 
 def give_refused(request: Request) -> Response:
@@ -191,7 +199,7 @@ def give_refused(request: Request) -> Response:
         out = io.StringIO()
         write = csv.writer(out)
         write.writerow(("file", "line", "last line", "rows", "column", "kind", "why", "text"))
-        for one in _refusals(request, job):
+        for one in _refusals(job):
             said = f"'{one.text}" if one.text[:1] in "=+-@\t\r" else one.text  # a spreadsheet must not work it out
             write.writerow((one.file, one.line, one.last or one.line, one.count, one.column, one.kind, one.why, said))
             yield out.getvalue()

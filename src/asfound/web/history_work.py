@@ -4,20 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from asfound.errors import InputError
+from asfound.history.import_state import ImportState
 from asfound.history.log_form import LogForm
 from asfound.history.mapping import Mapping
 from asfound.web import history_jobs as jobs
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from asfound.history.import_report import ImportReport
     from asfound.records.store import Records
 
-COMMIT_ROWS = 50_000
-"""Rows between two words to the person who waits."""
 Tell = Callable[[jobs.Job], None]
 
 
@@ -31,9 +30,16 @@ def work(who: str) -> Callable[[Records, jobs.Job, Tell], jobs.Job]:
 
 
 def _read(records: Records, job: jobs.Job, tell: Tell, who: str) -> jobs.Job:
-    from asfound.records.logs_of_engine import import_logs
+    from asfound.records.log_import import STATES, fresh, import_alarms, import_planned, source_for
+    from asfound.records.log_plan import FilePlan, Plan, alarm_list
+    from asfound.records.logs_of_engine import FOLDER, name_for
 
-    path = jobs.file_of(records, job)
+    path, engine = jobs.file_of(records, job), records.engine(job.engine)
+    if not fresh(records, engine, [path])[0]:
+        raise InputError("file", job.title, "has been brought in before", try_next="Take that import out first.")
+    if alarm_list(path):
+        entry = import_alarms(records, engine, path, who=who)
+        return replace(job, kept=int(entry.content["kept"]), report={"entry": entry.id, "alarms": True})
     rows = max(_lines(path), 1)
     now = job
 
@@ -44,12 +50,14 @@ def _read(records: Records, job: jobs.Job, tell: Tell, who: str) -> jobs.Job:
 
     form = LogForm.from_dict(job.form)
     form = form.with_(order=job.answers.get("order") or form.order, zone=job.answers.get("zone") or form.zone)
-    done = import_logs(
-        records, records.engine(job.engine), [path], source=job.source, form=form,
-        mapping=Mapping.from_dict(job.mapping), state=jobs.folder_of(records, job.id) / "state",
-        commit_rows=COMMIT_ROWS, tell=said, who=who,
-    )  # fmt: skip
-    return replace(now, report=done.report.as_dict(), read=done.report.read, kept=done.report.kept, share=1.0)
+    source = source_for(records, engine, job.source)
+    mapping = replace(Mapping.from_dict(job.mapping), source=source)
+    planned = Plan(source=source, files=[FilePlan(path, form)], mapping=mapping, questions=[], notes=[])
+    done = import_planned(records, engine, planned, who=who, tell=said)
+    state = ImportState(source, Path(records.home.folder) / FOLDER / STATES / name_for(records, engine))
+    report = done.reports[0].as_dict() if done.reports else {}
+    report |= {"entry": done.entry.id if done.entry else "", "clashes": done.clashes, "ledger": str(state.ledger)}
+    return replace(now, report=report, read=done.total("read"), kept=done.total("kept"), share=1.0)
 
 
 def _lines(path: Path) -> float:

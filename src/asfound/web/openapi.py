@@ -36,6 +36,26 @@ STATE_ASKED = {
     "description": "Readings as found or as left.",
     "schema": {"type": "string", "enum": ["as_found", "as_left"], "default": "as_found"},
 }
+DAY_ASKED = {
+    "name": "day",
+    "in": "query",
+    "description": "As seen at the end of this day.",
+    "schema": {"type": "string", "format": "date"},
+}
+
+
+def _asked(name: str, says: str, schema: dict[str, Any]) -> dict[str, Any]:
+    return {"name": name, "in": "query", "description": says, "schema": schema}
+
+
+VIEW_ASKED = (
+    _asked("channel", "Channel: quantity@place; several may be given.", {"type": "array", "items": {"type": "string"}}),
+    _asked("from", "Date, moment, or seconds since 1970.", {"type": "string"}),
+    _asked("to", "Date (its end), moment, or seconds since 1970.", {"type": "string"}),
+    _asked("span", "Stretch in place of from.", {"type": "string", "enum": ["all", "year", "month", "week", "day"]}),
+    _asked("width", "Columns.", {"type": "integer", "minimum": 1, "maximum": 4000, "default": 900}),
+    DAY_ASKED,
+)
 PROBLEM = {
     "type": "object",
     "description": "What was refused and why (RFC 9457).",
@@ -286,6 +306,21 @@ def _visits() -> dict[str, Any]:
             OBJECT,
             parameters=at[:1],
             refusals=("404", "409"),
+        ),
+        "/api/fleet": _get("fleet", "The engines by how much their logs ask for a hand, one reading each", LIST),
+        "/api/engines/{engine}/history": _get(
+            "history",
+            "What the log of an engine says: changes, forecasts, events, hours, sensors",
+            OBJECT,
+            parameters=[*at[:1], DAY_ASKED],
+            refusals=("404", "409", "422"),
+        ),
+        "/api/engines/{engine}/history/view": _get(
+            "history_view",
+            "Columns of a plot between two times, with lowest, highest and mean, from stored buckets; SI",
+            OBJECT,
+            parameters=[*at[:1], *VIEW_ASKED],
+            refusals=("404", "409", "422"),
         ),
         "/api/engines/{engine}/upkeep": {
             "post": _post(
