@@ -23,7 +23,8 @@ def pinned(lock: str) -> dict[str, str]:
 
 
 def plain(requirement: str) -> str:
-    return re.split(r"[\[<>=; ]", requirement)[0].lower().replace("_", "-")
+    """Return a name as indexes compare it (PEP 503)."""
+    return re.sub(r"[-_.]+", "-", re.split(r"[\[<>=; ]", requirement)[0]).lower()
 
 
 @pytest.mark.parametrize("lock", LOCKS)
