@@ -80,6 +80,8 @@ class _Visit:
         yield from self.readings()
         for one in self.given.get("settings", ()):
             yield self.action(one["time"], "setting", {**one, "time": self.at(one["time"])})
+        for one in self.given.get("proposed", ()):
+            yield self.action(one["time"], "proposed_setting", {**one, "time": self.at(one["time"])})
         for one in self.given.get("notes", ()):
             yield self.action(one["time"], "note", {**one, "time": self.at(one["time"])})
         for one in self.given.get("open_points", ()):

@@ -21,6 +21,7 @@ from asfound.report import (
     content_rooms,
     content_sources,
     content_trouble_paper,
+    content_whatif_paper,
 )
 from asfound.report.content_paper import since_last
 from asfound.report.content_readings import readings
@@ -67,6 +68,7 @@ def report_content(view: VisitView, *, system: System | None = None, proof: bool
         "cylinders": content_cylinder_paper.cylinders(view, units),
         "crosscheck": content_crosscheck_paper.crosscheck(view, units),
         "trouble": content_trouble_paper.trouble(view),
+        "whatif": content_whatif_paper.whatif(view, units),
         "history": content_history_paper.history(view, units),
         "since_last": since_last(view, units),
         "results": content_results.others(view, units, sources, assumed),

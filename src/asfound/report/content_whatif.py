@@ -13,7 +13,14 @@ from asfound.quantities.register import quantity
 from asfound.report.case_of import case_of
 from asfound.report.content_crosscheck_words import listed, lower
 from asfound.report.content_lanes import STATE_WORDS
-from asfound.report.content_whatif_pictures import cycle_picture, field_picture, map_of_engine, map_picture
+from asfound.report.content_whatif_pictures import (
+    cycle_picture,
+    field_picture,
+    gain_of,
+    map_of_engine,
+    map_picture,
+    surely_better,
+)
 from asfound.report.content_whatif_rows import (
     HEADS,
     PartShown,
@@ -257,19 +264,21 @@ def _map_says(view: VisitView, state: State, fit: FittedEngine) -> str:
     found = map_of_engine(view, state, fit)
     if on_map(view, state, fit.engine).wall is None:
         return "No limit of this visit is one that the model can be held against, so the map has no wall."
-    if found.best is None:
+    gain = gain_of(found)
+    if found.best is None or gain is None:
         return "No setting of this map keeps the permit in 95 of 100 draws at the power that was read."
+    low, middle, high = (f"{100 * one:+.1f}".replace("-", "\N{MINUS SIGN}") for one in gain)
+    if not surely_better(found):
+        return (
+            "Of the settings of the map that keep the permit none is surely more efficient than the one that was read "
+            f"(the best by {middle} %, {low} to {high}, of what it is)."
+        )
     timing = -float(np.degrees(found.timing[found.best[0]]))
-    gain = float(np.median(found.efficiency[found.best]) / np.median(found.efficiency[_middle(found.efficiency)]) - 1)
     return (
         f"Of the settings of the map the most efficient that keeps the permit in 95 of 100 draws: {timing:.1f} deg and "
-        f"lambda {found.excess_air_ratio[found.best[1]]:.2f}, efficiency {100 * gain:+.1f} % of what it is. Only "
-        "NOx was asked to stay within a limit: knock and misfire are for the manual and the engine."
-    ).replace("-", "\N{MINUS SIGN}")
-
-
-def _middle(values: Any) -> tuple[int, int]:
-    return values.shape[0] // 2, values.shape[1] // 2
+        f"lambda {found.excess_air_ratio[found.best[1]]:.2f}, efficiency {middle} % ({low} to {high}) of what it is. "
+        "Only NOx was asked to stay within a limit: knock and misfire are for the manual and the engine."
+    )
 
 
 def _fits(fit: FittedEngine, system: System) -> tuple[FitShown, ...]:

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from asfound.errors import InputError
 from asfound.report.content_whatif import LackingShown, answered, whatif_shown
 from asfound.report.content_whatif_pictures import map_of_engine
 from asfound.report.content_whatif_words import CAN, CANNOT, DECIDES
@@ -60,9 +59,8 @@ def whatif_data(
             "other_state": lacking.other,
         }  # fmt: skip
     asked = asked_of(fit, question, system, gases=gases, decimal=decimal)
-    if asked.complaints:
-        name, said = next(iter(asked.complaints.items()))
-        raise InputError(name, question.of(name), said.removeprefix(f"'{question.of(name)}' "))
+    if asked.faults:
+        raise next(iter(asked.faults.values()))
     answer, refused = answered(fit, asked)
     outcome = answer.outcome if answer else fit.engine.outcome
     held = answer is not None and answer.held

@@ -92,13 +92,15 @@ def _bands(outcome: Outcome, system: System, draws: int) -> tuple[Band, Band, Ba
     zero, one = about.to_unit(0.0, symbol), about.to_unit(1.0, symbol)
     return (
         _band(pressure * scale),
-        _band(np.nan_to_num(heat * (one - zero) + zero, nan=0.0)),
+        _band(heat * (one - zero) + zero),
         _band(np.nan_to_num(oxide) * 1e6),
     )
 
 
 def _band(values: Array) -> Band:
-    low, middle, high = np.quantile(values, [0.025, 0.5, 0.975], axis=1)
+    known = np.isfinite(values).mean(axis=1) >= 0.5  # nothing is told where most draws do not burn yet
+    low, middle, high = np.full((3, len(values)), np.nan)
+    low[known], middle[known], high[known] = np.nanquantile(values[known], [0.025, 0.5, 0.975], axis=1)
     return Band(low=tuple(low.tolist()), middle=tuple(middle.tolist()), high=tuple(high.tolist()))
 
 
@@ -117,9 +119,26 @@ def _peak(outcome: Outcome, system: System) -> str:
 def map_of_engine(view: VisitView, state: State, fit: FittedEngine) -> Map:
     """Return the map of timing and mixture at the power that was read, made once."""
     limits = on_map(view, state, fit.engine).limits
-    return fit.once(
-        ("map", repr(limits)), lambda: map_of(fit.engine, limits, timings=TIMINGS, mixtures=MIXTURES), most=2
-    )
+
+    def make() -> Map:
+        return map_of(fit.engine, limits, timings=TIMINGS, mixtures=MIXTURES, charger=fit.charger)
+
+    return fit.once(("map", repr(limits)), make, most=2)
+
+
+def gain_of(found: Map) -> tuple[float, float, float] | None:
+    """Return what the most efficient setting that keeps the limits gains, of efficiency itself, 95 in 100. [1]"""
+    if found.best is None:
+        return None
+    middle = found.efficiency[found.efficiency.shape[0] // 2, found.efficiency.shape[1] // 2]
+    low, mid, high = np.quantile(found.efficiency[found.best] / middle - 1.0, [0.025, 0.5, 0.975])
+    return float(low), float(mid), float(high)
+
+
+def surely_better(found: Map) -> bool:
+    """Return whether that setting is more efficient than the one that was read, whatever the draw."""
+    gain = gain_of(found)
+    return gain is not None and gain[0] > 0.0
 
 
 def map_picture(
@@ -144,7 +163,7 @@ def map_picture(
         heights = anchored(view, state, on.name, *counted(fit.engine, outcome, on.name, basis))[1]
         shares = anchored(view, state, "brake_efficiency", *draws_of(fit.engine, outcome, "efficiency"))[1]
         spots.append(_spot(100.0 * shares, heights, words, kind, up))
-    if found.best is not None and on.wall is not None:
+    if found.best is not None and on.wall is not None and surely_better(found):
         x, y = grid[found.best[0]][found.best[1]]
         spots.append(Spot(x=x, y=y, cloud=(), name="most efficient within the permit", kind="best"))
     symbol = quantity(on.name).display(system)
@@ -171,6 +190,10 @@ def _net(grid: list[list[tuple[float, float]]], found: Map) -> list[NetLine]:
 LEVELS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0)
 
 
+CLOSE = 0.05
+"""Nearer to the permit a line of equal NOx is not drawn beside it. [1]"""
+
+
 def field_picture(
     view: VisitView, state: State, fit: FittedEngine, answer: Answer | None, state_words: str, system: System
 ) -> dict[str, Any]:
@@ -185,14 +208,14 @@ def field_picture(
     )  # fmt: skip
     middle, sure = (np.vectorize(lambda one: in_units(one, on.name, system))(np.quantile(all_nox, q, axis=2))
                     for q in (0.5, 0.95))  # fmt: skip
+    limit = in_units(on.wall.value, on.name, system) if on.wall is not None else np.inf
     contours = [
         Contour(points=_level(middle, mixtures, timings, level), name=number_text(level, 2))
         for level in LEVELS
-        if middle.min() < level < middle.max()
+        if middle.min() < level < middle.max() and abs(level / limit - 1.0) > CLOSE
     ]
     unit = unit_of(quantity(on.name).display(system)).text
     if on.wall is not None:
-        limit = in_units(on.wall.value, on.name, system)
         contours.append(Contour(points=_level(middle, mixtures, timings, limit),
                                 name=f"{on.wall.name} {on.wall.as_typed}", kind="wall"))  # fmt: skip
         contours.append(Contour(points=_level(sure, mixtures, timings, limit), name="kept in 95 of 100 draws",
@@ -205,8 +228,8 @@ def field_picture(
         for j in range(1, len(mixtures), 2)
     ]
     places = _places(fit, answer, state_words)
-    if found.best is not None and on.wall is not None:
-        places.append(Place(x=float(mixtures[found.best[1]]), y=float(timings[found.best[0]]), kind="best",
+    if found.best is not None and on.wall is not None and surely_better(found):
+        places.insert(0, Place(x=float(mixtures[found.best[1]]), y=float(timings[found.best[0]]), kind="best",
                             name="most efficient within the permit"))  # fmt: skip
     head = quantity(on.name).title.partition(",")[0]
     window = (float(mixtures[0]), float(mixtures[-1]), float(timings.min()), float(timings.max()))
@@ -223,8 +246,11 @@ def _level(values: Array, mixtures: Array, timings: Array, level: float) -> tupl
         slope = np.diff(row)
         at = int(np.clip(np.searchsorted(-row, -np.log(level)) - 1, 0, len(slope) - 1))
         x = mixtures[at] + (np.log(level) - row[at]) / min(slope[at], -1e-9) * (mixtures[at + 1] - mixtures[at])
-        rows.append((float(np.clip(x, mixtures[0], mixtures[-1])), float(timing)))
-    return tuple(sorted(rows, key=lambda pair: pair[1]))
+        rows.append((float(x), float(timing)))
+    rows.sort(key=lambda pair: pair[1])
+    fine = np.linspace(rows[0][1], rows[-1][1], 49)
+    xs = np.interp(fine, [one[1] for one in rows], [one[0] for one in rows])
+    return tuple(zip(xs.tolist(), fine.tolist(), strict=True))
 
 
 def _places(fit: FittedEngine, answer: Answer | None, state_words: str) -> list[Place]:

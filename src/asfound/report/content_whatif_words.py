@@ -11,7 +11,7 @@ import numpy as np
 from asfound.fuel.methane_number import COMPONENTS, UNDECIDED, methane_number
 from asfound.quantities.case_numbers import held
 from asfound.quantities.display import chance
-from asfound.report.content_whatif_rows import change_of, said_of
+from asfound.report.content_whatif_rows import Change, change_of, said_of
 from asfound.report.whatif_permit import judged, other_limits, treated
 from asfound.report.whatif_question import PARTS, said_value
 from asfound.whatif.ask import draws_of
@@ -167,11 +167,14 @@ def headline(
         said += f"; {kept[lines[0].kept]}"
     now, then = draws_of(fit.engine, answer.outcome, "efficiency")
     heat = draws_of(fit.engine, answer.outcome, "exhaust_temperature")
-    below = (
-        f"Efficiency {change_of(now, then, 'brake_efficiency', system, by_share=True).whole}, of itself. Exhaust at "
-        f"the ports {change_of(*heat, 'exhaust_median', system, by_share=False).whole}."
-    )
+    share = change_of(now, then, "brake_efficiency", system, by_share=True)
+    port = change_of(*heat, "exhaust_median", system, by_share=False)
+    below = f"Efficiency {share.value} of itself{_within(share)}; exhaust at the ports {port.value}{_within(port)}."
     return f"{said}.", below
+
+
+def _within(change: Change) -> str:
+    return f" ({change.interval})" if change.interval else ""
 
 
 def _per_cent(low: float, high: float, middle: float) -> str:

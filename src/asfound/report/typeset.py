@@ -26,6 +26,7 @@ TEMPLATES = (
     "cylinders.typ",
     "crosscheck.typ",
     "trouble.typ",
+    "whatif.typ",
     "visit.typ",
     "shift.typ",
     "due.typ",

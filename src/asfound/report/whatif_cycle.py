@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from math import isfinite
 
 from asfound.report.ink import Picture, points
 from asfound.report.ticks import Axis, choose
@@ -16,7 +17,7 @@ GAP = 12.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Band:
-    """A line with the band of its draws; empty where there is none."""
+    """A line with the band of its draws; not a number where there is none."""
 
     low: Sequence[float]
     middle: Sequence[float]
@@ -90,8 +91,9 @@ def whatif_cycle(
 
 
 def _window(panel: Panel) -> tuple[float, float]:
-    most = max(max(one.high) for one in (panel.now, panel.then) if one is not None)
-    return 0.0, most * 1.04
+    known = [value for one in (panel.now, panel.then) if one is not None for value in one.high if isfinite(value)]
+    most = max(known, default=1.0)
+    return 0.0, most * 1.1
 
 
 def _axis(picture: Picture, panel: Panel, tall: float) -> Axis:
@@ -129,10 +131,13 @@ def _panel(
     for band, fill, line in ((panel.now, "agree", "ink"), (panel.then, "level", "bl-second")):
         if band is None:
             continue
-        upper = list(zip(xs, map(y, band.high), strict=True))
-        lower = list(zip(xs, map(y, band.low), strict=True))
+        known = [at for at, value in enumerate(band.middle) if isfinite(value)]
+        if len(known) < 2:
+            continue
+        upper = [(xs[at], y(band.high[at])) for at in known]
+        lower = [(xs[at], y(band.low[at])) for at in known]
         picture.path(fill, points([*upper, *reversed(lower)], close=True))
-        picture.path(line, points(zip(xs, map(y, band.middle), strict=True)))
+        picture.path(line, points((xs[at], y(band.middle[at])) for at in known))
 
 
 def _names(

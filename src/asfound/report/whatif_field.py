@@ -84,7 +84,7 @@ def whatif_field(
     taken: list[tuple[float, float, float]] = []
     for one in sorted(contours, key=lambda line: ("wall", "sure", "nox").index(line.kind)):
         _contour(picture, one, at, (left, right, top, foot), taken)
-    for place in places:
+    for place in places:  # what is drawn last lies on top and was named last
         _place(picture, place, at, (left, right), taken, row)
     for x, y, text in numbers:
         across, up = at(x, y)
@@ -120,14 +120,12 @@ def _contour(
 ) -> None:
     left, right, top, foot = box
     drawn = [at(*pair) for pair in one.points]
-    if len(drawn) < 2:
-        return
     if one.kind == "wall":
         picture.path("wallfill", points([(left, drawn[0][1]), *drawn, (left, drawn[-1][1])], close=True))
     inside = [pair for pair in drawn if left + 0.5 < pair[0] < right - 0.5]
-    picture.path({"wall": "wallline", "sure": "wallline dash", "nox": "thin"}[one.kind], points(drawn))
-    if not inside:
+    if len(inside) < 2:
         return
+    picture.path({"wall": "wallline", "sure": "wallline dash", "nox": "thin"}[one.kind], points(inside))
     row = picture.size_of("tx-s") + 4
     wide = picture.width_of("tx-b" if one.kind == "wall" else "tx-s", one.name)
     kind = "tx-s" if one.kind == "nox" else "tx-s walltext"

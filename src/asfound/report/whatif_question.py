@@ -91,6 +91,8 @@ class Asked:
     """The parts that differ from what was read, in the SI unit of their quantity."""
     complaints: dict[str, str]
     """By name of the field, what cannot be."""
+    faults: dict[str, AsFoundError]
+    """The same as the errors that they are."""
     choices: dict[str, dict[str, str]]
     """By name of the field, what it can have meant."""
 
@@ -161,6 +163,7 @@ def asked_of(
     targets: dict[PartName, float] = {}
     complaints: dict[str, str] = {}
     choices: dict[str, dict[str, str]] = {}
+    faults: dict[str, AsFoundError] = {}
     share, fuel = 1.0, None
     for name, part in PARTS.items():
         text = question.of(name).strip()
@@ -171,7 +174,7 @@ def asked_of(
             target = _target(text, part, reach, system, decimal)
             _refuse_beyond(text, part, reach, target, system)
         except AsFoundError as fault:
-            complaints[name] = _plainly(fault, part)
+            complaints[name], faults[name] = _plainly(fault, part), fault
             choices[name] = dict(getattr(fault, "choices", {}) or {})
             continue
         if abs(target - reach.now) <= 1e-9 * max(abs(reach.now), 1e-6):
@@ -185,9 +188,9 @@ def asked_of(
         try:
             fuel = gas_named(gas, fit.engine.fuel, gases or {}, decimal)
         except AsFoundError as fault:
-            complaints["gas"] = str(fault)
+            complaints["gas"], faults["gas"] = str(fault), fault
     return Asked(
-        changes=changes, power_share=share, fuel=fuel, targets=targets, complaints=complaints,
+        changes=changes, power_share=share, fuel=fuel, targets=targets, complaints=complaints, faults=faults,
         choices={name: one for name, one in choices.items() if one},
     )  # fmt: skip
 

@@ -55,6 +55,7 @@ from asfound.web import (
     trouble_codes,
     upgrade,
     visit,
+    whatif,
     worksheets,
 )
 from asfound.web.house import House
@@ -107,6 +108,7 @@ ROOMS = (
     judged,
     trouble,
     trouble_codes,
+    whatif,
     steps,
 )
 """``steps`` comes last: its addresses end in any word, the others in fixed ones."""

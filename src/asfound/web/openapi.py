@@ -30,6 +30,8 @@ BODIES: dict[str, type[Body]] = {
     "Readings": ReadingsBody,
     "Upkeep": UpkeepBody,
 }
+WHAT_IF = ("timing", "mixture", "charge", "humidity", "power", "gas", "methane", "map", "back", "to")
+"""What a question of what-if can name, in the address."""
 STATE_ASKED = {
     "name": "state",
     "in": "query",
@@ -346,6 +348,20 @@ def _visits() -> dict[str, Any]:
             "Which readings agree, and which one lies",
             OBJECT,
             parameters=[*at, STATE_ASKED],
+            refusals=("404", "409", "422"),
+        ),
+        f"{base}/what-if": _get(
+            "what_if",
+            "What a change of the setting would do, by the model fitted to the visit; with map and back/to on request",
+            OBJECT,
+            parameters=[
+                *at,
+                STATE_ASKED,
+                *(
+                    {"name": name, "in": "query", "required": False, "schema": {"type": "string"}}
+                    for name in WHAT_IF
+                ),
+            ],
             refusals=("404", "409", "422"),
         ),
         f"{base}/trouble": _get(

@@ -40,6 +40,7 @@ SHEETS = (
     "cylinders.css",
     "due.css",
     "trouble.css",
+    "whatif.css",
     "history.css",
     "shelves.css",
     "sharing.css",

@@ -97,9 +97,8 @@ def keep(request: Request, form: FormData) -> Response:
         raise InputError("state", state, "cannot be modelled yet", try_next="Take the readings that are missing.")
     gases = _named(gases_on_record(house.records, here.view))
     asked = asked_of(fit, Question(typed={**typed, "gas": gas}), here.system, gases=gases, decimal=_decimal(here))
-    if asked.complaints:
-        name, said = next(iter(asked.complaints.items()))
-        raise InputError(name, typed.get(name, ""), said)
+    if asked.faults:
+        raise next(iter(asked.faults.values()))
     content = content_of(asked, state, gas, system=here.system, why=text(form, "why"), time=typed_at(request, house))
     house.records.append(KIND, content, visit=here.view.id, who=here.prefs.who)
     return go(f"{here.base}/whatif?{_query({**typed, 'state': state})}#proposed")

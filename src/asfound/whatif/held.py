@@ -41,7 +41,7 @@ def at_power(
     if share is not None:
         setting = _guessed(engine, setting, gas, share)
     for _ in range(TURNS if share is not None else int(charger is not None)):
-        setting, _lacking = _backed(setting, outcome, start, first, charger)
+        setting, _lacking = backed(setting, outcome, start, first, charger)
         outcome = run(engine.build, setting, engine.unknowns, gas, reference=first, steps=ROUGH, layers=NO_NITRIC_OXIDE)
         if share is None:
             break
@@ -52,7 +52,7 @@ def at_power(
         assumed = np.asarray(setting.exhaust_pressure) * more
         if float(np.max(np.abs(more - 1.0))) < NEAR:
             break
-    setting, lacking = _backed(setting, outcome, start, first, charger)
+    setting, lacking = backed(setting, outcome, start, first, charger)
     if share is not None:  # what the exhaust pushes back other than assumed, the charge must bring
         pushed = (np.asarray(setting.exhaust_pressure) - assumed) * outcome.power / outcome.mean_effective_pressure
         more = 1.0 + pushed / (outcome.power + lost)
@@ -101,7 +101,7 @@ def _heat_by_volume(setting: Setting, gas: Mapping[str, Values]) -> Array:
     return found
 
 
-def _backed(
+def backed(
     setting: Setting, seen: Outcome, start: Array, first: Setting, charger: Turbocharger | None
 ) -> tuple[Setting, float]:
     """Return the setting with its exhaust pressure, and the share of draws in which the turbocharger has not enough."""

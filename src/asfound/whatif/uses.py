@@ -14,6 +14,7 @@ from asfound.whatif.bounds import bounds
 from asfound.whatif.calibrate import Calibrated
 from asfound.whatif.charge import charge
 from asfound.whatif.engine import NO_NITRIC_OXIDE, QUICK, ROUGH, Outcome, Setting, Unknowns, run
+from asfound.whatif.held import backed
 from asfound.whatif.seen import Knob
 from asfound.whatif.turbocharger import Turbocharger
 
@@ -102,6 +103,7 @@ def map_of(
     timings: Sequence[float] = tuple(np.radians(np.linspace(-6.0, 6.0, 7))),
     mixtures: Sequence[float] = tuple(np.linspace(-0.15, 0.15, 7)),
     draws: int = FEW,
+    charger: Turbocharger | None = None,
 ) -> Map:
     """Return the map of timing and mixture at the power that was read.
 
@@ -113,6 +115,8 @@ def map_of(
         What is added to timing [rad] and excess air ratio.
     draws : int
         Of the engine that are taken.
+    charger : Turbocharger, optional
+        Of all draws: with it the exhaust pressure follows from the balance, else it moves with the manifold pressure.
     """
     part = few(engine, draws)
     first, unknowns = part.settings[0], part.unknowns
@@ -138,6 +142,14 @@ def map_of(
     )
     lost = np.asarray(all_unknowns.friction) * rough.power / rough.mean_effective_pressure
     setting = _scaled(setting, np.clip((wanted + lost) / (rough.power + lost), 0.5, 1.6))
+    if charger is not None:
+        at = spread_draws(engine.outcome.nox_dry, draws)
+        mine = replace(charger, **{f.name: spread(np.asarray(getattr(charger, f.name))[at]) for f in fields(charger)})
+        assumed = np.asarray(setting.exhaust_pressure)
+        setting, _ = backed(setting, rough, np.asarray(reference.manifold_pressure), reference, mine)
+        pushed = (np.asarray(setting.exhaust_pressure) - assumed) * rough.power / rough.mean_effective_pressure
+        more = 1.0 + pushed / (rough.power + lost)
+        setting = setting.at(manifold_pressure=np.asarray(setting.manifold_pressure) * more)
     found = run(engine.build, setting, all_unknowns, engine.fuel, reference=reference, steps=QUICK)
     return _judged(engine, part.outcome, found, limits, shape, np.asarray(timings), np.asarray(mixtures))
 
