@@ -84,6 +84,44 @@ def test_endless_numbers_are_refused_beside_their_field(client: TestClient) -> N
         assert "is no number" in text_of(answer.text), field
 
 
+def test_what_cannot_be_is_said_beside_its_field_and_not_kept(client: TestClient, records: Records) -> None:
+    before = len(records.entries())
+    for form, typed, words in (
+        ("done", {"task": "zzz", "hours": "24290"}, "no task is called 'zzz'"),
+        ("plan", {"task": "oil_change", "calendar": "P999999999Y", "why": "try"}, "P1D (a day) to P100Y"),
+        ("plan", {"task": "oil_change", "calendar": "P0D", "why": "try"}, "is no interval of work"),
+        ("plan", {"task": "oil_change", "calendar": "yearly", "why": "try"}, "as P1Y, P6M, P2W or P30D"),
+        ("plan", {"task": "oil_change", "hours": "0.001", "why": "try"}, "1 h or more"),
+        ("oil", {"acid_number": "-5", "hours_on_oil": "3"}, "0 to 100 mg KOH/g"),
+        ("oil", {"water": "250", "hours_on_oil": "3"}, "0 to 100 % (volume)"),
+        ("limit", {"property": "iron", "low": "50", "high": "3", "source": "me"}, "is not below the highest value"),
+    ):
+        answer = client.post(f"{D1}/{form}", data=typed)
+        assert answer.status_code == 422, typed
+        assert words in text_of(answer.text).replace("&#39;", "'"), typed
+        assert 'class="err"' in answer.text, typed
+    assert len(records.entries()) == before
+
+
+def test_a_sample_typed_twice_is_one(client: TestClient, records: Records) -> None:
+    typed = {"acid_number": "4.2", "hours_on_oil": "820", "hours": "24290"}
+    assert client.post(f"{D1}/oil", data=typed).status_code == 303
+    again = client.post(f"{D1}/oil", data=typed)
+    assert again.status_code == 422
+    assert "has the same entry already" in text_of(again.text)
+
+
+def test_an_interval_beyond_the_calendar_from_elsewhere_leaves_the_page_open(
+    client: TestClient, records: Records
+) -> None:
+    engine = records.engine("D1")
+    wrong = {"task": "oil_change", "calendar": "P999999999Y"}
+    records.append("upkeep_plan", wrong, engine=engine.id, who="elsewhere")
+    page = client.get(D1)
+    assert page.status_code == 200
+    assert "is no interval of work" in text_of(page.text)
+
+
 def test_what_needs_no_stop_is_said_in_whole_sentences(reader: TestClient) -> None:
     assert "Since 4 July. No stop is needed." in text_of(reader.get("/engines/A1/due").text)
 

@@ -9,11 +9,11 @@ from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from asfound.errors import AsFoundError
+from asfound.errors import AsFoundError, InputError
 from asfound.quantities.register import quantity
 from asfound.quantities.units import from_si
 from asfound.records.fold import fold
-from asfound.upkeep.durations import Duration
+from asfound.upkeep.durations import Duration, interval_of
 from asfound.upkeep.engine_due import ConditionSeen, Done, EngineDue, MeterSeen, TaskPlan, engine_due
 from asfound.upkeep.meters import MeterExchange, MeterReading, true_hours
 from asfound.upkeep.oil_of_engine import OilLimit, OilOfEngine, OilSample, condition_of, limits_of_marks, oil_of_engine
@@ -141,7 +141,8 @@ def _gathered(
     done, unknown = _done(kept("task_done"), exchanges, tasks)
     _sampled(kept("oil_sample"), exchanges, done)
     problems += unknown
-    whole, plans = _plans(kept("upkeep_plan"))
+    whole, plans, wrong = _plans(kept("upkeep_plan"))
+    problems += wrong
     try:
         speed = pace([(one.day, one.true) for one in _sound(readings)])
     except AsFoundError as refused:  # what is sound by pairs is sound for the pace; kept for odd records
@@ -245,18 +246,28 @@ def _sampled(samples: Iterable[Entry], exchanges: Sequence[MeterExchange], done:
             done[OIL_SAMPLE] = Done(day=day, shown=shown, true=true, by=one.who, entry=one.id)
 
 
-def _plans(entries: Iterable[Entry]) -> tuple[dict[str, Any], dict[str, TaskPlan]]:
-    """Return what holds for the engine's stops as a whole, and the plan of each task; the last said holds."""
+def _plans(entries: Iterable[Entry]) -> tuple[dict[str, Any], dict[str, TaskPlan], list[str]]:
+    """Return what holds for the engine's stops as a whole, the plan of each task (the last said holds), what is wrong.
+
+    An interval that leads out of the calendar can stand in a record that was written elsewhere: it is told and passed
+    over, so that the page on which it is taken back still opens.
+    """
+    wrong: list[str] = []
     whole: dict[str, Any] = {}
     plans: dict[str, TaskPlan] = {}
     for one in entries:
         content = one.content
         whole |= {name: content[name] for name in ("sump", "setup_minutes", "most_minutes") if name in content}
         if content.get("task"):
+            calendar: Duration | None = None
+            try:
+                calendar = interval_of(str(content["calendar"])) if content.get("calendar") else None
+            except InputError as refused:
+                wrong.append(f"Interval of {content['task']}: {refused}")
             plans[str(content["task"])] = TaskPlan(
                 applies=bool(content.get("applies", True)),
                 hours=content.get("hours"),
-                calendar=Duration.parse(str(content["calendar"])) if content.get("calendar") else None,
+                calendar=calendar,
                 grace_hours=float(content.get("grace_hours", 0.0)),
                 grace_days=int(content.get("grace_days", 0)),
                 permit=bool(content.get("permit", False)),
@@ -264,7 +275,7 @@ def _plans(entries: Iterable[Entry]) -> tuple[dict[str, Any], dict[str, TaskPlan
                 source=str(content.get("source", "")),
                 entry=one.id,
             )
-    return whole, plans
+    return whole, plans, wrong
 
 
 def _oil(

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 from asfound.errors import InputError, UnknownNameError
 from asfound.quantities.parse import parse_number
-from asfound.records.upkeep_of_engine import METER, tasks_of, upkeep_of
+from asfound.records.upkeep_of_engine import METER, of_kind, tasks_of, upkeep_of
+from asfound.upkeep.durations import interval_of
 from asfound.upkeep.engine_due import MeterSeen, sound_readings
 from asfound.upkeep.meters import MeterReading, true_hours
 from asfound.upkeep.oil_of_engine import PROPERTIES
@@ -91,6 +92,7 @@ def keep_typed(
     if kind in ("task_done", "upkeep_plan") and content.get("task"):
         _known_task(records, str(content["task"]))
     _fits(records, engine, kind, content)
+    _not_twice(records, engine, kind, content)
     return records.append(kind, content, engine=engine.id, who=who)
 
 
@@ -123,7 +125,14 @@ def content_of(kind: str, typed: Mapping[str, str], *, decimal: DecimalSign | No
             content[name] = [one.strip() for one in text.split(",") if one.strip()]
         else:
             content[name] = text
+    if content.get("calendar"):
+        interval_of(str(content["calendar"]))
+        content["calendar"] = str(content["calendar"]).upper()
+    if kind == "upkeep_plan" and content.get("hours") is not None and content["hours"] < 1:
+        raise InputError("hours", given["hours"], "is no interval of work", allowed="1 h or more")
     if kind == "oil_sample":
+        for name, value in values.items():
+            _of_oil(name, value, given[name])
         content["values"] = values
         if not values:
             raise InputError("values", "", "are missing", try_next="Fill in at least one of what the laboratory found.")
@@ -131,11 +140,30 @@ def content_of(kind: str, typed: Mapping[str, str], *, decimal: DecimalSign | No
             raise InputError("hours_on_oil", "", "is missing", try_next="Give the hours since the oil was changed.")
     if kind == "upkeep_plan" and content.get("applies") is False and not content.get("why"):
         raise InputError("why", "", "is missing", try_next="Say why this engine does not have the task.")
+    if kind == "oil_limit" and "low" in content and "high" in content and content["low"] >= content["high"]:
+        raise InputError("low", given["low"], "is not below the highest value", allowed=f"less than {given['high']}")
     if kind == "oil_limit" and "low" not in content and "high" not in content:
         raise InputError("high", "", "is missing", try_next="Give a highest or a lowest value.")
     if kind in DATED:
         content["date"] = _date(content.get("date"), today)
     return content
+
+
+MOST: Mapping[str, float] = {
+    "mg KOH/g": 100.0, "mm²/s": 1000.0, "% (volume)": 100.0, "%": 100.0, "1/cm": 500.0, "mg/kg": 100_000.0
+}  # fmt: skip
+"""Highest value of a property that a laboratory can have meant, by unit (own settings)."""
+
+
+def _of_oil(name: str, value: float, text: str) -> None:
+    """Refuse what no oil holds; a spectrum set against new oil may read a little below nothing."""
+    title, unit = PROPERTIES[name]
+    least = -50.0 if unit == "1/cm" else 0.0
+    if not least <= value <= MOST[unit]:
+        raise InputError(
+            name, text, f"cannot be {title.lower()} of an oil", allowed=f"{least:g} to {MOST[unit]:,.0f} {unit}",
+            try_next="Look at the unit and the sign on the laboratory's sheet.",
+        )  # fmt: skip
 
 
 def _number(text: str, name: str, decimal: DecimalSign | None) -> float:
@@ -170,6 +198,20 @@ def _known_task(records: Records, name: str) -> None:
     known = tasks_of(records)[0].tasks
     if name not in known:
         raise UnknownNameError("task", name, known)
+
+
+def _not_twice(records: Records, engine: EngineRecord, kind: str, content: Mapping[str, Any]) -> None:
+    """Refuse what stands there already word for word: a button pressed twice is one sample, one piece of work."""
+    if kind in ("oil_sample", "task_done") and any(
+        _said(one.content) == _said(content) for one in of_kind(records, engine.id, kind)
+    ):
+        raise InputError(
+            "date", str(content["date"]), "has the same entry already", try_next="Take that back first, or say more."
+        )
+
+
+def _said(content: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in content.items() if value not in ("", None, False) and name != "visit"}
 
 
 def _fits(records: Records, engine: EngineRecord, kind: str, content: Mapping[str, Any]) -> None:

@@ -75,6 +75,28 @@ class Duration:
             ) from None
 
 
+LONGEST = 100
+"""Years: no work on an engine comes round more seldom."""
+
+
+def interval_of(text: str) -> Duration:
+    """Return the interval at which work comes round, a day to a hundred years; InputError else."""
+    try:
+        found = Duration.parse(text.strip().upper())
+    except InputError as refused:
+        raise InputError("calendar", text, refused.because, allowed="as P1Y, P6M, P2W or P30D") from None
+    days = found.months * 30.4375 + found.days
+    if min(found.months, found.days) < 0 or days < 1 or days > LONGEST * 365.25:
+        raise InputError(
+            "calendar",
+            text,
+            "is no interval of work",
+            allowed=f"P1D (a day) to P{LONGEST}Y (years)",
+            try_next="Write P1Y for each year, P6M for six months, P30D for thirty days.",
+        )
+    return found
+
+
 def _months_later(start: Day, months: int) -> Day:
     year, month = divmod(start.year * 12 + start.month - 1 + months, 12)
     if not 1 <= year <= 9999:
