@@ -85,6 +85,7 @@ ROOMS = (
     fitted,
     findings,
     crosscheck,
+    whatif,
     report,
     photos,
     gas,
@@ -108,7 +109,6 @@ ROOMS = (
     judged,
     trouble,
     trouble_codes,
-    whatif,
     steps,
 )
 """``steps`` comes last: its addresses end in any word, the others in fixed ones."""
