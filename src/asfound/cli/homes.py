@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from asfound.cli.answer import answer, columns, working
 from asfound.cli.options import Home, Out
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 
-def demo(folder: Path, /, *, out: Out = Out()) -> None:
+def demo(folder: Path, /, *, logs: bool = False, until: str = "", workers: int = 2, out: Out = Out()) -> None:
     """Make a home with seven invented engines and their visits.
 
     It has a clock of its own, that stands in the middle of a visit to A2 and runs on from there.
@@ -23,6 +23,12 @@ def demo(folder: Path, /, *, out: Out = Out()) -> None:
     ----------
     folder
         Folder to make; refused when it holds anything.
+    logs
+        Also the engines' logs: made as dirty files, taken in, and looked at. Some minutes on a slow machine.
+    until
+        Last day of the logs; that of the clock without it. With a later one (to 2033-06-29) the clock stands there.
+    workers
+        Processes for the logs.
     """
     from asfound.records.demo import make_demo_home
 
@@ -33,20 +39,42 @@ def demo(folder: Path, /, *, out: Out = Out()) -> None:
             "is not empty",
             try_next="Name a new folder, or remove this one if nothing in it is needed.",
         )
+    if until:
+        _check_until(until, logs)
     with working("Making the demo home"):
-        make_demo_home(folder)
+        made = make_demo_home(folder)
+    brought: list[dict[str, Any]] = []
+    if logs:
+        from asfound.records.demo_logs import as_dict, bring_logs
+
+        with working("Making, taking in and looking at seven engines' logs"):
+            brought = as_dict(bring_logs(made, until=until, workers=max(workers, 1)))
     from asfound.cli.find import opened
 
     records = opened(Home(home=str(folder)))
     tags = [engine.content["tag"] for engine in records.engines()]
-    answer(
-        out,
-        {"home": str(folder), "engines": tags},
-        lambda: [
-            f"{len(tags)} engines in {folder}: {', '.join(tags)}",
-            f"Open it: asfound serve --open --home {folder}",
-        ],
-    )
+
+    def told() -> Iterator[str]:
+        yield f"{len(tags)} engines in {folder}: {', '.join(tags)}"
+        for one in brought:
+            yield f"{one['tag']}  {one['kept']:,} of {one['read']:,} rows of {one['files']} files kept. {one['worst']}"
+        yield f"Open it: asfound serve --open --home {folder}"
+
+    answer(out, {"home": str(folder), "engines": tags, **({"logs": brought} if logs else {})}, told)
+
+
+def _check_until(until: str, logs: bool) -> None:
+    """Refuse a last day that is none, or that no logs were asked for."""
+    from datetime import date
+
+    if not logs:
+        raise InputError("until", until, "is for logs", try_next="Add --logs.")
+    try:
+        day = date.fromisoformat(until)
+    except ValueError:
+        raise InputError("until", until, "is no day", allowed="2031-03-01 to 2033-06-29") from None
+    if not date(2031, 3, 1) <= day <= date(2033, 6, 29):
+        raise InputError("until", until, "lies outside the logs", allowed="2031-03-01 to 2033-06-29")
 
 
 def home(*setting: str, where: Home = Home()) -> None:

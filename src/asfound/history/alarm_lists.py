@@ -37,7 +37,7 @@ def add_list(store: Store, engine: str, text: str, source: str, offsets: dict[st
 
 
 def alarms_of(store: Store, engine: str) -> AlarmLog | None:
-    """Return all alarm lists of an engine as one, clocks put right; None where there is none. Equal lines count once."""
+    """Return all alarm lists of an engine as one, equal lines once, clocks put right; None where there is none."""
     rows: set[tuple[int, str, str, str, str]] = set()
     names = digests(store, engine)
     for name in names:

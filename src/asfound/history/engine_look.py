@@ -185,7 +185,8 @@ class _Work:
         first = starts_of(rows)
         for made in in_log(name for name in values if np.isfinite(values[name]).any()):
             yield Series(
-                made=made, time=blocks.time, y=block_mean(_signal(made, values), rows.counts, first), hours=blocks.hours,
+                made=made, time=blocks.time,
+                y=block_mean(_signal(made, values), rows.counts, first), hours=blocks.hours,
                 counts=blocks.counts, effects={n: v for n, v in blocks.effects.items() if n in made.watched.effects},
                 running_share=blocks.running_share, visits=self.facts.visits, limit=_limit(self.facts.limits, made),
             )  # fmt: skip
@@ -263,7 +264,8 @@ def _there(rows: Rows) -> tuple[ChannelThere, ...]:
             ChannelThere(
                 channel=name, quantity=quantity, place=place, n=int(good.size),
                 share=float(good.size / (good[-1] - good[0] + 1)), first=int(rows.slow.time[good[0]]),
-                last=int(rows.slow.time[good[-1]]), low=float(kept.min()), high=float(kept.max()), mean=float(kept.mean()),
+                last=int(rows.slow.time[good[-1]]), low=float(kept.min()), high=float(kept.max()),
+                mean=float(kept.mean()),
             )
         )  # fmt: skip
     return tuple(found)

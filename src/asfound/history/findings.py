@@ -16,5 +16,10 @@ def find(case: Case) -> Iterator[Finding]:
     """Yield what the kept look at the engine's log says; nothing where there is none."""
     look = case.engine.get("history")
     if isinstance(look, EngineLook):
-        for subject in SUBJECTS:
-            yield from subject.find(look)
+        yield from found_in(look)
+
+
+def found_in(look: EngineLook) -> Iterator[Finding]:
+    """Yield what a look says."""
+    for subject in SUBJECTS:
+        yield from subject.find(look)

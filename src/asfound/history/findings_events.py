@@ -38,17 +38,17 @@ def find(look: EngineLook) -> Iterator[Finding]:
             "not logged.",
             "note", "Find the reasons of these stops in the work orders.",
         )  # fmt: skip
-    for one in look.hunting:
-        if one.leads in ("load", "speed") and one.channel.startswith("engine_speed"):
-            what = "the load swings and the governor follows" if one.leads == "load" else "the speed swings first"
+    for swing in look.hunting:
+        if swing.leads in ("load", "speed") and swing.channel.startswith("engine_speed"):
+            what = "the load swings and the governor follows" if swing.leads == "load" else "the speed swings first"
             then = (
                 "Look at what is driven before the governor: its gains are not the cause."
-                if one.leads == "load"
+                if swing.leads == "load"
                 else "Look at governor, throttle linkage and mixture before the load."
             )
             yield finding(
-                look, "HI-26", f"On {day_of(one.start)}: {what}. {one.says}", "soon", then, group="knock",
-                leads=one.leads,
+                look, "HI-26", f"On {day_of(swing.start)}: {what}. {swing.says}", "soon", then, group="knock",
+                leads=swing.leads,
             )  # fmt: skip
 
 

@@ -114,13 +114,18 @@ def _witnesses(look: EngineLook, one: Indicator, step: StepSeen) -> tuple[bool, 
         if other.key != one.key and any(abs(each.time - step.time) <= WITNESS for each in other.steps)
     ]  # fmt: skip
     if others:
-        names = ", ".join(other.title[:1].lower() + other.title[1:] for other in others[:3])
+        names = ", ".join(_inside(other.title) for other in others[:3])
         return False, f". At the same time moved: {names}"
     base = one.key.partition("@")[0]
     watching = [other for other in look.indicators if other.key.partition("@")[0] in ENGINE_SIDE]
     if base in SENSOR_LIKE and watching:
         return True, ". Nothing else moved with it: that speaks for the sensor"
     return False, ""
+
+
+def _inside(title: str) -> str:
+    """Return a title as it stands inside a sentence: ``NOx`` keeps its letters."""
+    return title[:1].lower() + title[1:] if title[1:2].islower() else title
 
 
 def _repair(look: EngineLook, visit: VisitSeen) -> Iterator[Finding]:

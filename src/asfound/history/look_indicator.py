@@ -95,7 +95,9 @@ def _missed(parts: Sequence[Part], series: Series, matters: float) -> dict[float
         day = np.floor(time / DAY).astype(np.int64)
         even = np.full((2, int(day[-1] - day[0]) + 1), np.nan)
         good = np.isfinite(left)
-        first = np.flatnonzero(np.concatenate([[True], np.diff(day[good]) > 0])) if good.any() else []
+        first = (
+            np.flatnonzero(np.concatenate([[True], np.diff(day[good]) > 0])) if good.any() else np.zeros(0, np.int64)
+        )
         for row, column in enumerate((left[good], level[good])):
             pieces = np.split(column, first[1:]) if len(first) else []
             even[row, day[good][first] - day[0]] = [float(np.median(piece)) for piece in pieces]
@@ -249,7 +251,10 @@ def _judged(one: Indicator, now: float) -> str:
     ):
         return "near"
     drifts = one.kind in ("drift", "both") and one.moved.differs_from_zero and abs(one.moved.value) >= one.matters
-    stepped = any(now - step.time * 1e-6 <= RECENT and abs(step.size.value) >= one.matters for step in one.steps)
+    stepped = any(
+        not step.visit and now - step.time * 1e-6 <= RECENT and abs(step.size.value) >= one.matters
+        for step in one.steps
+    )
     return "moves" if drifts or stepped else "still"
 
 

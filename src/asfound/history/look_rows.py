@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from asfound.history.channels import SECOND, Channels
 from asfound.history.resample import resample
@@ -17,6 +18,7 @@ from asfound.history.timeline import run_hours
 from asfound.history.watched import POWER
 from asfound.quantities.typing import Array
 
+Places = npt.NDArray[np.int64]
 MOST_ROWS = 1_000_000
 """A longer log is looked at by means of ten minutes."""
 SLOW = 600 * SECOND
@@ -175,7 +177,7 @@ def blocks_of(rows: Rows, values: Mapping[str, Array], rated_power: float, rated
     """Return the blocks with what moves signals: load as a share, ambient in K, speed as a share."""
     log = rows.slow
     of = log.time // BLOCK
-    first = np.flatnonzero(np.concatenate([[True], of[1:] != of[:-1]])) if len(log) else np.zeros(0, np.int64)
+    first = starts_of(rows) if len(log) else np.zeros(0, np.int64)
     if not first.size:
         return Blocks(time=np.zeros(0), hours=np.zeros(0), counts=np.zeros(0, bool), effects={}, running_share=0.0)
     number = np.add.reduceat(rows.counts.astype(float), first)
@@ -218,15 +220,16 @@ def moisture(values: Mapping[str, Array]) -> Array | None:
     return found
 
 
-def block_mean(column: Array, use: Mask, first: Array) -> Array:
+def block_mean(column: Array, use: Mask, first: Places) -> Array:
     """Return means by block of the rows in use; nan for a block with fewer than three."""
     good = use & np.isfinite(column)
     count = np.add.reduceat(good.astype(float), first)
     total = np.add.reduceat(np.where(good, column, 0.0), first)
-    return np.divide(total, count, out=np.full(len(first), np.nan), where=count >= 3)
+    found: Array = np.divide(total, count, out=np.full(len(first), np.nan), where=count >= 3)
+    return found
 
 
-def starts_of(rows: Rows) -> Array:
+def starts_of(rows: Rows) -> Places:
     """Return the first row of each block."""
     of = rows.slow.time // BLOCK
-    return np.flatnonzero(np.concatenate([[True], of[1:] != of[:-1]]))
+    return np.flatnonzero(np.concatenate([[True], of[1:] != of[:-1]])).astype(np.int64)

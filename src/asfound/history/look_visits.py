@@ -7,14 +7,18 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from asfound.errors import AsFoundError
+from asfound.history.estimate import probability_above
 from asfound.history.look_facts import VisitFact
 from asfound.history.look_indicator import Series
-from asfound.history.look_parts import EffectSeen, Indicator, Interval, VisitSeen
+from asfound.history.look_parts import EffectSeen, Indicator, Interval, StepSeen, VisitSeen
 from asfound.history.look_words import between
 from asfound.history.visit_effect import VisitEffect, Wanted, before_after
 
 WINDOW = 45 * 86_400.0
 """Days on each side of a visit that are compared. [s]"""
+CLOSE = 20 * 86_400.0
+"""The same where the signal drifted before: near to the visit, or the drift itself would be compared. [s]"""
+SURE = ("worked", "likely", "not enough")
 TOLD = ("worked", "likely", "worse", "moved", "not enough")
 
 
@@ -41,11 +45,16 @@ def _effects(series: Series, seen: Indicator, visit: VisitFact, visits: Sequence
     near = [abs(one.end * 1e-6 - ended) for one in visits if one is not visit]
     window = min([WINDOW, *near])  # another visit is no part of this comparison
     stepped = [one.latest * 1e-6 for one in seen.steps if not one.visit and one.time < visit.start]
-    since = max([ended - window, *(one for one in stepped if one > ended - window)])
-    use = series.counts & np.isfinite(y) & (series.time >= since) & (series.time <= ended + window)
     gone = _gone(series, y, visit, visits)
     wish: Wanted | None = ("lower" if gone > 0 else "higher") if abs(gone) >= 2.0 * row.matters else None
+    window = min(window, CLOSE) if wish else window
+    since = max([ended - window, *(one for one in stepped if one > ended - window)])
+    use = series.counts & np.isfinite(y) & (series.time >= since) & (series.time <= ended + window)
     enough = max(0.5 * abs(gone), row.matters) if wish else 0.0
+    step = next((one for one in seen.steps if one.visit == visit.name), None)
+    if step is not None and wish:  # the trends on both sides tell it closer than means that drift
+        yield _by_step(seen, step, wish, enough)
+        return
     try:
         told = before_after(
             series.time, y, ended, series.effects, counts=use, window=window, wanted=wish, matters=enough
@@ -53,7 +62,7 @@ def _effects(series: Series, seen: Indicator, visit: VisitFact, visits: Sequence
     except (AsFoundError, np.linalg.LinAlgError):
         return
     moved = abs(told.difference.value) >= row.matters and told.difference.differs_from_zero
-    if told.verdict in TOLD and (moved or told.verdict == "not enough"):
+    if told.verdict in TOLD and (moved or told.verdict in SURE):
         yield _told(seen, told)
 
 
@@ -78,14 +87,28 @@ def _at_equal_load(series: Series, inside: np.ndarray, y: np.ndarray, first: np.
     return float(np.median(left[last]) - np.median(left[first]))
 
 
+def _by_step(seen: Indicator, step: StepSeen, wish: Wanted, enough: float) -> EffectSeen:
+    sign = 1.0 if wish == "higher" else -1.0
+    error = max((step.size.high - step.size.low) / 3.92, 1e-300)
+    probability = probability_above(sign * step.size.value, error, threshold=enough)
+    verdict = "worked" if probability >= 0.95 else "likely" if probability >= 0.80 else "not enough"
+    if sign * step.size.value < 0.0:
+        verdict = "worse"
+    return _effect(seen, step.size, probability, verdict)
+
+
 def _told(seen: Indicator, told: VisitEffect) -> EffectSeen:
     size = Interval(told.difference.value, told.difference.low, told.difference.high)
+    return _effect(seen, size, told.probability, told.verdict)
+
+
+def _effect(seen: Indicator, size: Interval, probability: float, verdict: str) -> EffectSeen:
     words = {
         "worked": "the repair worked", "likely": "the repair probably worked", "worse": "it went the wrong way",
         "moved": "it moved", "not enough": "it did not come back",
-    }[told.verdict]  # fmt: skip
+    }[verdict]  # fmt: skip
     return EffectSeen(
         key=seen.key, title=seen.title, channel=seen.channel, difference=size, share=seen.share,
-        probability=told.probability, verdict=told.verdict,
+        probability=probability, verdict=verdict,
         says=f"{seen.title}: {words}, {between(seen, size)} at equal load and ambient.",
     )  # fmt: skip

@@ -127,6 +127,42 @@ def import_alarms(records: Records, engine: EngineRecord, path: Path, *, who: st
     return records.append(KIND, content, engine=engine.id, who=who)
 
 
+class LiveImport:
+    """What is taken in while it comes: one source in the store, one entry when it ends."""
+
+    def __init__(self, records: Records, engine: EngineRecord, name: str, *, who: str) -> None:
+        from asfound.history.sink import StoreSink
+
+        self.records, self.engine, self.who = records, engine, who
+        self.source = source_for(records, engine, name)
+        self.stored_as = name_for(records, engine)
+        self.sink = StoreSink(logs(records), self.stored_as, self.source)
+        self.rows = 0
+        self.first: int | None = None
+        self.last: int | None = None
+
+    def took(self, rows: int, first: int | None, last: int | None) -> int:
+        """Count rows that came."""
+        self.rows += rows
+        if first is not None and last is not None:
+            self.first = first if self.first is None else min(self.first, first)
+            self.last = last if self.last is None else max(self.last, last)
+        return rows
+
+    def close(self) -> Entry | None:
+        """Write the entry; none where nothing came."""
+        from asfound.history.mapping import moment_text
+
+        self.sink.commit()
+        if not self.rows or self.first is None or self.last is None:
+            return None
+        content = {
+            "what": "live", "stored_as": self.stored_as, "source": self.source, "read": self.rows, "kept": self.rows,
+            "first": moment_text(self.first), "last": moment_text(self.last), "time": _now(self.records),
+        }  # fmt: skip
+        return self.records.append(KIND, content, engine=self.engine.id, who=self.who)
+
+
 def withdraw(records: Records, entry: Entry, *, who: str, why: str = "") -> tuple[Entry, int]:
     """Take an import back: its rows leave the store, the entry is void. Return that line and how many rows went."""
     from asfound.history.alarm_lists import withdraw_lists

@@ -87,10 +87,9 @@ def plan(
         if tell is not None:
             tell(path.name)
     clock = given.clock if given else LogMapping(source=source, columns=()).clock
-    mapping = LogMapping(
-        source=source, columns=tuple(columns.values()), clock=clock,
-        **({"barometer": given.barometer, "gas_state": given.gas_state} if given else {}),
-    )  # fmt: skip
+    mapping = LogMapping(source=source, columns=tuple(columns.values()), clock=clock)
+    if given is not None:
+        mapping = replace(mapping, barometer=given.barometer, gas_state=given.gas_state)
     return Plan(source, found, mapping, list(questions.values()), list(dict.fromkeys(notes)), proposals)
 
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from asfound.history.look_parts import EngineLook
     from asfound.history.store import Store
     from asfound.quantities.typing import Array
-    from asfound.quantities.words import Limit
+    from asfound.quantities.words import Limit, Reading, Result
     from asfound.records.entries import Entry
     from asfound.records.store import Records
     from asfound.records.things import EngineRecord, VisitRecord
@@ -79,6 +79,18 @@ def kept_look_of(records: Records, engine: EngineRecord, day: str | None = None)
     from asfound.history.look_disk import kept
 
     return kept(logs(records), name, day)
+
+
+def look_stamp(records: Records, engine: str) -> tuple[str, ...]:
+    """Return what tells whether another look is kept for an engine: the names of the files, nothing is read."""
+    if not has_logs(records):
+        return ()
+    name = stored_as(records, records.engine(engine))
+    if name is None:
+        return ()
+    from asfound.history.look_disk import days_kept
+
+    return tuple(file for _, file in days_kept(logs(records), name))
 
 
 def is_current(records: Records, engine: EngineRecord, look: EngineLook) -> bool:
@@ -211,8 +223,9 @@ def _measured(
     folded = records.fold(engine.id, visit.id)
     readings = taken.latest(taken.kept(folded, records.instruments()))
     sheet = sheet_of_visit.worked(records, visit, engine, folded.current, readings, (), [])
+    every: tuple[Result | Reading, ...] = (*sheet.results, *sheet.readings)
     numbers = [
-        one for one in (*sheet.results, *sheet.readings)
+        one for one in every
         if one.quantity == limit.quantity and one.state == "as_found" and one.value == one.value
     ]  # fmt: skip
     times = [one.time for one in readings.values() if one.quantity == "exhaust_nox_dry" and one.state == "as_found"]

@@ -152,6 +152,7 @@ def view(records: Records, visit: str) -> VisitView:
     from asfound.errors import AsFoundError
     from asfound.records.catalogues import catalogue_of
     from asfound.records.compute import compute
+    from asfound.records.logs_of_engine import look_stamp
     from asfound.records.trouble import stamp
 
     with records.steady():
@@ -162,6 +163,13 @@ def view(records: Records, visit: str) -> VisitView:
             catalogue = str(fault)
         # The day's line of an open visit goes on by itself, a minute at a time.
         minute = "" if found.sealed else records.clock.now().isoformat(timespec="minutes")
-        key = (*records.revision(found.engine), records.settings.units, catalogue, minute, *stamp(records))
+        key = (
+            *records.revision(found.engine),
+            records.settings.units,
+            catalogue,
+            minute,
+            *stamp(records),
+            look_stamp(records, found.engine),
+        )
         result: VisitView = records.remembered(key, lambda: compute(records, found), slot=("view", found.id))
     return result

@@ -1,0 +1,115 @@
+"""`asfound log...`: a log in, what is asked, what is there, what it says, and back out."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from asfound.cli.door import run
+
+
+def write(path: Path, days: int = 40, wrong: bool = False) -> Path:
+    """A log of three channels every half an hour; with one line cut short where asked."""
+    random = np.random.default_rng(5)
+    time = np.datetime64("2031-01-01") + np.arange(days * 48) * np.timedelta64(30, "m")
+    lines = ["time_utc,engine_power [kW],jacket_water_outlet_temperature [°C],t_exhaust_1 [°C]"]
+    for at, load in zip(time, 800 + 20 * random.standard_normal(len(time)), strict=True):
+        lines.append(f"{str(at).replace('T', ' ')}:00,{load:.1f},{82 + 0.01 * (load - 800):.2f},{500 + load / 50:.1f}")
+    if wrong:
+        lines[20] = lines[20][:22]
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("ASFOUND_HOME", str(tmp_path / "home"))
+    monkeypatch.setenv("ASFOUND_WHO", "T")
+    assert run(["engine", "add", "E1"]) == 0
+    return tmp_path
+
+
+def said(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str]:
+    capsys.readouterr()
+    code = run(list(words))
+    out = capsys.readouterr()
+    return code, out.out + out.err
+
+
+def told(capsys: pytest.CaptureFixture[str], *words: str) -> dict:  # type: ignore[type-arg]
+    code, text = said(capsys, *words, "--json")
+    assert code == 0, text
+    return json.loads(text)  # type: ignore[no-any-return]
+
+
+def test_in_seen_and_out_again(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = write(home / "a.csv", days=60, wrong=True)
+    done = told(capsys, "log-import", "E1", str(path))
+    assert (done["read"], done["refused"]) == (60 * 48, 1)
+    assert told(capsys, "log-import", "E1", str(path))["known"] == ["a.csv"]
+    there = told(capsys, "log", "E1")
+    assert there["channels"]["engine_power@engine"]["n"] == 60 * 48 - 1
+    look = told(capsys, "log-look", "E1", "2031-03-01")
+    assert look["day"] == "2031-03-01"
+    assert told(capsys, "log", "E1")["looks"] == ["2031-03-01"]
+    code, text = said(capsys, "log-look", "E1", "2031-03-01")
+    assert code == 0
+    assert "indicators stand still" in text
+    back = told(capsys, "log-import", "E1", "--take-back", done["entry"][-8:])
+    assert back["rows"] == 60 * 48 - 1
+    assert told(capsys, "log", "E1")["channels"] == {}
+
+
+def test_the_fleet_is_listed_with_engines_that_have_no_log(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    told(capsys, "log-import", "E1", str(write(home / "a.csv", days=30)))
+    run(["engine", "add", "E2"])
+    found = told(capsys, "log-fleet", "--workers", "1", "--day", "2031-01-30")
+    assert {one["engine"]: one["day"] for one in found["engines"]} == {"E1": "2031-01-30", "E2": None}
+    assert found["faults"] == {}
+
+
+def test_a_mapping_is_written_edited_and_used(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = write(home / "a.csv")
+    path.write_text(path.read_text(encoding="utf-8").replace("t_exhaust_1 [°C]", "TI-77"), encoding="utf-8")
+    code, text = said(capsys, "log-mapping", str(path))
+    assert code == 0
+    lines = [line for line in text.splitlines() if not line.startswith("#")]
+    at = next(row for row, line in enumerate(lines) if "TI-77" in line)
+    end = next((row for row in range(at + 1, len(lines)) if lines[row].startswith("- head")), len(lines))
+    answer = ["- head: TI-77", "  unit: °C", "  quantity: cylinder_exhaust_temperature", "  place: cylinder_1"]
+    mapping = home / "mapping.yaml"
+    mapping.write_text("\n".join([*lines[:at], *answer, *lines[end:]]) + "\n", encoding="utf-8")
+    told(capsys, "log-import", "E1", str(path), "--mapping", str(mapping))
+    assert "cylinder_exhaust_temperature@cylinder_1" in told(capsys, "log", "E1")["channels"]
+
+
+def test_a_file_that_grows_is_followed(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = write(home / "a.csv", days=10)
+    done = told(capsys, "log-follow", "E1", str(path), "--looks", "1", "--period", "0.01")
+    assert done["rows"] == 480
+    assert told(capsys, "log", "E1")["imports"][0]["what"] == "live"
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("log-import", "E1"), "are missing"),
+        (("log-import", "E1", "nothing.csv"), "is no file"),
+        (("log-import", "E1", "--take-back", "12345678"), "no import"),
+        (("log-look", "E1"), "no log yet"),
+        (("log-look", "E9"), "E9"),
+        (("log-mapping", "nothing.csv"), "is no file"),
+        (("log-follow", "E1"), "one of the two"),
+        (("demo", "somewhere", "--until", "2033-01-01"), "--logs"),
+        (("demo", "somewhere", "--logs", "--until", "1999-01-01"), "outside"),
+    ],
+)
+def test_what_cannot_be_done_says_why(
+    home: Path, capsys: pytest.CaptureFixture[str], words: tuple[str, ...], says: str
+) -> None:
+    code, text = said(capsys, *words)
+    assert code == 2
+    assert says in text
