@@ -13,6 +13,8 @@ SUBJECTS = {"exhaust": "cylinders", "mixture": "exhaust", "catalyst": "exhaust",
 YEAR = 366 * 86_400 * 1_000_000
 WITNESS = 3 * 86_400 * 1_000_000
 """What steps within three days of another is its witness."""
+MOST = 8
+"""Moments that are told, the latest."""
 FAR = 2.0
 """A step of so many times what matters is told for a year."""
 SENSOR_LIKE = ("exhaust_temperature", "bearing_temperature")
@@ -38,10 +40,8 @@ def find(look: EngineLook) -> Iterator[Finding]:
             yield _near(look, one)
         elif one.judged == "moves" and one.kind in ("drift", "both") and abs(one.moved.value) >= one.matters:
             yield _drifts(look, one)
-        last = [step for step in one.steps if step.time >= look.end - YEAR and not step.visit]
-        big = [step for step in last if abs(step.size.value) >= FAR * one.matters]
-        if big:
-            yield _stepped(look, one, big)
+    for together in _moments(look)[-MOST:]:
+        yield _stepped(look, together)
     for visit in look.visits:
         yield from _repair(look, visit)
 
@@ -89,38 +89,51 @@ def _since(one: Indicator) -> str:
     return f" at about {day_of(one.began.time)}" if one.began else ""
 
 
-def _stepped(look: EngineLook, one: Indicator, steps: list[StepSeen]) -> Finding:
-    step = steps[-1]
-    told = "; ".join(f"{day_of(each.time)} {between(one, each.size)}" for each in steps[-4:])
-    sensor, said = _witnesses(look, one, step)
-    way = "up" if step.size.value > 0 else "down"
+Moved = tuple[Indicator, StepSeen]
+
+
+def _moments(look: EngineLook) -> list[list[Moved]]:
+    """Return the steps of the last year by moment, in order; what moved most, beside what matters, is first of each."""
+    steps = sorted(
+        (
+            (one, step)
+            for one in look.indicators
+            for step in one.steps
+            if step.time >= look.end - YEAR and not step.visit and abs(step.size.value) >= FAR * one.matters
+        ),
+        key=lambda moved: moved[1].time,
+    )
+    found: list[list[Moved]] = []
+    for moved in steps:
+        if found and moved[1].time - found[-1][0][1].time <= WITNESS:
+            found[-1].append(moved)
+        else:
+            found.append([moved])
+    return [sorted(one, key=lambda moved: -abs(moved[1].size.value) / moved[0].matters) for one in found]
+
+
+def _stepped(look: EngineLook, together: list[Moved]) -> Finding:
+    one, step = together[0]
+    others = list(dict.fromkeys(_inside(other.title) for other, _ in together[1:] if other.key != one.key))
+    base, way = one.key.partition("@")[0], "up" if step.size.value > 0 else "down"
+    watching = any(
+        other.key.partition("@")[0] in ENGINE_SIDE and other.judged != "unknown" for other in look.indicators
+    )
+    alone = base in SENSOR_LIKE and watching and not others
     gone = sum(each.size.value for each in one.steps if each.time <= step.time)
     away = gone * step.size.value > 0.0 and abs(gone) >= one.matters  # one that brings it back is no symptom
     code = "HI-04"
     if away:
-        code = ALONE if sensor else SYMPTOMS.get((one.key.partition("@")[0], way), code)
+        code = ALONE if alone else SYMPTOMS.get((base, way), code)
+    said = f". With it moved: {', '.join(others[:5])}" if others else ""
+    if alone:
+        said = ". Nothing else moved with it: that speaks for the sensor"
     return finding(
-        look, code, f"{one.title}: stepped, {told}{said}.", "soon" if step.time >= look.end - YEAR // 4 else "note",
+        look, code, f"{day_of(step.time)}: {_inside(one.title)} stepped by {between(one, step.size)}{said}.",
+        "soon" if step.time >= look.end - YEAR // 4 else "note",
         f"Ask what was done at that time. It tells of {one.sees}.", group=one.group, key=one.key,
-        direction=way, quantity=one.quantity, place=one.place,
-        alone="yes" if sensor else "no",
+        direction=way, quantity=one.quantity, place=one.place, alone="yes" if alone else "no",
     )  # fmt: skip
-
-
-def _witnesses(look: EngineLook, one: Indicator, step: StepSeen) -> tuple[bool, str]:
-    """Return whether a step of a port's temperature stands alone, and who else moved."""
-    others = [
-        other for other in look.indicators
-        if other.key != one.key and any(abs(each.time - step.time) <= WITNESS for each in other.steps)
-    ]  # fmt: skip
-    if others:
-        names = ", ".join(_inside(other.title) for other in others[:3])
-        return False, f". At the same time moved: {names}"
-    base = one.key.partition("@")[0]
-    watching = [other for other in look.indicators if other.key.partition("@")[0] in ENGINE_SIDE]
-    if base in SENSOR_LIKE and watching:
-        return True, ". Nothing else moved with it: that speaks for the sensor"
-    return False, ""
 
 
 def _inside(title: str) -> str:
