@@ -40,3 +40,23 @@ def test_an_address_that_others_reach_is_refused(asfound, demo):
     said = asfound("serve", "--host", "0.0.0.0", "--home", demo)
     assert said.code == CANNOT
     assert "127.0.0.1" in said.err
+
+
+def test_sharing_beyond_the_sites_own_network_is_refused(asfound, demo):
+    said = asfound("serve", "--share", "--share-at", "8.8.8.8", "--home", demo)
+    assert said.code == CANNOT
+    assert "site's own network" in said.err
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Ctrl+C is sent otherwise on Windows")
+def test_sharing_says_where_tablets_reach_it(demo):
+    words = [sys.executable, "-m", "asfound", "serve", "--home", str(demo), "--port", "0", "--share"]
+    words += ["--share-at", "127.0.0.1", "--share-port", "0"]
+    with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as running:
+        try:
+            said = [running.stdout.readline() for _ in range(3)]
+            assert "Tablets reach it at https://127.0.0.1:" in said[2]
+        finally:
+            running.send_signal(signal.SIGINT)
+            running.wait(timeout=20)
+        assert "Traceback" not in running.stderr.read()

@@ -108,7 +108,7 @@ def picture(text: str) -> str:
     except ImportError:
         return ""
     drawn = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.QRCode, ec_level="M").to_svg(add_quiet_zones=True)
-    side, shape = re.search(r'width="(\d+)"', drawn), re.search(r'<path d="([MHVZmhvz0-9-]+)"', drawn)
+    side, shape = re.search(r'width="(\d+)"', drawn), re.search(r'<path d="([MHVZmhvz0-9 -]+)"', drawn)
     if side is None or shape is None:
         return ""
     return (

@@ -63,9 +63,12 @@
   outbox.hooks.told = list;
   outbox.tell();
 
-  const code = document.getElementById("code");
-  if (code?.matches("input") && location.hash.length > 8) {     /* the code came with the picture, behind the #: no server was told it */
+  const takeCode = () => {        /* the code came with the picture, behind the #: no server was told it */
+    const code = document.querySelector("input#code");
+    if (!code || location.hash.length < 9) return;
     code.value = location.hash.slice(1);
     history.replaceState(null, "", location.pathname);
-  }
+  };
+  takeCode();
+  addEventListener("hashchange", takeCode);
 })();
