@@ -19,6 +19,16 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 
+MOST_QUOTED = 300
+"""A message quotes no more of what was given: a whole file may stand where a word was wanted. [character]"""
+MOST_SAID = 1_500
+
+
+def short(text: str, most: int = MOST_QUOTED) -> str:
+    """Return a text for a message, cut where it is longer than a person reads."""
+    return text if len(text) <= most else f"{text[:most]}... ({len(text):,} characters)"
+
+
 class AsFoundError(Exception):
     """Root of everything that a user can cause."""
 
@@ -42,7 +52,7 @@ class InputError(AsFoundError, ValueError):
 
     def __init__(self, field: str, given: str, because: str, *, allowed: str = "", try_next: str = "") -> None:
         self.field, self.given, self.because, self.allowed, self.try_next = field, given, because, allowed, try_next
-        said = f"{field}: '{given}' {because}."
+        said = f"{short(field)}: '{short(given)}' {short(because, MOST_SAID)}."
         if allowed:
             said += f" Allowed: {allowed}."
         if try_next:
@@ -84,7 +94,8 @@ class KnowledgeError(AsFoundError, ValueError):
 
     def __init__(self, file: str, line: int, column: int, because: str, *, allowed: str = "") -> None:
         self.file, self.line, self.column, self.because, self.allowed = file, line, column, because, allowed
-        super().__init__(f"{file}:{line}:{column}: {because}" + (f" Allowed: {allowed}." if allowed else ""))
+        said = f"{file}:{line}:{column}: {short(because, MOST_SAID)}"
+        super().__init__(said + (f" Allowed: {short(allowed, MOST_SAID)}." if allowed else ""))
 
 
 class UnknownNameError(AsFoundError, LookupError):
@@ -92,9 +103,9 @@ class UnknownNameError(AsFoundError, LookupError):
 
     def __init__(self, kind: str, name: str, known: Iterable[str]) -> None:
         self.kind, self.name = kind, name
-        self.near = tuple(get_close_matches(name, list(known), n=3, cutoff=0.5))
+        self.near = tuple(get_close_matches(name[:MOST_QUOTED], list(known), n=3, cutoff=0.5))
         hint = f" Nearest: {', '.join(self.near)}." if self.near else ""
-        super().__init__(f"no {kind} is called '{name}'.{hint}")
+        super().__init__(f"no {kind} is called '{short(name)}'.{hint}")
 
 
 class RecordError(AsFoundError):

@@ -8,8 +8,6 @@ Columns of a run that are none of the layout's are quantities of the visit, type
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from pathlib import Path
 from typing import Any
@@ -19,8 +17,9 @@ import yaml
 from asfound.errors import InputError
 from asfound.exhaust.test_run import EmissionTest
 from asfound.exhaust.test_run_dict import TEST_FIELDS
-from asfound.fuel.analysis_files import LARGEST, SPREADSHEETS, Cells, read_cells
+from asfound.fuel.analysis_files import LARGEST, SPREADSHEETS, Cells, read_cells, rows_of_csv
 from asfound.quantities.numerals import parse_number
+from asfound.sources.yaml_plain import load_plain
 
 GAS_NUMBERS = ("span", "zero_gas", "upscale_gas", "gas_uncertainty_percent", "limit")
 GAS_LISTS = ("zero_readings", "stratification")
@@ -67,13 +66,13 @@ def _text_cells(path: Path) -> Cells:
         raise InputError("file", path.name, "is too large", allowed="up to 50 MB")
     text = path.read_text(encoding="utf-8-sig", errors="replace")
     head = re.search(r'^\s*"?gas"?\s*([,;\t])', text, re.MULTILINE | re.IGNORECASE)
-    return [list(row) for row in csv.reader(io.StringIO(text), delimiter=head[1] if head else ",")]
+    return rows_of_csv(text, path.name, head[1] if head else ",")
 
 
 def emission_test_of_yaml(text: str, *, name: str = "file") -> EmissionTest:
     """Return the emission test that YAML text holds; errors as `read_test`."""
     try:
-        given = yaml.safe_load(text)
+        given = load_plain(text)
     except yaml.YAMLError as error:
         mark = getattr(error, "problem_mark", None)
         line = f"line {mark.line + 1}" if mark else name

@@ -100,7 +100,17 @@ def _csv(content: bytes, name: str) -> Cells:
     delimiter = max("\t;,", key=lambda sign: sum(line.count(sign) > 0 for line in sample))
     if delimiter == "," and any(line.count(";") for line in sample):
         delimiter = ";"  # then the commas are decimal signs
-    return [[cell.strip() for cell in row] for row in csv.reader(io.StringIO(text), delimiter=delimiter)]
+    return [[cell.strip() for cell in row] for row in rows_of_csv(text, name, delimiter)]
+
+
+def rows_of_csv(text: str, name: str, delimiter: str) -> Cells:
+    """Return the rows of CSV text; InputError names the line that is none."""
+    reader = csv.reader(io.StringIO(text), delimiter=delimiter)
+    try:
+        return list(reader)
+    except csv.Error as fault:
+        raise InputError(name, f"line {reader.line_num}", f"is not CSV: {fault}",
+                         try_next="Look for a quote that is not closed.") from fault  # fmt: skip
 
 
 def _decoded(content: bytes) -> str:

@@ -172,8 +172,10 @@ class Mapping:
         """Return the mapping that a file holds; KnowledgeError names file and line."""
         import yaml
 
+        from asfound.sources.yaml_plain import load_plain
+
         try:
-            found = yaml.safe_load(path.read_text(encoding="utf-8"))
+            found = load_plain(path)
         except yaml.YAMLError as error:
             mark = getattr(error, "problem_mark", None)
             raise KnowledgeError(path.name, (mark.line if mark else 0) + 1, 1, "this is no YAML.") from error

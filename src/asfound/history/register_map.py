@@ -115,9 +115,11 @@ def load_map(path: Path) -> RegisterMap:
     """Return the map that a YAML file holds; KnowledgeError says what is wrong in it."""
     import yaml
 
+    from asfound.sources.yaml_plain import load_plain
+
     try:
-        found = yaml.safe_load(path.read_text(encoding="utf-8"))
-    except (yaml.YAMLError, UnicodeDecodeError) as error:
+        found = load_plain(path)
+    except yaml.YAMLError as error:
         mark = getattr(error, "problem_mark", None)
         raise KnowledgeError(path.name, (mark.line if mark else 0) + 1, 1, "this is no YAML.") from error
     if not isinstance(found, dict):
