@@ -30,7 +30,7 @@ class Window:
     @property
     def said(self) -> str:
         """The stretch in words."""
-        return span_said(self.start, self.end, self.zone)
+        return span_said(self.start, self.end - 1, self.zone)
 
     @property
     def first_day(self) -> str:

@@ -99,7 +99,7 @@ def content(
     return shared | {
         "shown": shown,
         "tables": tables,
-        "span_words": span_said(*logs.span, logs.zone),
+        "span_words": span_said(logs.span[0], logs.span[1] - 1, logs.zone),
         "months": max(round((logs.span[1] - logs.span[0]) / MONTH), 1),
         "channel_count": len(there),
         "groups": _found(grouped(there, system), request.query_params.get("find", "")),
