@@ -73,7 +73,7 @@ def test_fault_codes_from_a_file_and_into_a_visit(at_demo, asfound, tmp_path):
     log.write_text(FRAMES, encoding="utf-8")
     (unit,) = asfound("trouble", "codes", log, "--json").data
     assert (unit["faults"][0]["spn"], unit["faults"][0]["fmi"]) == (100, 3)
-    assert "Unit 0, active: 1 faults; lamps: amber on" in asfound("trouble", "codes", log).out
+    assert "Unit 0, active: 1 fault; lamps: amber on" in asfound("trouble", "codes", log).out
     kept = at_demo("trouble", "codes", log, "A2", "--source", "service port", "--json").data
     assert kept["kind"] == "fault_codes"
     assert at_demo("trouble", "A2", "--json").data["fault_messages"][0]["messages"][0]["faults"][0]["spn"] == 100

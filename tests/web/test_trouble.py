@@ -198,6 +198,15 @@ def test_a_repair_that_failed_stays_and_one_that_cured_leads_to_closing(client: 
     assert "Next: close the case" in words_of(client.get(PAGE).text)
 
 
+def test_a_case_without_a_cause_is_not_closed(records: Records, client: TestClient) -> None:
+    step(client, "r_gas_heavy", "fails")
+    before = len(records.entries(kind="trouble_closed"))
+    answer = client.post(f"{PAGE}/close", data={"cause": "", "confirmed": "seen", "note": "gone"})
+    assert answer.status_code == 422
+    assert "Choose the cause" in words_of(answer.text, "")
+    assert len(records.entries(kind="trouble_closed")) == before
+
+
 def test_closed_cases_move_the_priors_are_shown_and_switched_off(records: Records, client: TestClient) -> None:
     """Another visit's closed case: what it moved stands with before and after, and is undone by one button."""
     say(client, "s_knock", "present")

@@ -172,7 +172,8 @@ def codes_told(messages: Sequence[FaultMessage], names: Mapping[tuple[int, int |
     for one in messages:
         lit = ", ".join(f"{name} {how}" for name, how in one.lamps.items() if how not in ("off", "not available"))
         state = "active" if one.active else "earlier"
-        yield coloured(f"Unit {one.address}, {state}: {len(one.faults)} faults; lamps: {lit or 'none'}", "head")
+        faults = "1 fault" if len(one.faults) == 1 else f"{len(one.faults)} faults"
+        yield coloured(f"Unit {one.address}, {state}: {faults}; lamps: {lit or 'none'}", "head")
         rows = []
         for fault in one.faults:
             name = name_of(fault.spn, fault.fmi, names)

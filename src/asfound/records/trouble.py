@@ -173,6 +173,8 @@ def close_case(
         Nothing was told of this trouble, or it is closed already.
     """
     known = knowledge_of(records)
+    if not cause:
+        raise InputError("cause", "", "is missing", try_next="Choose the cause; 'something else' is one too.")
     if cause != OTHER and cause not in known.causes:
         raise UnknownNameError("cause", cause, (*known.causes, OTHER))
     _one_of("confirmed", confirmed, ("cured", "seen", "believed"))

@@ -149,7 +149,7 @@ def decode(text: str) -> tuple[FaultMessage, ...]:
             "frames",
             text.strip()[:60],
             "holds no whole fault message (parameter group 65226 or 65227)",
-            allowed="lines such as 18FECA00#11CD610213 00FFFF",
+            allowed="lines such as 18FECA00#11CD61021300FFFF",
             try_next="Log the bus for some seconds; faults are sent once a second, in parts where there are several.",
         )
     return tuple(found)

@@ -62,5 +62,5 @@ def _words(trouble: Trouble, one: Fault) -> str:
     name = name_of(one.spn, one.fmi, trouble.code_names)
     title = f" {name.title}" if name else ""
     means = name.meaning if name and name.meaning else one.means
-    times = f", {one.occurrences} times" if one.occurrences else ""
+    times = (", once" if one.occurrences == 1 else f", {one.occurrences} times") if one.occurrences else ""
     return f"SPN {one.spn} FMI {one.fmi}{title} ({means}{times})"
