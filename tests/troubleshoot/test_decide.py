@@ -64,6 +64,13 @@ def test_repairs_that_wait_for_leave_are_no_reason_to_call():
     assert "waits: the engine may not be stopped now" in left.why
 
 
+def test_a_test_that_asks_is_answered_yes_where_it_is_positive():
+    """A button 'not so' below a question would else be pressed by who means 'no', and count the wrong way round."""
+    asks = {one.id: one.positive for one in generic().tests.values() if "?" in one.title}
+    turned = [name for name, positive in asks.items() if positive.startswith(("not", "no ", "does not", "one is miss"))]
+    assert not turned, turned
+
+
 def test_each_repair_names_what_it_is_done_to():
     """A title is read by itself, as the next step: 'replace' alone says nothing."""
     short = [one.title for one in generic().repairs.values() if len(one.title.split()) < 3 and one.id != "r_starter"]
