@@ -49,3 +49,35 @@ SENT = Table(
     Column("status", Integer, nullable=False),
     Column("address", Text, nullable=False),
 )
+
+# Of an office, where several people share a record; no entry refers to them. Passwords and tokens stand as digests.
+PEOPLE = Table(
+    "people",
+    METADATA,
+    Column("name", String(400), primary_key=True),
+    Column("role", String(20), nullable=False),
+    Column("password", String(400), nullable=False),
+    Column("since", String(40), nullable=False),
+    Column("barred", String(40)),
+)
+
+SESSIONS = Table(
+    "sessions",
+    METADATA,
+    Column("token", String(64), primary_key=True),
+    Column("name", String(400), ForeignKey("people.name"), nullable=False),
+    Column("until", String(40), nullable=False),
+)
+
+DOINGS = Table(
+    "doings",
+    METADATA,
+    # Signing in and out, what was refused, changes of the list of people; who wrote an entry stands in the entry.
+    Column("seq", BigInteger().with_variant(Integer, "sqlite"), primary_key=True, autoincrement=True),
+    Column("at", String(40), nullable=False),
+    Column("name", String(400), nullable=False),
+    Column("what", String(40), nullable=False),
+    Column("says", Text, nullable=False),
+    sqlite_autoincrement=True,
+)
+Index(None, DOINGS.c.name, DOINGS.c.at)

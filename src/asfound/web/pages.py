@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
@@ -12,6 +12,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 from starlette.responses import HTMLResponse, RedirectResponse
 
+from asfound.records.office import who_acts
 from asfound.web import belief, words
 from asfound.web.preferences import Preferences, preferences
 
@@ -131,7 +132,9 @@ def house_of(request: Request) -> House:
 def prefs_of(request: Request) -> Preferences:
     """Return the choices of this browser."""
     house = house_of(request)
-    return preferences(request, house.records.settings, house.who)
+    person = who_acts()
+    found = preferences(request, house.records.settings, house.who)
+    return replace(found, who=person.name) if person else found
 
 
 def page(
@@ -157,6 +160,7 @@ def page(
             here=request.url.path + (f"?{request.url.query}" if request.url.query else ""),
             kept_at=context.pop("kept_at") if "kept_at" in context else house.kept_at(),
             in_demo=house.in_demo,
+            signed_in=who_acts(),
             shared=request.app.state.shared,
             home_id=house.records.settings.device,
             told=house.told,
