@@ -62,7 +62,7 @@ def show_whatif(request: Request, *, complaint: str = "") -> Response:
     context = {
         "shown": shown, "state": state, "typed": typed, "gases": gases, "links": _links(here.view),
         "leads_to": leads_to, "base": here.base, "view": here.view, "question": _query(typed), "quick": quick,
-        "own_gas": OWN_GAS, "complaint": complaint,
+        "own_gas": OWN_GAS, "only": request.query_params.get("only", ""), "complaint": complaint,
     }  # fmt: skip
     if isinstance(shown, LackingShown):
         return visit_page(request, "whatif_lacking.html", here, step="whatif", title="What if",

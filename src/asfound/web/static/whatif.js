@@ -32,7 +32,11 @@
     const mine = ++newest;
     const asked = question();
     const shown = `${location.pathname}?${asked}`;
-    if (few) asked.set("draws", "few");
+    if (few) {                     /* of the first answer only the drawing that is seen is made */
+      const widths = [...document.querySelectorAll("#cycle .pic3 > div")];
+      asked.set("draws", "few");
+      asked.set("only", String(widths.findIndex((one) => one.offsetParent !== null)));
+    }
     try {
       const answer = await fetch(`${form.getAttribute("action")}?${asked}`, {
         credentials: "same-origin", headers: { "X-Asfound-Part": "1" },

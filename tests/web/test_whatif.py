@@ -1,0 +1,167 @@
+"""The page of what-if: an answer of full size, the question in its address, bounds beside the field, what lacks."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import Browser
+from starlette.testclient import TestClient
+
+from asfound.records.store import Records
+from asfound.records.visit import view
+
+from .conftest import A2
+
+PAGE = f"{A2}/whatif"
+API = "/api/visits/A2/2032-07-08/what-if"
+ASKED = f"{PAGE}?state=as_found&mixture=1.74"
+
+
+def words_of(html: str) -> str:
+    """Return the text of a page's main part."""
+    main = html.split("<main", 1)[1].split("</main>", 1)[0]
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", main))
+
+
+def test_without_a_question_the_model_stands_beside_the_readings(reader: TestClient) -> None:
+    page = reader.get(f"{PAGE}?state=as_found")
+    said = words_of(page.text)
+    assert "The model agrees with the engine as found" in said
+    assert "Change a part of the setting" in said
+    for title in ("Power", "Fuel flow", "Exhaust temperature at the ports", "NOx, dry", "Oxygen, dry"):
+        assert title in said
+    assert "What such a model can and cannot say" in said
+    assert "Nothing here moves a setting" in said
+    assert "Misfire" in said
+    assert "a factor of 2 to 3" in said
+
+
+def test_the_answer_is_a_sentence_with_its_numbers_permit_and_knock(reader: TestClient) -> None:
+    page = reader.get(ASKED)
+    said = words_of(page.text)
+    assert re.search(r'class="read2">NOx falls by \d+ % \(\d+ to \d+\); the permit is kept', page.text)
+    assert "Mixture, lambda 1.74" in said
+    assert "power held as read" in said
+    assert "fewer than 1 in 1,000" in said
+    assert "the build needs 70" in said
+    assert "CO per energy" in said, "a limit that the model says nothing of is named"
+    assert "Take it" in said, "a reading that would narrow the answer leads to its field"
+    assert page.text.count("<svg") > 9
+
+
+def test_the_question_stands_in_the_fields_and_in_both_units(reader: TestClient) -> None:
+    text = reader.get(f"{PAGE}?state=as_found&charge=140+%C2%B0F&timing=by+-2").text
+    assert 'value="140 °F"' in text
+    assert 'value="by -2"' in text
+    said = words_of(text)
+    assert "140 °F (60" in said
+    assert "16.5 deg" in said
+
+
+def test_beyond_the_bounds_the_range_stands_beside_the_field_and_nothing_typed_is_lost(reader: TestClient) -> None:
+    page = reader.get(f"{PAGE}?state=as_found&timing=60&mixture=lots")
+    assert page.status_code == 200
+    assert 'value="60"' in page.text
+    assert 'value="lots"' in page.text
+    assert page.text.count('aria-invalid="true"') == 2
+    said = words_of(page.text)
+    assert "Allowed: 10.5 to 26.5 deg" in said
+    assert "does not begin with a number" in said
+
+
+def test_a_missing_reading_is_named_and_leads_to_its_field(reader: TestClient) -> None:
+    page = reader.get("/engines/D2/2032-06-21/whatif")
+    said = words_of(page.text)
+    assert "the model cannot be fitted yet" in said
+    assert "Ignition timing" in said
+    assert "/engines/D2/2032-06-21/load" in page.text
+    assert "What such a model can and cannot say" in said
+
+
+def test_behind_a_catalyst_the_permit_is_not_judged(reader: TestClient) -> None:
+    said = words_of(reader.get("/engines/D1/2032-06-20/whatif?timing=18").text)
+    assert "NOx was read behind a catalyst" in said
+
+
+def test_another_gas_of_the_record_and_a_share_of_methane(reader: TestClient) -> None:
+    text = reader.get(f"{PAGE}?state=as_found").text
+    name = re.search(r'<option value="(A\d/[0-9-]+)"', text)
+    assert name is not None
+    other = words_of(reader.get(f"{PAGE}?state=as_found&gas={name[1]}&timing=18").text)
+    assert "gas: A" in other
+    said = words_of(reader.get(f"{PAGE}?state=as_found&gas=methane&methane=98").text)
+    assert "gas: methane 98 %" in said
+
+
+def test_a_wanted_change_is_traced_back(reader: TestClient) -> None:
+    page = reader.get(f"{PAGE}?state=as_found&back=nox&to=70+%25")
+    said = words_of(page.text)
+    assert "NOx, dry to 70 %" in said
+    assert page.text.count("Ask this") == 3
+    refused = words_of(reader.get(f"{PAGE}?state=as_found&back=knock&to=3+bar").text)
+    assert "knock 80 %" in refused
+
+
+def test_a_question_is_kept_as_proposed_and_taken_back(client: TestClient, records: Records) -> None:
+    kept = client.post(f"{PAGE}/keep", data={"state": "as_found", "timing": "by -2", "why": "for the permit"})
+    assert kept.status_code == 303
+    entry = [one for one in view(records, "A2/2032-07-08").entries if one.kind == "proposed_setting"][-1]
+    assert entry.content["changes"]["timing"]["value"] == pytest.approx(0.28798, abs=1e-4)
+    assert entry.content["changes"]["timing"]["as_typed"] == "16.5 deg"
+    page = client.get(kept.headers["location"]).text
+    assert "for the permit" in page
+    assert "16.5 deg" in page
+    assert client.post(f"{PAGE}/undo", data={"entry": entry.id}).status_code == 303
+    left = view(records, "A2/2032-07-08").entries
+    assert entry.id not in [one.id for one in left]
+
+
+def test_nothing_is_kept_beyond_the_bounds(client: TestClient, records: Records) -> None:
+    before = len(view(records, "A2/2032-07-08").entries)
+    assert client.post(f"{PAGE}/keep", data={"state": "as_found", "timing": "60"}).status_code in (400, 422)
+    assert len(view(records, "A2/2032-07-08").entries) == before
+
+
+def test_programs_get_plain_data_in_si(reader: TestClient) -> None:
+    data = reader.get(f"{API}?mixture=1.74&map=yes").json()
+    assert data["modelled"]
+    assert data["asked"] == {"mixture": 1.74}
+    low, middle, high = data["numbers"]["nox_dry"]["then"]
+    assert 0.0 < low < middle < high < data["numbers"]["nox_dry"]["now"][1]
+    assert data["permit"][0]["chance_beyond_then"] <= data["permit"][0]["chance_beyond_now"]
+    assert len(data["map"]["nox_dry"]) == 7
+    refused = reader.get(f"{API}?timing=60")
+    assert refused.status_code in (400, 422)
+    assert "10.5 to 26.5 deg" in refused.text
+
+
+def test_a_part_of_the_page_has_few_draws_while_a_slider_moves_and_says_so(reader: TestClient) -> None:
+    part = reader.get(f"{ASKED}&draws=few", headers={"X-Asfound-Part": "1"}).text
+    assert "40 draws, a first answer while the slider moves" in part
+    assert "wi-map" not in part
+    whole = reader.get(ASKED, headers={"X-Asfound-Part": "1"}).text
+    assert "200 draws" in whole
+    assert "wi-map" in whole
+
+
+@pytest.mark.browser
+def test_a_slider_asks_at_once_and_the_question_goes_into_the_address(browser: Browser, reading_address: str) -> None:
+    page = browser.new_page(base_url=reading_address)
+    faults: list[str] = []
+    page.on("pageerror", lambda fault: faults.append(str(fault)))
+    page.goto(f"{PAGE}?state=as_found")
+    slider = page.locator("#s-mixture")
+    slider.focus()
+    for _ in range(4):
+        page.keyboard.press("ArrowRight")
+    page.wait_for_selector(".read2:has-text('NOx falls')", timeout=20000)
+    page.wait_for_url("**mixture=1.7*", timeout=20000)
+    assert float(page.input_value("#f-mixture")) == 1.7
+    page.fill("#f-timing", "60")
+    page.locator("#f-timing").blur()
+    page.wait_for_selector("#e-timing", timeout=20000)
+    assert page.get_attribute("#f-timing", "aria-invalid") == "true"
+    assert page.input_value("#f-timing") == "60"
+    assert faults == []
+    page.close()
