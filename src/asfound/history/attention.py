@@ -25,11 +25,12 @@ def attention(look: EngineLook) -> Attention:
     """Return how much an engine wants a hand."""
     weights = {"beyond": BEYOND, "near": NEAR, "moves": MOVES}
     rows = [(weights[one.judged], one.says) for one in look.indicators if one.judged in weights]
-    rows += [
-        (SENSOR, f"{one.channel}: {one.says}, since {day_of(one.start)}.")
-        for one in look.faults
-        if one.open and one.kind in WORTH
-    ]
+    for kind in WORTH:
+        found = [one for one in look.faults if one.open and one.kind == kind]
+        if found:
+            more = f" and {len(found) - 1} more" if len(found) > 1 else ""
+            says = f"{found[0].channel}{more}: {found[0].says}, since {day_of(found[0].start)}."
+            rows.append((SENSOR * min(len(found), 3), says))
     late = [one for one in look.events.trips if one.time >= look.end - MONTH]
     rows += [(TRIP, f"Trip on {day_of(one.time)}, first {', '.join(one.first_out)}.") for one in late]
     rows += [

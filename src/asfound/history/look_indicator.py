@@ -81,7 +81,7 @@ def _set_back(parts: Sequence[Part], series: Series, matters: float) -> dict[flo
         for part in parts
         if part.drift.trend
         for step in part.drift.steps
-        if abs(step.size.value) >= 2.0 * matters and step.size.value * part.drift.slope.value < 0.0
+        if abs(step.size.value) >= 2.0 * matters and step.size.value * _moved(part, series).value < 0.0
     }
 
 

@@ -38,13 +38,15 @@ def _like(one: Fault, changes: Sequence[Fault]) -> Iterator[tuple[int, int, str]
 
 
 def _turned(own: Sequence[Fault], spans: Counter[tuple[int, int, str]]) -> list[Fault]:
-    """Return the common span instead of what lies around it; empty where that is not what a channel says."""
-    for (start, end, says), count in spans.most_common():
-        if count < FEWEST or any(_near(one.start, start) and _near(one.end, end) for one in own):
-            continue
+    """Return a channel's faults with the common span instead of what lies around it; empty where nothing is turned."""
+    for (start, end, says), count in spans.most_common(1):
         around = [one for one in own if _near(one.end, start) or _near(one.start, end)]
-        if around and len(around) == len(own) and sum(one.end - one.start for one in own) > end - start:
-            return [replace(own[0], start=start, end=end, says=says)]
+        if count < FEWEST or not around:
+            continue
+        kept = [one for one in own if one not in around]
+        if not any(_near(one.start, start) and _near(one.end, end) for one in kept):
+            kept.append(replace(own[0], start=start, end=end, says=says))
+        return kept
     return []
 
 
