@@ -117,3 +117,49 @@ def test_a_picture_whose_fields_are_of_the_wrong_kind_is_refused(monkeypatch: py
     monkeypatch.setattr(Image.Image, "getexif", broken)
     with pytest.raises(InputError, match="no picture"):
         make_photo(data, "a.jpg")
+
+
+def located(north: str = "N", east: str = "W") -> bytes:
+    """Return a photo with a place: 41 deg 30' 18" and 8 deg 15' 0"."""
+    picture = Image.new("RGB", (60, 40))
+    exif = picture.getexif()
+    exif.get_ifd(CAMERA)[TAKEN] = "2032:07:08 10:31:07"
+    exif.get_ifd(CAMERA)[OFFSET] = "-06:00"
+    place = exif.get_ifd(0x8825)
+    place[1], place[2], place[3], place[4] = north, (41.0, 30.0, 18.0), east, (8.0, 15.0, 0.0)
+    out = BytesIO()
+    picture.save(out, "JPEG", exif=exif)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("north", "east", "where"),
+    [("N", "W", (41.505, -8.25)), ("S", "E", (-41.505, 8.25)), ("N", "E", (41.505, 8.25))],
+)
+def test_the_place_in_a_photo_is_read(north: str, east: str, where: tuple[float, float]) -> None:
+    assert make_photo(located(north, east), "a.jpg").where == where
+
+
+def test_a_place_that_is_none_is_none() -> None:
+    assert make_photo(jpeg(300, 200), "a.jpg").where is None
+    picture = Image.new("RGB", (60, 40))
+    exif = picture.getexif()
+    exif.get_ifd(0x8825)[2] = (500.0, 0.0, 0.0)
+    out = BytesIO()
+    picture.save(out, "JPEG", exif=exif)
+    assert make_photo(out.getvalue(), "a.jpg").where is None
+
+
+@pytest.mark.parametrize("time", ["keep", "strip"])
+@pytest.mark.parametrize("place", ["keep", "strip"])
+def test_time_and_place_are_kept_or_left_out_by_choice(
+    client: TestClient, records: Records, time: str, place: str
+) -> None:
+    if (time, place) != ("keep", "strip"):  # what holds without a choice
+        client.post("/settings", data={"photo_time": time, "photo_place": place})
+    client.post(f"{A2}/photos", files={"photo": ("a.jpg", located(), "image/jpeg")})
+    content = records.entries()[-1].content
+    assert (content["time"] == "2032-07-08T10:31:07-06:00") == (time == "keep")
+    assert (content.get("latitude"), content.get("longitude")) == ((41.505, -8.25) if place == "keep" else (None, None))
+    with Image.open(BytesIO(records.attachment(content["digest"]))) as kept:
+        assert not kept.getexif()

@@ -58,6 +58,10 @@ class Settings:
     zone: str = ""
     """Offset from UTC as ``+HH:MM``; empty: that of this computer."""
     demo: bool = False
+    photo_time: Literal["keep", "strip"] = "keep"
+    """Whether a photo keeps the time that its camera wrote; else that at which it was handed over."""
+    photo_place: Literal["strip", "keep"] = "strip"
+    """Whether a photo keeps the place that its camera wrote."""
     count_closed: bool = True
     """Whether closed cases of troubleshooting move the priors of the next one."""
 
@@ -71,6 +75,8 @@ _ALLOWED: dict[str, tuple[str, ...]] = {
     "units": ("site", "si", "us"),
     "hand": ("right", "left"),
     "light": ("", "day", "night", "sun"),
+    "photo_time": ("keep", "strip"),
+    "photo_place": ("strip", "keep"),
 }
 
 

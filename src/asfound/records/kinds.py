@@ -291,6 +291,10 @@ class Photo(Content):
     step: Step | None = None
     place: Text = ""
     """Place or slot it shows; empty: not sorted yet."""
+    latitude: float | None = Field(default=None, ge=-90, le=90)
+    """Where it was taken, by the camera (WGS 84, north positive); only where this home is set to keep it. [deg]"""
+    longitude: float | None = Field(default=None, ge=-180, le=180)
+    """East positive. [deg]"""
 
 
 class FindingDecision(Content):

@@ -40,6 +40,7 @@ BROKEN = (
 )
 """What a reader of pictures meets in a damaged one."""
 TAKEN, TAKEN_OFFSET, CAMERA = 0x9003, 0x9011, 0x8769  # EXIF: time taken, its offset from UTC, the block they are in
+PLACE, NORTH, LATITUDE, EAST, LONGITUDE = 0x8825, 1, 2, 3, 4  # the block of the place, and what is in it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +52,8 @@ class Made:
     height: int
     taken: str
     """ISO 8601 with offset, from the camera; empty where it does not say."""
+    where: tuple[float, float] | None = None
+    """Latitude and longitude from the camera. [deg]"""
 
 
 def make_photo(data: bytes, filename: str, *, zone: Any = None) -> Made:
@@ -76,7 +79,7 @@ def make_photo(data: bytes, filename: str, *, zone: Any = None) -> Made:
         with Image.open(BytesIO(data)) as opened:
             if opened.width * opened.height > MOST_PIXELS:
                 raise InputError("photo", filename, "has too many pixels", allowed="up to 120 million")
-            taken = _taken(opened.getexif(), zone)
+            taken, where = _taken(opened.getexif(), zone), _where(opened.getexif())
             turned = ImageOps.exif_transpose(opened).convert("RGB")
     except (UnidentifiedImageError, Image.DecompressionBombError, *BROKEN) as fault:
         if isinstance(fault, InputError):
@@ -91,7 +94,7 @@ def make_photo(data: bytes, filename: str, *, zone: Any = None) -> Made:
     turned.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
     out = BytesIO()
     turned.save(out, "JPEG", quality=85, optimize=True)
-    return Made(data=out.getvalue(), width=turned.width, height=turned.height, taken=taken)
+    return Made(data=out.getvalue(), width=turned.width, height=turned.height, taken=taken, where=where)
 
 
 def _taken(exif: Any, zone: Any) -> str:
@@ -111,6 +114,22 @@ def _taken(exif: Any, zone: Any) -> str:
         )
     except ValueError:
         return ""
+
+
+def _where(exif: Any) -> tuple[float, float] | None:
+    """Return where the camera took it; None where it does not say, or says what is no place."""
+    block = exif.get_ifd(PLACE)
+    found = []
+    for side, angle, negative, most in ((NORTH, LATITUDE, "S", 90.0), (EAST, LONGITUDE, "W", 180.0)):
+        try:
+            degrees, minutes, seconds = (float(one) for one in block[angle])
+            at = degrees + minutes / 60 + seconds / 3600
+        except BROKEN:
+            return None
+        if not 0.0 <= at <= most:  # also what is no number
+            return None
+        found.append(-at if str(block.get(side, "")).strip("\0 ").upper() == negative else at)
+    return round(found[0], 6), round(found[1], 6)
 
 
 def keep_photo(request: Request, form: FormData) -> Response:
@@ -136,16 +155,20 @@ def keep_photo(request: Request, form: FormData) -> Response:
             back=back,
         )
     digest = house.records.attach(made.data, name, "image/jpeg")
+    chosen = house.records.settings
+    taken = made.taken if chosen.photo_time == "keep" else ""
     content: dict[str, Any] = {
         "digest": digest,
         "filename": name,
         "media_type": "image/jpeg",
         "size": len(made.data),
-        "time": made.taken or typed_at(request, house),
+        "time": taken or typed_at(request, house),
         "state": here.prefs.column,
         "place": text(form, "place"),
         "caption": text(form, "caption"),
     }
+    if made.where is not None and chosen.photo_place == "keep":
+        content["latitude"], content["longitude"] = made.where
     if text(form, "step"):
         content["step"] = text(form, "step")
     house.records.append("photo", content, visit=here.view.id, who=here.prefs.who)

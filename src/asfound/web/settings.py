@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
 LONGEST_NAME = 80
-OF_THE_HOME = ("person", "units", "decimal")
+OF_THE_HOME = ("person", "units", "decimal", "photo_time", "photo_place")
 
 
 def show_settings(request: Request, *, complaint: InputError | None = None, status: int = 200) -> Response:
