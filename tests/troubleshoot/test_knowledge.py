@@ -163,3 +163,40 @@ def test_nothing_heavy_is_loaded():
     )
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert ran.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "jumper the low oil pressure switch and start",
+        "strap out the vibration switch",
+        "put a wire across the oil pressure switch",
+        "hold in the shutdown relay by hand and start",
+        "take the knock shutdown out of service",
+        "turn the crankcase pressure shutdown off",
+        "set the overspeed trip higher",
+        "increase the delay of the low oil pressure trip",
+        "disconnect the gas detector",
+        "pull the fuse of the shutdown circuit",
+        "close the vent of the relief valve",
+        "run with the guard off",
+        "do not wait, bypass the trip",
+        "Überbrücken des Öldruckschalters",
+    ],
+)
+def test_ways_round_a_protection_are_refused(words):
+    assert defeats_protection(words)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "check the trip setpoint against the list",
+        "read the interlock list; an interlock is never bridged",
+        "compare the oil pressure switch to a gauge; replace it",
+        "never jumper the oil pressure switch",
+        "prove the shutdown on the isolated engine",
+    ],
+)
+def test_work_on_a_protection_that_keeps_it_is_taken(words):
+    assert not defeats_protection(words)
