@@ -82,7 +82,8 @@ def beside_limits(case: Case, step: str, verdicts: Verdicts) -> Iterator[Finding
     for limit in case.limits:
         if quantity(limit.quantity).step != step:
             continue
-        for key in dict.fromkeys(one.key for one in (*case.worked.results, *case.readings)):
+        numbers: tuple[Result | Reading, ...] = (*case.worked.results, *case.readings)
+        for key in dict.fromkeys(one.key for one in numbers):
             number = case.worked.taken(key)
             if number is not None and number.quantity == limit.quantity and limit.place in ("", number.place):
                 yield _finding(case, number, limit, step, verdicts)
