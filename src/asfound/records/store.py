@@ -235,6 +235,8 @@ class Records(Known):
                 raise UnknownNameError("entry", draft.corrects, ())
             if draft.kind not in ("withdrawn", "resolution") and corrected.kind != draft.kind:
                 raise InputError("corrects", draft.corrects, f"is a {corrected.kind}, not a {draft.kind}")
+            if draft.kind == "withdrawn":
+                office.allow(corrected.kind)
             if corrected.kind in ("sealed", "addendum"):
                 raise RecordError(f"A {corrected.kind} entry stands; add an addendum.")
             engine, visit = corrected.engine, corrected.visit
