@@ -65,13 +65,26 @@ def indicator_of(series: Series) -> Indicator:
         parts = drift_by_parts(series.time, y, series.effects, ends, counts=use)
         if not parts:
             raise_few(int(use.sum()))
+        moved = _that_moved(parts, ends, row.matters)
+        if len(moved) < len(ends):  # a visit that only measured is no reason to begin anew
+            parts = drift_by_parts(series.time, y, series.effects, moved, counts=use) or parts
         cuts = _set_back(parts, series, row.matters) | _missed(parts, series, row.matters)
         if cuts:
-            apart = sorted({*ends, *cuts})
+            apart = sorted({*moved, *cuts})
             parts = drift_by_parts(series.time, y, series.effects, apart, counts=use) or parts
     except (AsFoundError, np.linalg.LinAlgError, ValueError) as few:
         return replace(plain, says=f"{made.title}: nothing can be said yet ({few}).")
     return _seen(plain, series, parts, cuts)
+
+
+def _that_moved(parts: Sequence[Part], ends: Sequence[float], matters: float) -> list[float]:
+    """Return the visits at which the level moved by what matters."""
+    found = []
+    for end in ends:
+        after = [part for part in parts if 0.0 <= part.start - end <= 20.0 * DAY and part.onto is not None]
+        if any(abs(part.onto.value) >= matters and part.onto.differs_from_zero for part in after if part.onto):
+            found.append(end)
+    return found
 
 
 def _set_back(parts: Sequence[Part], series: Series, matters: float) -> dict[float, StepSeen]:
@@ -210,7 +223,8 @@ def _limit(series: Series) -> tuple[float | None, str, bool]:
         return row.limit, row.limit_why, row.above
     if not math.isfinite(given.measured):
         return given.value, given.source, given.above
-    near = np.abs(series.time - given.at * 1e-6) <= 86_400.0
+    apart = np.where(np.isfinite(series.y), np.abs(series.time - given.at * 1e-6), np.inf)
+    near = apart <= max(DAY, float(apart.min()) + DAY) if float(apart.min()) <= 14.0 * DAY else apart < 0.0
     shown = float(np.nanmedian(series.y[near])) if np.isfinite(series.y[near]).any() else math.nan
     if not (math.isfinite(shown) and given.measured > 0):
         return row.limit, row.limit_why, row.above

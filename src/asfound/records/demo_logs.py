@@ -190,12 +190,14 @@ def _quick(records: Records, engine: EngineRecord, folder: Path, end: int, seed:
     path = folder / "N1_trend_by_the_second.csv"
     papers.write_rows(path, rows)
     planned = plan([path], source_for(records, engine, "trend by the second"), zone="UTC")
-    told = {
-        "load_kw": ColumnIs(head="load_kw", unit="kW", quantity="generator_power", place="generator", why=(DRAWING,)),
-        "speed_rpm": ColumnIs(head="speed_rpm", unit="rpm", quantity="engine_speed", place="engine", why=(DRAWING,)),
+    told = {"load": ("kW", "generator_power", "generator"), "speed": ("rpm", "engine_speed", "engine")}
+    answers = {
+        one.head: ColumnIs(head=one.head, unit=unit, quantity=quantity, place=place, score=1.0, why=(DRAWING,))
+        for one in planned.mapping.columns
+        for name, (unit, quantity, place) in told.items()
+        if one.head.casefold().startswith(name)
     }
-    heads = {one.head for one in planned.mapping.columns}
-    planned.mapping = answered(planned.mapping, {head: one for head, one in told.items() if head in heads})
+    planned.mapping = answered(planned.mapping, answers)
     import_planned(records, engine, planned, who=WHO)
 
 
