@@ -68,7 +68,7 @@ const fill = async ({ shell = [], pages = [] }) => {
       if (!await parts.match(font)) await parts.add(font);
     }
   }
-  for (const url of new Set([...pages.map(withoutHash), new URL("/waiting", location.origin).href, new URL("/", location.origin).href])) {
+  for (const url of new Set([new URL("/waiting", location.origin).href, ...pages.map(withoutHash), new URL("/", location.origin).href])) {
     const old = await kept.match(url);
     if (old && Date.now() - Date.parse(old.headers.get("date")) < FRESH) continue;
     await keepPage(url, await fetch(url, { headers: { accept: "text/html" } }));
