@@ -87,7 +87,7 @@ def history_small(
         picture.path("tl-mean", "".join(data))
     picture.line("axisline", frame.x0, FOOT, frame.x1, FOOT)
     if last is not None:
-        picture.circle("dots", last[0], last[1], 4)
+        picture.circle("tl-now", last[0], last[1], 4)
         picture.text("tx-l", last[0] + 8, min(max(last[1] + 6, TOP + 14), FOOT), value)
     for at, kind, x in ((start, "tx-s", frame.x0), (end, "tx-s e", frame.x1)):
         when = moment(at, zone)

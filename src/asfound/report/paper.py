@@ -113,6 +113,7 @@ _RULES: dict[str, str] = {
     ".bd-second": f"fill:{CHOSEN}",
     ".bd-rest": f"fill:{GHOST}",
     ".bd-none": f"fill:#fff;stroke:{GHOST};stroke-width:1.3",
+    ".tl-now": f"fill:{CHOSEN}",
     ".tl-gap": "fill:url(#hatch-gap-paper)",
     ".tl-band": f"fill:{CHOSEN};opacity:.2",
     ".tl-mean": f"stroke:{CHOSEN};stroke-width:1.4;fill:none;stroke-linejoin:round",
