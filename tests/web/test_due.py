@@ -25,6 +25,7 @@ def test_the_page_says_what_presses_and_what_a_stop_serves(reader: TestClient) -
     said = text_of(reader.get(D1).text)
     for words in (
         "Next: stop now for oil and filter",
+        "A second sample before the stop confirms it.",
         "by condition: acid number 4.1, limit 3.7 mg KOH/g",
         "Stop 1: now",
         "Serves 6 tasks",

@@ -27,10 +27,12 @@ from asfound.report.content_due_words import (
 from asfound.report.due_lane import Lane
 from asfound.report.wording import sentence
 from asfound.upkeep.engine_due import EngineDue, MeterSeen, TaskDue
+from asfound.upkeep.oil_of_engine import PROPERTIES
 
 if TYPE_CHECKING:
     from asfound.upkeep.stops_of_engine import Stop
 
+_OIL = frozenset(title for title, _ in PROPERTIES.values())
 DAYS = 90
 """Days of the ruler."""
 
@@ -204,8 +206,11 @@ def _next(due: EngineDue) -> tuple[str, str]:
         driver = stop.driver
         day = "now" if stop.day <= due.today else f"on {near_text(stop.day, due.today)}"
         serves = count(len(stop.tasks), "task")
-        why = f"One stop serves {serves}, {minutes_text(stop.minutes)} of work. Due {because_text(driver)}"
-        return f"stop {day} for {driver.title[:1].lower()}{driver.title[1:]}", f"{why}."
+        why = f"One stop serves {serves}, {minutes_text(stop.minutes)} of work. Due {because_text(driver)}."
+        seen = driver.condition if driver.reason == "condition" else None
+        if seen is not None and due.oil is not None and seen.what in _OIL and seen.what != "Glycol":
+            why += " A second sample before the stop confirms it."
+        return f"stop {day} for {driver.title[:1].lower()}{driver.title[1:]}", why
     if any(one.state == "unknown" for one in due.tasks):
         return "say when work was done last", "A task that was never noted as done has no date."
     return "", ""
