@@ -8,7 +8,7 @@ from __future__ import annotations
 import contextlib
 import json
 import math
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -99,10 +99,12 @@ def fleet_cards(records: Records) -> list[tuple[EngineRecord, Card | None, str]]
 
 def card_of(store: Store, engine: str) -> Card | None:
     """Return the card of the newest look at an engine; made and kept where there is none yet."""
+    from asfound.history.look_disk import VERSION as LOOK_VERSION
     from asfound.history.look_disk import days_kept, kept
     from asfound.history.manifest import engine_path
     from asfound.history.whole_files import write_whole
 
+    version = VERSION * 1000 + LOOK_VERSION
     names = days_kept(store, engine)
     if not names:
         return None
@@ -111,19 +113,20 @@ def card_of(store: Store, engine: str) -> Card | None:
     if where is not None and where.is_file():
         try:
             given = json.loads(where.read_bytes())
-            if given.get("look") == newest and given.get("version") == VERSION:
+            if given.get("look") == newest and given.get("version") == version:
+                if given.get("unreadable"):
+                    return None
                 usual = given.get("usual")
                 given |= {"time": tuple(given["time"]), "value": tuple(given["value"])}
                 return Card(**(given | {"usual": tuple(usual) if usual else None}))
         except (OSError, ValueError, TypeError, KeyError):
             pass
     look = kept(store, engine)
-    if look is None:
-        return None
-    card = made(look, newest)
+    card = replace(made(look, newest), version=version) if look is not None else None
+    data = asdict(card) if card is not None else {"look": newest, "version": version, "unreadable": True}
     if where is not None:
         with contextlib.suppress(OSError):  # a card that cannot be kept is made again
-            write_whole(where, json.dumps(asdict(card)).encode())
+            write_whole(where, json.dumps(data).encode())
     return card
 
 
