@@ -6,7 +6,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from asfound.cli.answer import answer, columns, working
+from asfound.cli.answer import answer, coloured, columns, working
 from asfound.cli.options import Home, Out
 from asfound.errors import InputError
 
@@ -99,18 +99,33 @@ def home(*setting: str, where: Home = Home()) -> None:
             changes[name] = value
         folder.change(**changes)
     settings = asdict(folder.settings())
+    said = _notices(folder.folder) if folder.exists else ()
     data = {"home": str(folder.folder), "exists": folder.exists, "record": str(folder.database), "settings": settings}
+    data["notices"] = said
 
     def told() -> Iterator[str]:
         yield f"Home     {folder.folder}"
         yield f"Record   {folder.database}" + ("" if folder.exists else "  (not begun yet)")
         yield f"Files    {folder.files}"
+        for one in said:
+            yield coloured(one, "visit")
         yield "Set here"
         yield from columns(
             [(f"  {name}", value if value not in ("", None) else "-") for name, value in settings.items()]
         )
 
     answer(where, data, told)
+
+
+def _notices(folder: Path) -> tuple[str, ...]:
+    """Return what is not right with a home: its clock, what waits to be settled."""
+    from asfound.records.conflicts import clashes
+    from asfound.records.store import Records
+    from asfound.records.trust import notices
+
+    with Records.open(folder) as records:
+        waiting = len(clashes(records))
+        return (*notices(records), *([f"{waiting} to settle: asfound settle"] if waiting else []))
 
 
 def completion(shell: Literal["bash", "zsh", "fish", "powershell"] = "bash", /, *, out: Out = Out()) -> None:
