@@ -45,7 +45,8 @@ def _effects(series: Series, seen: Indicator, visit: VisitFact, visits: Sequence
     near = [abs(one.end * 1e-6 - ended) for one in visits if one is not visit]
     window = min([WINDOW, *near])  # another visit is no part of this comparison
     stepped = [one.latest * 1e-6 for one in seen.steps if not one.visit and one.time < visit.start]
-    gone = _gone(series, y, visit, visits)
+    moved = {one.visit for one in seen.steps}  # a visit that only measured set nothing back
+    gone = _gone(series, y, visit, [one for one in visits if one.name in moved])
     wish: Wanted | None = ("lower" if gone > 0 else "higher") if abs(gone) >= 2.0 * row.matters else None
     window = min(window, CLOSE) if wish else window
     since = max([ended - window, *(one for one in stepped if one > ended - window)])
@@ -61,8 +62,8 @@ def _effects(series: Series, seen: Indicator, visit: VisitFact, visits: Sequence
         )
     except (AsFoundError, np.linalg.LinAlgError):
         return
-    moved = abs(told.difference.value) >= row.matters and told.difference.differs_from_zero
-    if told.verdict in TOLD and (moved or told.verdict in SURE):
+    plain = abs(told.difference.value) >= row.matters and told.difference.differs_from_zero
+    if told.verdict in TOLD and (plain or told.verdict in SURE):
         yield _told(seen, told)
 
 
