@@ -37,7 +37,7 @@ seen.worked.result("as_found/after_catalyst/nox_at_reference_oxygen")
 # All tables of a visit by columns. Values are in SI; `low_95` and `high_95` are the ends of the interval.
 
 # %%
-{name: len(next(iter(columns(seen, name).values()))) for name in TABLES}
+TABLES, list(columns(seen, "results"))
 
 # %% [markdown]
 # The same as a DataFrame: the numbers behind the catalyst, with their doubt as a share of the value.
