@@ -15,6 +15,7 @@ from asfound.fitout.catalogue import load_catalogue
 from asfound.fitout.identify import identify
 from asfound.fitout.observations import story
 from asfound.sources.tables import read_text
+from asfound.upkeep import upgrade_way
 from asfound.upkeep.upgrade import Barred, Change, Problem
 from asfound.upkeep.upgrade_doubt import doubtful
 from asfound.upkeep.upgrade_file import read_upgrade
@@ -124,6 +125,13 @@ def two_ways(stop_minutes: float = math.inf) -> Problem:
         barred=(Barred(build={"a": ("1",), "b": ("0",)}, when="running", says="half done"),), stop_cost=5,
         stop_minutes=stop_minutes,
     )  # fmt: skip
+
+
+def test_a_way_without_a_change_that_takes_long_to_search_keeps_nothing_waiting(monkeypatch):
+    monkeypatch.setattr(upgrade_way, "MOST_WITHOUT", 0)
+    told = way(two_ways())
+    assert [step.searched for step in told.steps] == [False] * len(told.steps)
+    assert {step.without for step in told.steps} == {None}
 
 
 def test_without_a_change_the_next_way_costs_more():

@@ -201,6 +201,8 @@ def _stop(one: StopOfWay) -> StopShown:
 
 def _step(one: Step) -> StepShown:
     without = "there is no way without it" if one.without is None else f"without it the way costs {amount(one.without)}"
+    if not one.searched:
+        without = "whether there is a way without it was not searched to its end"
     return StepShown(
         title=one.title,
         cost=amount(one.cost)

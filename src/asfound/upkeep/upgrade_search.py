@@ -64,7 +64,11 @@ class Found:
         return tuple(one.change for one in self.moves if one.kind == "change")
 
 
-def cheapest(problem: Problem, *, led: bool = True) -> Found | None:
+class TooManyBuildsError(InputError):
+    """More builds would have to be looked at than were allowed."""
+
+
+def cheapest(problem: Problem, *, led: bool = True, most: int = MOST_BUILDS) -> Found | None:
     """Return the cheapest way from start to target; None where there is none.
 
     Parameters
@@ -73,11 +77,15 @@ def cheapest(problem: Problem, *, led: bool = True) -> Found | None:
         What is fitted, wanted, possible and barred.
     led : bool
         Led by the bound; without it every build that costs less is looked at (for comparison).
+    most : int
+        Builds that may be looked at.
 
     Raises
     ------
     InputError
-        The start may not exist, or more builds than `MOST_BUILDS` would have to be looked at.
+        The start may not exist.
+    TooManyBuildsError
+        More builds than ``most`` would have to be looked at.
     """
     masks = Masks.of(problem)
     if not masks.may_stand(masks.start):
@@ -96,9 +104,9 @@ def cheapest(problem: Problem, *, led: bool = True) -> Found | None:
             continue
         build, used = key
         looked += 1
-        if looked > MOST_BUILDS:
-            raise InputError(
-                "changes", str(len(problem.changes)), f"need more than {MOST_BUILDS} builds to be looked at",
+        if looked > most:
+            raise TooManyBuildsError(
+                "changes", str(len(problem.changes)), f"need more than {most} builds to be looked at",
                 try_next="Leave out changes or places that the target does not touch.",
             )  # fmt: skip
         if used == RUNNING and masks.reached(build):

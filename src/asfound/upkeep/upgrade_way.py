@@ -7,8 +7,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from asfound.upkeep.upgrade import Barred, Build, Change, Problem, holds, may_be
-from asfound.upkeep.upgrade_search import Found, Proof, builds_on_the_way, cheapest
+from asfound.upkeep.upgrade_search import Found, Proof, TooManyBuildsError, builds_on_the_way, cheapest
 
+MOST_WITHOUT = 10_000
+"""Builds looked at for a way without one change: it only explains, and must not keep the way itself waiting."""
 _WHEN = {"never": "may not exist", "running": "may not run", "end": "may not be left so"}
 
 
@@ -39,7 +41,9 @@ class Step:
     settings: tuple[str, ...]
     tags: tuple[str, ...]
     without: float | None
-    """What the cheapest way without this change costs; None: there is none."""
+    """What the cheapest way without this change costs; None: there is none, or it was not searched to its end."""
+    searched: bool = True
+    """Whether the way without it was searched to its end: not where more than `MOST_WITHOUT` builds lie on it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -177,7 +181,7 @@ def _told(problem: Problem, found: Found, *, reasons: bool = True) -> Way:
 
 def _step(problem: Problem, found: Found, builds: Sequence[Build], at: int, *, reasons: bool) -> Step:
     change = problem.change(found.moves[at].change)
-    without = cheapest(problem.without(change.id)) if reasons else None
+    without, searched = _without(problem, change.id) if reasons else (None, True)
     low, high = change.ends
     puts = tuple(
         Put(
@@ -190,8 +194,17 @@ def _step(problem: Problem, found: Found, builds: Sequence[Build], at: int, *, r
     return Step(
         id=change.id, title=change.name, cost=change.cost, low=low, high=high, minutes=change.minutes,
         stopped=change.stopped, puts=puts, why=tuple(_why(problem, found, builds, at)) if reasons else (),
-        settings=change.settings, tags=change.tags, without=None if without is None else without.cost,
+        settings=change.settings, tags=change.tags, without=without, searched=searched,
     )  # fmt: skip
+
+
+def _without(problem: Problem, change: str) -> tuple[float | None, bool]:
+    """Return what the cheapest way without a change costs, and whether it was searched to its end."""
+    try:
+        found = cheapest(problem.without(change), most=MOST_WITHOUT)
+    except TooManyBuildsError:
+        return None, False
+    return (None if found is None else found.cost), True
 
 
 def _why(problem: Problem, found: Found, builds: Sequence[Build], at: int) -> Iterator[str]:
