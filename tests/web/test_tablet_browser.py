@@ -16,6 +16,7 @@ from playwright.sync_api import BrowserContext, Error, Page, Playwright, Route, 
 
 from .conftest import A2
 from .laptop import Laptop, tablet
+from .test_accessibility import axe_script, violations
 
 pytestmark = pytest.mark.browser
 
@@ -231,3 +232,14 @@ def test_the_pages_can_be_installed(playwright: Playwright, laptop: Laptop, tmp_
     found = devtools.send("Page.getInstallabilityErrors")["installabilityErrors"]
     assert [one["errorId"] for one in found] in ([], ["in-incognito"])
     context.close()
+
+
+def test_no_violation_on_the_pages_of_the_door(playwright: Playwright, laptop: Laptop, tmp_path: Path) -> None:
+    context = tablet(playwright, tmp_path / "profile", laptop, bypass_csp=True)
+    page, script = context.new_page(), axe_script()
+    paths = ("/trust", "/pair")
+    found = [one for path in paths for one in violations(page, laptop.sharing.address + path, script)]
+    pair(page, laptop)
+    found += violations(page, laptop.sharing.address + "/waiting", script)
+    context.close()
+    assert found == []

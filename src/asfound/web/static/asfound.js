@@ -36,7 +36,6 @@
     }
   };
 
-  /* ---- sending goes through the box (outbox.js) ---- */
   const send = (url, pairs, says, field) => {
     const to = new URL(url);
     return outbox.add({ url: to.pathname + to.search, pairs, says, field });
@@ -55,7 +54,9 @@
     if (form?.dataset.live === "press") return;     /* only its buttons send */
     if (form?.matches("[data-live]")) {
       const field = form.dataset.live === "whole" ? null : target.closest("[data-field]");
-      send(form.action, pairsOf(form, field), target.name, target.id);
+      /* the other column may change elsewhere while this waits */
+      const mine = ([name]) => !target.name.startsWith("v:") || !name.startsWith("v:") || name === target.name;
+      send(form.action, pairsOf(form, field).filter(mine), target.labels?.[0]?.textContent.trim() || target.name, target.id);
     } else if ((target.type === "file" && target.files.length && form?.hasAttribute("data-photo")) || form?.hasAttribute("data-pick")) {
       form.requestSubmit();
     }

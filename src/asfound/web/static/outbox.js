@@ -1,12 +1,11 @@
-/* What is typed goes through this box: it is on the device before it is sent, and leaves the box when the laptop has
-   answered. Each entry bears an identifier that the device makes, so that one sent twice is kept once. */
+/* What is typed is in this box before it is sent, and until it was answered; its identifier keeps it single. */
 "use strict";
 globalThis.outbox = (() => {
   const root = document.documentElement, body = document.body, shared = root.dataset.door === "shared";
   const RETRY = 4000, LONGEST = 20000;
   const hooks = { place: () => {}, mark: () => {}, told: () => {} };
 
-  /* ---- the box: IndexedDB, in the order in which it was put in ---- */
+  /* ---- the box, in the order of typing ---- */
   let opened;
   const base = () => opened ??= new Promise((done, fail) => {
     const asked = indexedDB.open("asfound", 1);
@@ -38,7 +37,7 @@ globalThis.outbox = (() => {
   const column = () => /(?:^|; )column=(as_\w+)/.exec(document.cookie)?.[1] ?? "as_found";
   const clock = (at) => new Date(at).toTimeString().slice(0, 5);
 
-  /* ---- what the strip says: kept, kept and waiting, not kept. Only the third may disturb ---- */
+  /* ---- the strip: kept, kept and waiting, not kept; only the third may disturb ---- */
   let why = "", unkept = "";
   const tell = async () => {
     const box = await all(), refused = box.filter((one) => one.refused), n = box.length - refused.length;
@@ -47,7 +46,9 @@ globalThis.outbox = (() => {
     if (strip && (state !== "kept" || strip.dataset.kept !== "kept")) {
       strip.dataset.kept = state;
       const last = box.at(-1)?.at ?? Date.now();
-      strip.querySelector(".strong").textContent = state === "not" ? "Not kept" : n ? `Kept here ${clock(last)}, ${n} wait${n === 1 ? "s" : ""}` : `Kept ${clock(Date.now())}`;
+      const strong = strip.querySelector(".strong"), long = Object.assign(document.createElement("span"), { className: "long", textContent: `Kept here ${clock(last)}, ` });
+      strong.replaceChildren(state === "not" ? "Not kept" : n ? `${n} wait${n === 1 ? "s" : ""}` : `Kept ${clock(Date.now())}`);
+      if (state === "waiting") strong.prepend(long);
       strip.querySelector(".net").textContent = n ? ` no answer since ${clock(box[0].at)}` : "";
     }
     if (note) {
@@ -59,10 +60,12 @@ globalThis.outbox = (() => {
       text.textContent = said + " ";
       if (said && shared) text.append(Object.assign(document.createElement("a"), { href: "/waiting", textContent: "What waits here" }));
     }
+    for (const field of document.querySelectorAll(".waitsfield")) field.classList.remove("waitsfield");
+    for (const one of box) document.getElementById(one.field)?.classList.add("waitsfield");
     hooks.told(box);
   };
 
-  /* ---- sending, one after the other, in the order in which it was written; by one page at a time ---- */
+  /* ---- sending, one after the other, by one page at a time ---- */
   let timer = 0, leads = null;
   const bodyOf = (one) => {
     if (!one.files) return new URLSearchParams(one.pairs);
@@ -149,7 +152,7 @@ globalThis.outbox = (() => {
     return last.then(flush);
   };
 
-  /* ---- what waits is shown in its fields again after the page was closed ---- */
+  /* ---- what waits stands in its fields again ---- */
   const refill = async () => {
     for (const one of await all()) {
       if (one.whole) continue;
@@ -161,7 +164,6 @@ globalThis.outbox = (() => {
           if (!field.name || field.type === "hidden" || (!given.has(field.name) && form.dataset.live !== "whole")) continue;
           if (field.type === "radio" || field.type === "checkbox") field.checked = given.getAll(field.name).includes(field.value);
           else if (given.has(field.name) && field.matches("input,select,textarea")) field.value = given.get(field.name);
-          if (given.has(field.name)) field.classList.add("waitsfield");
         }
       }
     }

@@ -45,7 +45,7 @@
       const row = make("li", ""), said = make("div", "");
       if (one.refused) said.className = "bad";
       const typed = one.pairs.filter(([name, value]) => value && !/^(u:|back$|since$|step$)/.test(name)).map(([, value]) => typeof value === "string" ? value : value.name || "photo").join(", ");
-      said.append(make("p", typed.slice(0, 200), { className: "mid" }), make("p", `${outbox.clock(one.at)}, ${decodeURIComponent(one.page)}${one.refused ? `. ${one.refused}` : ""}`, { className: "small" }));
+      said.append(make("p", typed.slice(0, 200), { className: "mid" }), make("p", `${outbox.clock(one.at)}, ${one.says || decodeURIComponent(one.page)}${one.refused ? `. ${one.refused}` : ""}`, { className: "small" }));
       row.append(said);
       if (one.refused) {
         const again = make("button", "Send it again", { className: "btn", type: "button" }), gone = make("button", "Forget it", { className: "btn", type: "button" });
