@@ -200,7 +200,8 @@ def _title(one: Clash) -> str:
         return ", ".join(part for part in (_quantity(str(content["quantity"])), state) if part)
     named = content.get("tag") or content.get("name") or content.get("slot") or content.get("text") or ""
     kind = one.about.kind.replace("_", " ").capitalize()
-    return f"{kind} {str(named)[:80]}".strip()
+    said = str(named) if len(str(named)) <= 80 else f"{str(named)[:78].rstrip()} \N{HORIZONTAL ELLIPSIS}"
+    return f"{kind}: {said}" if said else kind
 
 
 def _quantity(name: str) -> str:
@@ -219,7 +220,7 @@ def _version(side: Side, clash: Clash, house: House, system: System) -> Version:
             value, unit = said.value, said.unit
             interval = said.interval if reading_interval(kept.reading) else ""
             rows.append(("Typed", kept.as_typed))
-        rows.append(("Taken with", brief(kept.said_by)))
+        rows.append(("Taken with" if kept.instrument else "Said by", brief(kept.said_by)))
         rows.append(("Where", place_words(kept.place)))
         if clash.kind == "after_seal":
             rows.insert(0, ("Quantity", _quantity(kept.quantity)))
@@ -286,7 +287,7 @@ def _hint(one: Clash, system: System) -> str:
     verdict = "more than both doubts allow" if one.chance < 0.05 else "within both doubts"
     places = {kept.place for kept in taken}
     elsewhere = " They were taken at different places." if len(places) > 1 else ""
-    return f"They differ by {apart}, {verdict} ({chance(one.chance)} in 100 by chance).{elsewhere} {after}"
+    return f"They differ by {apart}, {verdict} ({chance(one.chance)} by chance).{elsewhere} {after}"
 
 
 def _apart(difference: float, known: Any, system: System) -> str:
