@@ -17,7 +17,8 @@ from asfound.web.words import STEPS
 from .conftest import A2
 
 VISIT_PAGES = [
-    "", "/findings", "/report", "/log", "/crosscheck", "/crosscheck?state=as_left", "/due", "/gas", "/gas/mix", "/exhaust/test",
+    "", "/findings", "/report", "/log", "/crosscheck", "/crosscheck?state=as_left", "/due", "/gas", "/gas/mix",
+    "/exhaust/test",
     *(f"/{step}" for step in STEPS),
 ]  # fmt: skip
 SHELVES = [

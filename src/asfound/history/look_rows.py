@@ -176,7 +176,6 @@ class Blocks:
 def blocks_of(rows: Rows, values: Mapping[str, Array], rated_power: float, rated_speed: float) -> Blocks:
     """Return the blocks with what moves signals: load as a share, ambient in K, speed as a share."""
     log = rows.slow
-    of = log.time // BLOCK
     first = starts_of(rows) if len(log) else np.zeros(0, np.int64)
     if not first.size:
         return Blocks(time=np.zeros(0), hours=np.zeros(0), counts=np.zeros(0, bool), effects={}, running_share=0.0)

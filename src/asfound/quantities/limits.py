@@ -68,7 +68,8 @@ def limit_value(read: Amount, name: str, field: str) -> float:
 def beside_limits(case: Case, step: str, verdicts: Verdicts) -> Iterator[Finding]:
     """Yield a finding for each number of a step of the visit that a limit is set for.
 
-    Of several ways to one number the one that the sheet goes on with is judged. The chance of being beyond the limit is counted on the draws of the visit (JCGM 106:2012, 7).
+    Of several ways to one number the one that the sheet goes on with is judged. The chance of being beyond the limit
+    is counted on the draws of the visit (JCGM 106:2012, 7).
 
     Parameters
     ----------

@@ -22,7 +22,7 @@ class ProposedPart(Content):
 
 
 class ProposedSetting(Content):
-    """A setting that was asked of the model and kept as proposed; its answer is worked out anew wherever it is shown."""
+    """A setting that was asked of the model and kept as proposed; its answer is worked out anew wherever it stands."""
 
     state: State
     """State of the visit from which it starts."""

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal, Union
 from pydantic import Base64Bytes, BaseModel, ConfigDict, Field, create_model
 
 from asfound.records import kinds
-from asfound.records.kinds import Content, Digest, Id, Line, Text
+from asfound.records.kind_base import Content, Digest, Id, Line, State, Text, Time
 
 SCHEMA_ID = "urn:asfound:schema:visit-record:1"
 FORM = "asfound visit record 1"
@@ -25,7 +25,7 @@ class File(Content):
 class Made(Content):
     """Where this copy of the record comes from."""
 
-    at: kinds.Time
+    at: Time
     program: Line
     device: Text = ""
 
@@ -36,7 +36,7 @@ class ComputedResult(Content):
     key: Line
     quantity: Line
     place: Line
-    state: kinds.State
+    state: State
     value: float | None
     """SI; null where the worksheet has no answer."""
     unit: Text
@@ -68,7 +68,7 @@ class ComputedFinding(Content):
     probability: float | None
     because: list[Text]
     cautions: list[Line]
-    state: kinds.State
+    state: State
     extra: dict[str, Text]
 
 
@@ -114,7 +114,7 @@ def record_model() -> type[BaseModel]:
             __config__=ConfigDict(extra="forbid", use_attribute_docstrings=True),
             __doc__=(model.__doc__ or "").strip(),
             id=(Id, ...),
-            at=(kinds.Time, ...),
+            at=(Time, ...),
             who=(Line, ...),
             device=(Line, ...),
             engine=(Id | None, ...),

@@ -357,10 +357,7 @@ def _visits() -> dict[str, Any]:
             parameters=[
                 *at,
                 STATE_ASKED,
-                *(
-                    {"name": name, "in": "query", "required": False, "schema": {"type": "string"}}
-                    for name in WHAT_IF
-                ),
+                *({"name": name, "in": "query", "required": False, "schema": {"type": "string"}} for name in WHAT_IF),
             ],
             refusals=("404", "409", "422"),
         ),
