@@ -262,7 +262,9 @@ def test_several_people_through_the_pages_of_an_office(shared, url, begin, tmp_p
             assert (said.status_code == 303) == allowed
             first.post("/sign-out")
             assert other.get("/settings", headers={"accept": "*/*"}).status_code == 401
-    notes = [(one.who, one.content["text"]) for one in shared.entries(kind="note") if one.who in ("K. Keeper", "W. Writer")]
+    notes = [
+        (one.who, one.content["text"]) for one in shared.entries(kind="note") if one.who in ("K. Keeper", "W. Writer")
+    ]
     assert notes == [("W. Writer", "by W. Writer"), ("K. Keeper", "by K. Keeper")]
     doings = [(one.name, one.what) for one in who.doings(20)]
     assert ("R. Reader", "forbidden") in doings
