@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any
 from asfound import __version__
 from asfound.report import (
     content_crosscheck_paper,
-    content_due_paper,
-    content_history_paper,
     content_cylinder_paper,
+    content_due_paper,
     content_fitted,
+    content_history_paper,
     content_judged,
     content_numbers,
     content_results,
