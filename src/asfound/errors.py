@@ -26,7 +26,11 @@ MOST_SAID = 1_500
 
 def short(text: str, most: int = MOST_QUOTED) -> str:
     """Return a text for a message, cut where it is longer than a person reads."""
-    return text if len(text) <= most else f"{text[:most]}... ({len(text):,} characters)"
+    if len(text) <= most:
+        return text
+    kept = text[:most]
+    whole = kept.rpartition(" ")[0]  # no word is cut, where there is one to spare
+    return f"{whole if len(whole) > most // 2 else kept} ... ({len(text):,} characters)"
 
 
 class AsFoundError(Exception):

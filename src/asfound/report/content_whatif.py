@@ -10,6 +10,7 @@ import numpy as np
 from asfound.errors import AsFoundError
 from asfound.quantities.display import show
 from asfound.quantities.register import quantity
+from asfound.records.steps import as_found_set
 from asfound.report.case_of import case_of
 from asfound.report.content_crosscheck_words import listed, lower
 from asfound.report.content_lanes import STATE_WORDS
@@ -80,6 +81,10 @@ STEP_WORDS = {
 }  # fmt: skip
 
 
+READ_FOR = {"excess_air_ratio": "exhaust_oxygen_dry"}
+"""What is read so that a number follows."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Missing:
     """A reading that is missing, and where it is typed."""
@@ -87,6 +92,7 @@ class Missing:
     title: str
     step: str
     key: str
+    """Of its field; empty where the page of the step has none and it is added there."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -239,12 +245,18 @@ def few_of(fit: FittedEngine) -> FittedEngine:
 
 
 def _lacking(view: VisitView, found: Lacking) -> LackingShown:
+    fields = {
+        f"{found.state}/{one['place']}/{one['quantity']}"
+        for one in as_found_set(view.engine.content)
+        if one.get("quantity")
+    }
+    fields |= set(view.readings)
     missing = []
-    for name in found.quantities:
+    for name in dict.fromkeys(READ_FOR.get(one, one) for one in found.quantities):
         about = quantity(name)
-        place = about.places[0] if about.places else "engine"
+        keys = [f"{found.state}/{place}/{name}" for place in (*about.places, "engine")]
         step = about.step if about.step in ("fitted", "fuel", "load", "exhaust", "cylinders") else "other"
-        missing.append(Missing(title=about.title, step=step, key=f"{found.state}/{place}/{name}"))
+        missing.append(Missing(title=about.title, step=step, key=next((one for one in keys if one in fields), "")))
     other: State = "as_left" if found.state == "as_found" else "as_found"
     can = not isinstance(modelled(case_of(view), other), Lacking)
     return LackingShown(state=found.state, readings=tuple(missing), says=found.says, other=other if can else None)
