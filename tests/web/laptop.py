@@ -13,7 +13,7 @@ from asfound.records.store import Records
 from asfound.web.app import create_app
 from asfound.web.authority import authority
 from asfound.web.pairing import Sharing
-from asfound.web.serve import _bound, make_sharing, open_door
+from asfound.web.serve import bound, make_sharing, open_door
 
 from ..conftest import CHROMIUM, FLAGS
 
@@ -32,7 +32,7 @@ class Laptop:
     def start(self) -> Laptop:
         """Open the door; the second time at the address of the first."""
         self.records = self.stack.enter_context(Records.open(self.home))
-        listening = self.stack.enter_context(_bound("127.0.0.1", self.port, 0))
+        listening = self.stack.enter_context(bound("127.0.0.1", self.port, 0))
         self.port = listening.getsockname()[1]
         self.sharing = make_sharing(self.records, "127.0.0.1", self.port)
         own = create_app(self.records, who="laptop", share=self.sharing)

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser
+from playwright.sync_api import Browser, expect
 from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
@@ -209,10 +209,10 @@ def test_sign_in_and_people_in_a_browser(browser: Browser, office: Starlette) ->
     page.get_by_label("Password").fill(SECRET)
     page.get_by_role("button", name="Sign in").click()
     page.get_by_role("link", name="People").click()
-    assert page.get_by_role("heading", name="Who may do what").is_visible()
+    expect(page.get_by_role("heading", name="Who may do what")).to_be_visible()
     assert violations(page, "/people", script) == []
     page.get_by_role("button", name="Sign out").click()
-    assert page.get_by_role("heading", name="Sign in").is_visible()
+    expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
     context.close()
     server.should_exit = True
     thread.join(10)

@@ -22,7 +22,7 @@ from asfound.web.app import create_app
 from asfound.web.authority import authority, check_private, door_file, names_of_this_laptop
 from asfound.web.pairing import GUESSES, LASTS, Sharing, picture
 from asfound.web.security import DEVICE_COOKIE, POLICY
-from asfound.web.serve import _bound, make_sharing, open_door, serve
+from asfound.web.serve import bound, make_sharing, open_door, serve
 
 from .conftest import A2
 
@@ -286,7 +286,7 @@ def shake_hands(server: ssl.SSLContext, client: ssl.SSLContext, name: str) -> No
 
 
 def test_the_door_is_encrypted_and_vouched_for_by_the_authority(records: Records, home: Path) -> None:
-    with _bound("127.0.0.1", 0, 0) as listening:
+    with bound("127.0.0.1", 0, 0) as listening:
         port = listening.getsockname()[1]
         share = make_sharing(records, "127.0.0.1", port)
         own = create_app(records, share=share)

@@ -41,16 +41,11 @@ def demo_logs(folder: Path, /, which: Which = Which(), *, out: Out = Out()) -> N
     folder
         Folder to make; refused when it holds anything.
     """
+    from asfound.cli.homes import refuse_full
     from asfound.history.demo import ENGINES, write_demo_logs
     from asfound.history.demo.dataset import number_of_steps
 
-    if folder.exists() and any(folder.iterdir() if folder.is_dir() else (folder,)):
-        raise InputError(
-            "folder",
-            str(folder),
-            "is not empty",
-            try_next="Name a new folder, or remove this one if nothing in it is needed.",
-        )
+    refuse_full(folder)
     if which.seed < 0:
         raise InputError("seed", str(which.seed), "is below zero", allowed="0 or more")
     engines = tuple(dict.fromkeys(which.engine)) or ENGINES

@@ -32,13 +32,7 @@ def demo(folder: Path, /, *, logs: bool = False, until: str = "", workers: int =
     """
     from asfound.records.demo import make_demo_home
 
-    if folder.exists() and any(folder.iterdir() if folder.is_dir() else (folder,)):
-        raise InputError(
-            "folder",
-            str(folder),
-            "is not empty",
-            try_next="Name a new folder, or remove this one if nothing in it is needed.",
-        )
+    refuse_full(folder)
     if until:
         _check_until(until, logs)
     with working("Making the demo home"):
@@ -140,3 +134,14 @@ def completion(shell: Literal["bash", "zsh", "fish", "powershell"] = "bash", /, 
 
     script = build().generate_completion(shell=shell)
     answer(out, {"shell": shell, "script": script}, lambda: [script])
+
+
+def refuse_full(folder: Path) -> None:
+    """Refuse a folder that is to be made new and holds something."""
+    if folder.exists() and any(folder.iterdir() if folder.is_dir() else (folder,)):
+        raise InputError(
+            "folder",
+            str(folder),
+            "is not empty",
+            try_next="Name a new folder, or remove this one if nothing in it is needed.",
+        )

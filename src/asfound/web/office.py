@@ -13,7 +13,7 @@ from asfound.records.people import People
 from asfound.web import sign_in
 from asfound.web.app import create_app
 from asfound.web.security import LOOPBACK, is_loopback
-from asfound.web.serve import _bound as bound
+from asfound.web.serve import bound
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

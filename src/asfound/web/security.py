@@ -118,7 +118,7 @@ class Guard:
             answer.set_cookie(TOKEN_COOKIE, offered, httponly=True, samesite="strict", path="/")
             await answer(scope, receive, send)
             return False
-        kept = _cookie(headers, TOKEN_COOKIE)
+        kept = cookie_of(headers, TOKEN_COOKIE)
         bearer = headers.get("authorization", "").removeprefix("Bearer ")
         if self._is_token(kept) or self._is_token(bearer):
             return True
@@ -130,7 +130,7 @@ class Guard:
     async def _let_in(self, scope: Scope, headers: Headers, receive: Receive, send: Send) -> bool:
         """Return whether a device that was let in asks, and name it in the scope; others are led to pairing."""
         assert self.devices is not None
-        token = _cookie(headers, DEVICE_COOKIE)
+        token = cookie_of(headers, DEVICE_COOKIE)
         device = await run_in_threadpool(self.devices.of_token, token) if token else None
         scope["asfound_device"] = device
         if device is not None or scope["path"] in BEFORE_PAIRING or scope["path"].startswith("/static/"):
@@ -143,7 +143,7 @@ class Guard:
         return False
 
 
-def _cookie(headers: Headers, name: str) -> str:
+def cookie_of(headers: Headers, name: str) -> str:
     """Return the value of a cookie; empty where there is none, or where the header is none."""
     try:
         cookies = SimpleCookie(headers.get("cookie", ""))

@@ -48,10 +48,10 @@ def listening_socket(host: str, port: int | None) -> socket.socket:
             allowed="localhost, 127.0.0.1, ::1",
             try_next="Beyond this machine it is encrypted and asks every device for its token: add --share.",
         )
-    return _bound("127.0.0.1" if host == "localhost" else host.strip("[]"), port, FIRST_PORT)
+    return bound("127.0.0.1" if host == "localhost" else host.strip("[]"), port, FIRST_PORT)
 
 
-def _bound(address: str, port: int | None, first: int) -> socket.socket:
+def bound(address: str, port: int | None, first: int) -> socket.socket:
     """Return a socket that listens at an address: on ``port``, or on the first free one from ``first`` on."""
     family = socket.AF_INET6 if ":" in address else socket.AF_INET
     tried = range(first, first + PORTS_TRIED) if port is None else [port]
@@ -132,7 +132,7 @@ def serve(
         with contextlib.ExitStack() as doors:
             sharing, at_door = None, None
             if share:
-                at_door = doors.enter_context(_bound(share_at, share_port, FIRST_SHARED))
+                at_door = doors.enter_context(bound(share_at, share_port, FIRST_SHARED))
                 sharing = make_sharing(records, share_at, at_door.getsockname()[1])
             app = create_app(records, token=token, who=who, share=sharing)
             server = uvicorn.Server(

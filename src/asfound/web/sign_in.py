@@ -19,8 +19,7 @@ from asfound.records.office import ROLES, RoleError, acting_as, allow, who_acts
 from asfound.records.people import SESSION, People
 from asfound.web.forms import acting, text
 from asfound.web.pages import Crumb, back_or, environment, go, page
-from asfound.web.security import SAFE_METHODS
-from asfound.web.security import _cookie as cookie_of
+from asfound.web.security import SAFE_METHODS, cookie_of
 
 if TYPE_CHECKING:
     from starlette.datastructures import FormData

@@ -14,15 +14,15 @@ import numpy as np
 
 from asfound.quantities.typing import Array
 from asfound.whatif.charge import Charge
-from asfound.whatif.equilibrium import Burnt, begin, follow
+from asfound.whatif.equilibrium import COLDEST, HOTTEST, Burnt, flame, follow
 from asfound.whatif.geometry import Geometry
 
 STEPS = (16, 56, 40)
 """Steps of compression, of burning, of expansion."""
 GROWTH = 12.0
 """Last step of the expansion over its first one."""
-COLDEST, HOTTEST = 250.0, 3400.0
-"""Bounds of the burned gas while a step is solved. [K]"""
+IGNITION_TURNS = 12
+"""Corrections of the first flame, before anything has burned."""
 TRIES = 2
 """Newton steps for the pressure of each step of the crank."""
 LEAST_MOVE, HEATS = 0.5, (1000.0, 8000.0)
@@ -288,7 +288,7 @@ class _March:
         enthalpy = gas.enthalpy(self.tu[first])
         slope = np.log(self.p[first] / self.p[first - 1]) / np.diff(self.angle[first - 1 : first + 1], axis=0)[0]
         heat_capacity = np.full_like(enthalpy, EQUILIBRIUM_HEAT)
-        state, at_t = self._ignited(enthalpy)
+        state, at_t = flame(self.charge.elements, self.p[first], enthalpy, turns=IGNITION_TURNS, steps=self.newton)
         for at in range(first, len(self.angle) - 1):
             cold, hot = self.step_heat(at)
             x, v, p0, t0 = self.burned[at + 1], self.v[at + 1], self.p[at], self.tu[at]
@@ -326,16 +326,6 @@ class _March:
             slope = np.log(p / p0) / width
         self.state = state
         self.enthalpy_end = enthalpy
-
-    def _ignited(self, enthalpy: Array) -> tuple[Burnt, Array]:
-        """Return burned gas of the fresh charge's enthalpy at its pressure: the flame before it has burned anything."""
-        p = self.p[self.first]
-        t = np.full_like(p, 2300.0)
-        state = begin(self.charge.elements, p)
-        for _ in range(12):
-            state = follow(self.charge.elements, t, p, state, steps=self.newton)
-            t = np.clip(t - (state.enthalpy - enthalpy) / 1800.0, COLDEST, HOTTEST)
-        return state, t
 
     def result(self) -> Cycle:
         """Return what it came to."""

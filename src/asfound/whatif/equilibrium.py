@@ -18,6 +18,10 @@ from asfound.whatif.gases import STANDARD_PRESSURE, R, look_up, tables
 MOST_STEPS = 60
 CLOSE = 1e-11
 """Relative change of y and of the amount of gas at which it is solved."""
+COLDEST, HOTTEST = 250.0, 3400.0
+"""Bounds of the burned gas while its temperature is sought. [K]"""
+FLAME, FLAME_HEAT = 2300.0, 1800.0
+"""First guess of a flame [K], and a heat capacity that brings it near without going past [J/(kg K)]."""
 CONSTANTS = 6
 """Rows of the table that are equilibrium constants."""
 
@@ -94,6 +98,28 @@ def follow(elements: Array, temperature: Array, pressure: Array, last: Burnt, *,
         total = total * (parts.sum(axis=0) / ratio)
     enthalpy = R * (total / ratio) * np.einsum("sc,sc->c", rows[CONSTANTS:], parts)
     return Burnt(parts, total, enthalpy, y, ratio)
+
+
+def flame(elements: Array, pressure: Array, enthalpy: Array, *, turns: int, steps: int = 1) -> tuple[Burnt, Array]:
+    """Return burned gas with the enthalpy of the fresh charge at its pressure, and its temperature.
+
+    Parameters
+    ----------
+    elements, pressure : array
+        As of `equilibrium`.
+    enthalpy : array of shape (cases,)
+        Of the fresh charge. [J/kg]
+    turns : int
+        Corrections of the temperature.
+    steps : int
+        Newton steps of each.
+    """
+    t = np.full_like(pressure, FLAME)
+    state = begin(elements, pressure)
+    for _ in range(turns):
+        state = follow(elements, t, pressure, state, steps=steps)
+        t = np.clip(t - (state.enthalpy - enthalpy) / FLAME_HEAT, COLDEST, HOTTEST)
+    return state, t
 
 
 def _newton(elements: Array, constants: Array, y: Array) -> tuple[Array, Array]:

@@ -13,12 +13,11 @@ import numpy as np
 
 from asfound.quantities.typing import Array
 from asfound.whatif.charge import Charge
-from asfound.whatif.cycle import COLDEST, HEATS, HOTTEST, Cycle
-from asfound.whatif.equilibrium import Burnt, begin, follow
+from asfound.whatif.cycle import HEATS, LEAST_MOVE, Cycle
+from asfound.whatif.equilibrium import COLDEST, HOTTEST, flame, follow
 
 LAYERS = 5
-FLAME_STEPS = 10
-LEAST_MOVE = 0.5
+FLAME_TURNS = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +62,7 @@ def in_layers(cycle: Cycle, charge: Charge, *, layers: int = LAYERS) -> Layers:
         return np.broadcast_to(one, shape).reshape(-1)
 
     fresh = [charge.fresh.enthalpy(one) for one in tu]
-    state, t = _flame(elements, flat(pressure[0]), flat(fresh[0]), 1 if lean else 3)
+    state, t = flame(elements, flat(pressure[0]), flat(fresh[0]), turns=FLAME_TURNS, steps=1 if lean else 3)
     enthalpy, heat = flat(fresh[0]).copy(), np.full(layers * cases, 1700.0)
     out_t, out_v = np.empty((count, layers, cases)), np.empty((count, layers, cases))
     parts, there = np.empty((5, count, layers, cases)), np.empty((count, layers, cases), dtype=bool)
@@ -88,13 +87,3 @@ def in_layers(cycle: Cycle, charge: Charge, *, layers: int = LAYERS) -> Layers:
         parts[:, at] = state.parts[[7, 2, 3, 6, 9]].reshape(5, *shape)
         there[at] = hot.reshape(shape)
     return Layers(first, out_t, out_v, parts, there, np.broadcast_to(burned[-1] / layers, shape))
-
-
-def _flame(elements: Array, pressure: Array, enthalpy: Array, steps: int) -> tuple[Burnt, Array]:
-    """Return burned gas with the enthalpy of the fresh charge at its pressure."""
-    t = np.full_like(pressure, 2300.0)
-    state = begin(elements, pressure)
-    for _ in range(FLAME_STEPS):
-        state = follow(elements, t, pressure, state, steps=steps)
-        t = np.clip(t - (state.enthalpy - enthalpy) / 1800.0, COLDEST, HOTTEST)
-    return state, t

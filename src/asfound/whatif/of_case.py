@@ -15,7 +15,7 @@ from asfound.fuel.visit_analysis import ANALYSIS
 from asfound.quantities.case_numbers import Number, held, number_at
 from asfound.quantities.findings import Case
 from asfound.quantities.register import quantity
-from asfound.quantities.words import STATES, Reading, State
+from asfound.quantities.words import Reading, State
 from asfound.quantities.worked import Worked
 from asfound.whatif.charge import charge
 from asfound.whatif.engine import Build, Setting
@@ -106,11 +106,6 @@ def modelled(case: Case, state: State) -> Modelled | Lacking:
 def gas_of(worked: Worked, state: State) -> dict[str, float] | None:
     """Return the gas that was analysed, component to share; None where nobody did. [mol/mol]"""
     return _gas(_Numbers(worked, state))
-
-
-def states_modelled(case: Case) -> dict[State, Modelled | Lacking]:
-    """Return both states of a visit as the model takes them."""
-    return {state: modelled(case, state) for state in STATES}
 
 
 class _Numbers:
@@ -259,8 +254,6 @@ def _readings(numbers: _Numbers, gas: Mapping[str, float], setting: Setting) -> 
         one = _peaks(numbers) if name == "peak_firing_pressure" else numbers.at(name)
         if one is not None and one[0] > 0.0:
             found.append(Shown(output=output, value=one[0] * scale, u=one[1] * scale, key=one[2]))
-    if not any(one.output == "fuel_flow" for one in found):
-        found = [one for one in found if one.output != "efficiency"]
     return found, {one.output: one.key for one in found}
 
 

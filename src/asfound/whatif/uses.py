@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -274,8 +274,3 @@ def _solve(
         else:
             high, at_high = by, now
     return 0.5 * (low + high), True
-
-
-def table_of(answers: Mapping[Knob, Answer]) -> dict[Knob, dict[str, tuple[float, float, float]]]:
-    """Return the table of sensitivities: by part of the setting and number, the share then over now."""
-    return {knob: {one.name: one.share for one in answer.numbers} for knob, answer in answers.items()}
