@@ -11,7 +11,7 @@ import pytest
 from asfound.records.demo import make_demo_home
 from asfound.records.store import Records
 from asfound.records.visit import view
-from asfound.report.case_of import case_of, case_then
+from asfound.report.case_then import case_then
 from asfound.report.content_bearings import bearings_shown
 from asfound.report.content_cylinder_rest import PARTS, parts_of
 from asfound.report.content_cylinder_verdicts import cylinder_verdicts, in_reader_units
@@ -43,7 +43,7 @@ def test_differences_have_their_sign_and_no_offset_of_a_scale() -> None:
 
 def test_two_ways_of_counting_stand_at_every_port(demo: dict[str, VisitView]) -> None:
     seen = demo["N2"]
-    shown = cylinders_shown(seen, case_of(seen), "si")
+    shown = cylinders_shown(seen, seen.case, "si")
     assert [(one.builder, one.operator) for one in shown.ports] == [(str(i), str(10 - i)) for i in range(1, 10)]
     assert any("both numbers stand beside each port" in said for said in shown.drawn["as_found"].says)
     row = shown.drawn["as_found"].picture["rows"][0]
@@ -53,7 +53,7 @@ def test_two_ways_of_counting_stand_at_every_port(demo: dict[str, VisitView]) ->
 
 def test_where_one_way_is_in_use_only_one_number_stands(demo: dict[str, VisitView]) -> None:
     seen = demo["A3/2032-03-15"]
-    shown = cylinders_shown(seen, case_of(seen), "us")
+    shown = cylinders_shown(seen, seen.case, "us")
     assert {one.operator for one in shown.ports} == {""}
     left, right = shown.drawn["as_found"].picture["rows"]
     assert [one.name for one in left] == ["L5", "L4", "L3", "L2", "L1"]  # counted from the free end
@@ -63,7 +63,7 @@ def test_where_one_way_is_in_use_only_one_number_stands(demo: dict[str, VisitVie
 
 def test_as_left_says_what_was_not_read(demo: dict[str, VisitView]) -> None:
     seen = demo["A3/2032-03-15"]
-    shown = cylinders_shown(seen, case_of(seen), "us")
+    shown = cylinders_shown(seen, seen.case, "us")
     port = next(one for one in shown.ports if one.place == "cylinder_L4")
     assert port.states["as_left"].deviation == ""
     assert "too few ports" in port.states["as_left"].words
@@ -72,7 +72,7 @@ def test_as_left_says_what_was_not_read(demo: dict[str, VisitView]) -> None:
 
 def test_a_look_as_left_stands_beside_a_verdict_as_found(demo: dict[str, VisitView]) -> None:
     seen = demo["A3/2032-03-15"]
-    case = case_of(seen)
+    case = seen.case
     shown = cylinders_shown(seen, case, "us")
     (one,) = cylinder_verdicts(case, case_then(seen), shown, "us")
     assert one.name == "L4"
@@ -87,7 +87,7 @@ def test_a_look_as_left_stands_beside_a_verdict_as_found(demo: dict[str, VisitVi
 
 def test_what_is_asked_can_be_answered_by_what_the_knowledge_has(demo: dict[str, VisitView]) -> None:
     seen = demo["N2"]
-    case = case_of(seen)
+    case = seen.case
     for one in cylinder_verdicts(case, None, cylinders_shown(seen, case, "si"), "si"):
         asks = [row.ask for row in one.rows if row.ask is not None] + list(one.rest)
         assert len({ask.witness for ask in asks}) == len(asks)

@@ -10,7 +10,6 @@ from asfound.crosscheck.critical import chi_squared_critical
 from asfound.crosscheck.identify import ALPHA
 from asfound.crosscheck.links import COUNTS, weights
 from asfound.crosscheck.of_case import cross_check_of, why_unsolved
-from asfound.report.case_of import case_of
 from asfound.report.content_crosscheck_rows import Row, rows_of
 from asfound.report.content_crosscheck_words import Answer, More, answer_of, listed, lower, more_of
 from asfound.report.crosscheck_net import Balance, Node
@@ -93,12 +92,12 @@ class CrossCheckShown:
 
 def checked_of(view: VisitView, state: State) -> CrossCheck | None:
     """Return the cross-check itself; None where nothing checks anything."""
-    return cross_check_of(case_of(view), state)
+    return cross_check_of(view.case, state)
 
 
 def unsolved(view: VisitView, state: State) -> str:
     """Return why the balances could not be solved; empty where they were, or where there is none."""
-    return why_unsolved(case_of(view), state)
+    return why_unsolved(view.case, state)
 
 
 @lru_cache(maxsize=8)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from asfound.report.beam import beam
-from asfound.report.case_of import case_of, case_then
+from asfound.report.case_then import case_then
 from asfound.report.content_bearings import bearings_shown
 from asfound.report.content_cylinder_verdicts import cylinder_verdicts
 from asfound.report.content_cylinders import cylinders_shown
@@ -27,7 +27,7 @@ ARROWS = {"sensor": "to_sensor", "cylinder": "to_cylinder", "open": "open"}
 
 def cylinders(view: VisitView, system: System) -> dict[str, Any] | None:
     """Return the section of the cylinders; None where nothing of it was read."""
-    case = case_of(view)
+    case = view.case
     shown = cylinders_shown(view, case, system)
     bearings = bearings_shown(view, system)
     if not shown.spread and not bearings:

@@ -141,7 +141,7 @@ def cylinder_verdicts(
     ----------
     case : Case
     before : Case or None
-        Of the last visit (`report.case_of.case_then`).
+        Of the last visit (`report.case_then.case_then`).
     shown : Cylinders
     system : {'si', 'us'}
     column : {'as_found', 'as_left'}

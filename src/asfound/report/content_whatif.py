@@ -11,7 +11,6 @@ from asfound.errors import AsFoundError
 from asfound.quantities.display import show
 from asfound.quantities.register import quantity
 from asfound.records.steps import as_found_set
-from asfound.report.case_of import case_of
 from asfound.report.content_crosscheck_words import listed, lower
 from asfound.report.content_lanes import STATE_WORDS
 from asfound.report.content_whatif_pictures import (
@@ -258,7 +257,7 @@ def _lacking(view: VisitView, found: Lacking) -> LackingShown:
         step = about.step if about.step in ("fitted", "fuel", "load", "exhaust", "cylinders") else "other"
         missing.append(Missing(title=about.title, step=step, key=next((one for one in keys if one in fields), "")))
     other: State = "as_left" if found.state == "as_found" else "as_found"
-    can = not isinstance(modelled(case_of(view), other), Lacking)
+    can = not isinstance(modelled(view.case, other), Lacking)
     return LackingShown(state=found.state, readings=tuple(missing), says=found.says, other=other if can else None)
 
 

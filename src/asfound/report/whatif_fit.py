@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
-from asfound.report.case_of import case_of
 from asfound.whatif.ask import charger_of
 from asfound.whatif.calibrate import Calibrated, calibrate
 from asfound.whatif.of_case import Lacking, Modelled, modelled
@@ -69,7 +68,7 @@ def _kind(name: Hashable) -> Hashable:
 @lru_cache(maxsize=4)
 def _modelled(view: VisitView, state: State) -> Modelled | Lacking:
     """Return a state of a view, which never changes, as the model takes it."""
-    return modelled(case_of(view), state)
+    return modelled(view.case, state)
 
 
 def fitted(view: VisitView, state: State) -> FittedEngine | Lacking:

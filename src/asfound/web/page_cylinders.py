@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from asfound.cylinders.spread_of_case import TEMPERATURE
-from asfound.report.case_of import case_of, case_then
+from asfound.report.case_then import case_then
 from asfound.report.content_bearings import bearings_shown
 from asfound.report.content_cylinder_rest import parts_of
 from asfound.report.content_cylinder_verdicts import cylinder_verdicts
@@ -39,7 +39,7 @@ def content(here: AtVisit) -> dict[str, Any]:
     """Return what the page shows beyond its readings."""
     view, system = here.view, here.system
     column = here.prefs.column
-    case = case_of(view)
+    case = view.case
     shown = cylinders_shown(view, case, system, href=f"#{VALUE}{{key}}")
     state = column if column in shown.drawn else next(iter(shown.drawn))
     found = cylinder_verdicts(case, case_then(view, here.before()), shown, system, column=column)
