@@ -235,8 +235,9 @@ def draft(
         records = opened(where)
         seen = view_of(records, visit)
         known = catalogue_of(records, seen.engine)
-        found = seen.identification or identify(known, seen.facts, seen.looks)
-        text = draft_entry(found, seen.looks, seen.facts, catalogue=known)
+        looks = (*seen.looks_before, *seen.looks)
+        found = seen.identification or identify(known, seen.facts, looks)
+        text = draft_entry(found, looks, seen.facts, catalogue=known)
     if output is not None:
         free(output, replace)
         write(output, text.encode("utf-8"))

@@ -12,6 +12,7 @@ from asfound.errors import InputError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import date
 
 
 def demo(folder: Path, /, *, logs: bool = False, until: str = "", workers: int = 2, out: Out = Out()) -> None:
@@ -26,17 +27,17 @@ def demo(folder: Path, /, *, logs: bool = False, until: str = "", workers: int =
     logs
         Also the engines' logs: made as dirty files, taken in, and looked at. Some minutes on a slow machine.
     until
-        Last day of the logs; that of the clock without it. With a later one (to 2033-06-29) the clock stands there.
+        Last day that is told, to 2033-06-29: all visits, oil and work orders up to it, and logs with --logs. The clock
+        stands on the morning after it; without it, in the midst of A2's visit of 8 July 2032.
     workers
         Processes for the logs.
     """
     from asfound.records.demo import make_demo_home
 
     refuse_full(folder)
-    if until:
-        _check_until(until, logs)
+    last = _last_day(until, logs) if until else None
     with working("Making the demo home"):
-        made = make_demo_home(folder)
+        made = make_demo_home(folder, until=last)
     brought: list[dict[str, Any]] = []
     if logs:
         from asfound.records.demo_logs import as_dict, bring_logs
@@ -57,18 +58,21 @@ def demo(folder: Path, /, *, logs: bool = False, until: str = "", workers: int =
     answer(out, {"home": str(folder), "engines": tags, **({"logs": brought} if logs else {})}, told)
 
 
-def _check_until(until: str, logs: bool) -> None:
-    """Refuse a last day that is none, or that no logs were asked for."""
+def _last_day(until: str, logs: bool) -> date:
+    """Return the last day that is told; refuse one that is none, or that lies outside the story."""
     from datetime import date
 
-    if not logs:
-        raise InputError("until", until, "is for logs", try_next="Add --logs.")
+    from asfound.records.demo import LAST_DAY, STORY_NOW
+
+    first = date(2031, 3, 1) if logs else STORY_NOW.date()
+    allowed = f"{first} to {LAST_DAY}"
     try:
         day = date.fromisoformat(until)
     except ValueError:
-        raise InputError("until", until, "is no day", allowed="2031-03-01 to 2033-06-29") from None
-    if not date(2031, 3, 1) <= day <= date(2033, 6, 29):
-        raise InputError("until", until, "lies outside the logs", allowed="2031-03-01 to 2033-06-29")
+        raise InputError("until", until, "is no day", allowed=allowed) from None
+    if not first <= day <= LAST_DAY:
+        raise InputError("until", until, "lies outside the story", allowed=allowed)
+    return day
 
 
 def home(*setting: str, where: Home = Home()) -> None:

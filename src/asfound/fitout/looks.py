@@ -49,6 +49,9 @@ class SeenLook:
     note: str = ""
     entry: str = ""
     """Identifier of the entry of the record that holds it."""
+    age: float = 0.0
+    """Years since it was seen, where an earlier visit saw it; 0 for a look of this visit. What has been exchanged since
+    without a word makes it worth less."""
 
     def __post_init__(self) -> None:
         if self.answer not in ANSWERS:
@@ -56,6 +59,8 @@ class SeenLook:
         if self.how not in HOWS:
             raise InputError("how", str(self.how), "is no way of seeing", allowed=", ".join(HOWS))
         states: object = self.states
+        if not self.age >= 0:
+            raise InputError("age", str(self.age), "is no time that has passed", allowed="0 years and more")
         if isinstance(states, str):
             raise InputError(
                 "states", states, "is one text where a list of states is wanted", try_next=f"Write ['{states}']."
@@ -64,4 +69,4 @@ class SeenLook:
     def as_dict(self) -> dict[str, Any]:
         """Return the fields as plain values (JSON-ready), empty ones left out."""
         plain = {name: list(value) if isinstance(value, tuple) else value for name, value in asdict(self).items()}
-        return {name: value for name, value in plain.items() if value not in ("", [])}
+        return {name: value for name, value in plain.items() if value not in ("", [], 0.0)}

@@ -152,14 +152,17 @@ def _check_free(slot: Slot, look: SeenLook) -> None:
 
 
 def _seen(slot: Slot, look: SeenLook, ident: str) -> list[Evidence]:
-    source = f"{look.source}/{look.how}" if look.source else None
+    # what a person says today and what the same person said a year ago are two statements
+    source = (
+        (f"{look.source}/{look.how}/{look.age:g}" if look.age else f"{look.source}/{look.how}") if look.source else None
+    )
     if look.answer == "not_judged":
         names = [look.character] if look.character in slot.characters else list(slot.characters)
         return [
             Observation(
                 character_key(slot.id, name),
                 (),
-                kind_name(look.how, "m"),
+                kind_name(look.how, "m", look.age),
                 undecided=True,
                 id=ident if n == 0 else f"{ident}/{name}",
             )
@@ -204,7 +207,7 @@ def _observation(
 ) -> Observation:
     grade = "m" if source else reliability(character, states, slot.variants)
     return Observation(
-        character_key(slot.id, character.id), states, kind_name(look.how, grade), source=source, id=ident
+        character_key(slot.id, character.id), states, kind_name(look.how, grade, look.age), source=source, id=ident
     )
 
 
@@ -219,7 +222,7 @@ def _label(slot: Slot, character: Character, look: SeenLook, source: str | None,
     return Observation(
         character_key(slot.id, character.id),
         (),
-        kind_name(look.how, "m" if look.how not in FROM_OUTSIDE else "h"),
+        kind_name(look.how, "m" if look.how not in FROM_OUTSIDE else "h", look.age),
         likelihood=likelihood,
         source=source,
         id=ident,

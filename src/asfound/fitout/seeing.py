@@ -7,7 +7,7 @@ so: ``h`` high, ``m`` middle, ``l`` low.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from asfound.evidence.model import Kind
 from asfound.fitout.catalogue import Character, Rates, Variant
@@ -27,17 +27,28 @@ ERROR: Mapping[How, float] = {
 FROM_OUTSIDE: tuple[How, ...] = ("at_part", "from_3m", "photo")
 WIDENED = {"h": 0.0, "m": 0.04, "l": 0.15}
 """Added chance of error from outside by the reliability of the catalogue's cell."""
+CHANGED_A_YEAR = 0.03
+"""Chance that the part in a place is exchanged for another within a year and nobody writes it down: engineering
+judgement, no source. [1/year]"""
+AGES = (0.5, 1.0, 2.0, 5.0, 10.0, 25.0)
+"""Ages that are told apart; one between two counts as the older. [years]"""
 COULD_NOT_TELL = {"outside": 0.10, "at_the_part": 0.03}
 """Chance that a look ends without an answer."""
 
 
-def kind_name(how: str, outside: str) -> str:
-    """Return the name of the kind of observation for a way of seeing and a reliability from outside.
+def kind_name(how: str, outside: str, age: float = 0.0) -> str:
+    """Return the name of the kind of observation for a way of seeing, a reliability from outside, and an age in years.
 
-    >>> kind_name("from_3m", "m"), kind_name("read", "m")
-    ('from_3m/m', 'read')
+    >>> kind_name("from_3m", "m"), kind_name("read", "m"), kind_name("read", "m", 0.7)
+    ('from_3m/m', 'read', 'read@1')
     """
-    return f"{how}/{outside}" if how in FROM_OUTSIDE else how
+    name = f"{how}/{outside}" if how in FROM_OUTSIDE else how
+    return _aged(name, next((one for one in AGES if age <= one), AGES[-1])) if age > 0 else name
+
+
+def _aged(name: str, years: float) -> str:
+    """Return the name of a kind whose look is so many years old."""
+    return f"{name}@{years:g}"
 
 
 def kinds(rates: Rates) -> tuple[Kind, ...]:
@@ -49,7 +60,16 @@ def kinds(rates: Rates) -> tuple[Kind, ...]:
             found += [Kind(kind_name(how, grade), 1 - (1 - error) * (1 - more)) for grade, more in WIDENED.items()]
         else:
             found.append(Kind(how, error))
-    return tuple(found)
+    return (*found, *_earlier(found))
+
+
+def _earlier(kinds: Sequence[Kind]) -> list[Kind]:
+    """Return the kinds of looks of earlier visits: right then, and the part is still the one that was seen."""
+    return [
+        Kind(_aged(one.name, years), 1 - (1 - one.error) * (1 - CHANGED_A_YEAR) ** years)
+        for one in kinds
+        for years in AGES
+    ]
 
 
 def reliability(character: Character, states: tuple[str, ...], variants: Mapping[str, Variant]) -> str:

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from asfound.errors import AsFoundError
 from asfound.fitout.identify import EngineFacts, identify
-from asfound.fitout.looks import SeenLook
 from asfound.quantities.findings import Case, find_all
 from asfound.quantities.register import quantities
 from asfound.records import readings as taken
@@ -18,10 +17,12 @@ from asfound.records.day import day
 from asfound.records.differences import differences
 from asfound.records.limits_at_oxygen import on_one_level
 from asfound.records.logs_of_engine import kept_look_of
+from asfound.records.looks_before import look_of, looks_before
 from asfound.records.seal import AFTER_SEAL
 from asfound.records.steps import as_found_set, progress
 from asfound.records.still_open import still_open
 from asfound.records.trouble import told_of
+from asfound.records.unit_system import system_of
 from asfound.records.upkeep_of_engine import of_kind, upkeep_of
 from asfound.records.view_parts import LimitState, Previous
 from asfound.records.visit import VisitView
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 
     from asfound.fitout.catalogue import Catalogue
     from asfound.fitout.identification import Identification
+    from asfound.fitout.looks import SeenLook
     from asfound.quantities.sheet import Worked
     from asfound.quantities.words import Limit, Reading, Result
     from asfound.records.entries import Entry
@@ -64,8 +66,9 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
     worked = sheet_of_visit.worked(records, visit, engine, entries, readings, limits, problems, level)
     engine_state = _engine_state(entries)
     facts = _facts(engine, engine_state, readings)
-    looks = {one.id: _look(one) for one in entries if one.kind == "look"}
-    found_now, found_before = _identified(records, engine, visit, facts, entries, looks, problems)
+    looks = {one.id: look_of(one) for one in entries if one.kind == "look"}
+    earlier = looks_before(records, engine, visit, [one for one in entries if one.kind == "look"])
+    found_now, found_before = _identified(records, engine, visit, facts, entries, looks, earlier, problems)
     previous = _previous(records, engine, visit)
     upkeep = _upkeep(records, engine, visit)
     look = kept_look_of(records, engine, visit.date if visit.sealed else None)
@@ -82,7 +85,7 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
         },
         visit={
             **visit.content,
-            "system": _system(records, engine),
+            "system": system_of(records, engine),
             "engine_state": engine_state,
             "date": visit.date,
             "name": visit.name,
@@ -115,7 +118,7 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
         visit=visit,
         facts=facts,
         engine_state=engine_state,
-        system=_system(records, engine),
+        system=system_of(records, engine),
         entries=entries,
         entries_all=all_entries,
         replaced=folded.replaced,
@@ -127,6 +130,7 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
         limits=limits,
         limit_states=_limit_states(worked, limits),
         looks=tuple(looks.values()),
+        looks_before=earlier,
         notes=of_kind.get("note", ()),
         photos=of_kind.get("photo", ()),
         settings=of_kind.get("setting", ()),
@@ -189,6 +193,7 @@ def _identified(
     facts: EngineFacts,
     entries: Sequence[Entry],
     looks: Mapping[str, SeenLook],
+    earlier: Sequence[SeenLook],
     problems: list[str],
 ) -> tuple[Identification | None, Identification | None]:
     """Return what is believed to be fitted, now and as found."""
@@ -198,10 +203,13 @@ def _identified(
     now = [one for one in look_entries if one.content.get("state") == "as_left" or one.content["slot"] not in changed]
     try:
         catalogue = catalogue_of(records, engine)
-        before = _identify(records, catalogue, facts, [looks[one.id] for one in found], ("found", visit.id))
+        before = _identify(
+            records, catalogue, facts, [*earlier, *(looks[one.id] for one in found)], ("found", visit.id)
+        )
         after = before
         if changed:
-            after = _identify(records, catalogue, facts, [looks[one.id] for one in now], ("now", visit.id))
+            kept = [one for one in earlier if one.slot not in changed]
+            after = _identify(records, catalogue, facts, [*kept, *(looks[one.id] for one in now)], ("now", visit.id))
     except AsFoundError as fault:
         problems.append(f"What is fitted could not be worked out: {fault}")
         return None, None
@@ -240,24 +248,6 @@ def _earlier_tests(records: Records, engine: EngineRecord, visit: VisitRecord) -
     return [test for one in earlier for test in sheet_of_visit.emission_tests(records.fold(engine.id, one.id).current)]
 
 
-def _look(entry: Entry) -> SeenLook:
-    """Return an entry as the look that identification takes."""
-    content = entry.content
-    return SeenLook(
-        slot=str(content["slot"]),
-        character=str(content.get("character", "")),
-        answer=content.get("answer", "seen"),
-        states=tuple(content.get("states", ())),
-        how=content.get("how", "at_part"),
-        label=str(content.get("label", "")),
-        by=str(content.get("by") or entry.who),
-        source=str(content.get("source", "")),
-        time=str(content["time"]),
-        note=str(content.get("note", "")),
-        entry=entry.id,
-    )
-
-
 def _facts(engine: EngineRecord, state: str, readings: Mapping[str, KeptReading]) -> EngineFacts:
     """Return what identification is told of the engine."""
     content = engine.content
@@ -287,14 +277,6 @@ def _engine_state(entries: Sequence[Entry]) -> str:
     """Return the state of the engine by the last event that said so; running until somebody says otherwise."""
     events = [one.content for one in entries if one.kind == "visit_state" and one.content.get("engine_state")]
     return str(max(events, key=lambda one: str(one["time"]))["engine_state"]) if events else "running"
-
-
-def _system(records: Records, engine: EngineRecord) -> Literal["si", "us"]:
-    """Return the unit system to show: of the settings, else of the site."""
-    chosen = records.settings.units
-    if chosen == "site":
-        chosen = "us" if engine.units == "us" else "si"
-    return chosen
 
 
 def _limit_states(worked: Worked, limits: Sequence[Limit]) -> tuple[LimitState, ...]:

@@ -2,14 +2,15 @@
 
 The demo home holds three sites, seven engines and a visit to each, a second one to A3, and a quarterly check of A2
 before the one that is open; all others are closed. Its clock stands at the moment of the story when it is made, and
-runs on. Its identifiers and device are seeded, so the same program makes the same record each time.
+runs on. A home of a later day holds what came after: A2's visit to its end, the visits of the year after, oil and work
+orders between them. Identifiers and device are seeded, so the same program makes the same record each time.
 """
 
 from __future__ import annotations
 
 import random
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,7 +27,12 @@ if TYPE_CHECKING:
 
 STORY_NOW = datetime.fromisoformat("2032-07-08T11:52:00-06:00")
 """When the demo's clock starts: after the last entry of its story."""
-VISITS = ("a2_april", "n1", "n2", "a3", "a1", "d1", "d2", "a3_june", "a2")
+VISITS = (
+    "a2_april", "n1", "n2", "a3", "a1", "d1", "d2", "a3_coil", "a2",
+    "a1_august", "n1_november", "n2_january", "d1_march", "d2_march",
+)  # fmt: skip
+LAST_DAY = date(2033, 6, 29)
+"""Of the story and of its logs."""
 PERSON = "R. Imber"
 DEVICE = "demo00laptop"
 SEED = 48
@@ -46,8 +52,14 @@ class StoryClock:
         return self.moment
 
 
-def make_demo_home(path: str | os.PathLike[str]) -> Home:
+def make_demo_home(path: str | os.PathLike[str], *, until: date | None = None) -> Home:
     """Make the demo home in a folder and return it.
+
+    Parameters
+    ----------
+    until : date, optional
+        Last day that is told; the clock then stands on the morning after it. The day of A2's open visit without one,
+        and for an earlier day.
 
     Raises
     ------
@@ -55,22 +67,35 @@ def make_demo_home(path: str | os.PathLike[str]) -> Home:
         There is a record in that folder already.
     """
     home = _new(path)
-    zone = STORY_NOW.strftime("%z")
+    now = clock_after(until)
+    zone = now.strftime("%z")
     home.change(
         person=PERSON,
         device=DEVICE,
         demo=True,
         zone=f"{zone[:3]}:{zone[3:]}",
-        clock_offset=(STORY_NOW - datetime.now(UTC)).total_seconds(),
+        clock_offset=(now - datetime.now(UTC)).total_seconds(),
     )
-    clock = StoryClock(STORY_NOW)
+    clock = StoryClock(now)
     with Records.open(home.folder, clock=clock, randbits=random.Random(SEED).getrandbits) as records:
         world = load_yaml("asfound.records", "data/demo/world.yaml")
         names = _world(records, clock, world)
-        actions = [one for visit in VISITS for one in demo_visit.actions(visit, names)]
+        actions = [one for visit in VISITS for one in demo_visit.actions(visit, names, now)]
         actions += demo_upkeep.actions(names, f"{STORY_NOW:%Y-%m-%d}")
+        if now > STORY_NOW:
+            from asfound.records import demo_papers  # makes the logs that the papers go with: NumPy at work
+
+            actions += demo_papers.actions(names, STORY_NOW.date(), now.date())
         _play(records, clock, sorted(actions, key=lambda one: one.time))
+        clock.moment = now
     return home
+
+
+def clock_after(until: date | None) -> datetime:
+    """Return where the demo's clock stands when its last day is over; on the day of A2's open visit in its midst."""
+    if until is None or until <= STORY_NOW.date():
+        return STORY_NOW
+    return datetime.combine(until + timedelta(days=1), time(8), STORY_NOW.tzinfo)
 
 
 def make_empty_home(path: str | os.PathLike[str], *, person: str = "") -> Home:

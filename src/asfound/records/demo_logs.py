@@ -11,11 +11,11 @@ import tempfile
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from asfound.records.demo import STORY_NOW
+from asfound.records.demo import STORY_NOW, clock_after
 from asfound.records.home import Home
 from asfound.records.store import Records
 
@@ -61,9 +61,8 @@ def bring_logs(
         Last day of the logs: that of the demo's clock without one. A later one sets the clock to the morning after it.
     """
     last = until or STORY_NOW.date().isoformat()
-    if date.fromisoformat(last) > STORY_NOW.date():
-        after = datetime.combine(date.fromisoformat(last) + timedelta(days=1), datetime.min.time(), STORY_NOW.tzinfo)
-        home.change(clock_offset=(after + timedelta(hours=8) - datetime.now(UTC)).total_seconds())
+    if (now := clock_after(date.fromisoformat(last))) > STORY_NOW:
+        home.change(clock_offset=(now - datetime.now(UTC)).total_seconds())
     jobs = [(str(home.folder), tag, last, seed) for tag in engines]
     found = []
     if workers == 1:

@@ -47,10 +47,28 @@ class Action:
     files: tuple[tuple[bytes, str, str], ...] = ()
 
 
-def actions(name: str, names: Names) -> Iterator[Action]:
-    """Yield everything that happened on a demo visit."""
+def actions(name: str, names: Names, now: datetime) -> Iterator[Action]:
+    """Yield everything that happened on a demo visit before a moment of the story; nothing where it began later."""
     given = load_yaml("asfound.records", f"data/demo/visit_{name}.yaml")
-    return _Visit(name, given, names).all()
+    zone = names.zones[given["engine"]]
+    if datetime.fromisoformat(str(given["began"]) + zone) > now:
+        if "told_early" not in given:
+            return
+        given = _told_early(given)
+    for one in _Visit(name, given, names).all():
+        if one.time <= now:
+            yield one
+
+
+def _told_early(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a visit moved to the day on which it is told where the story's clock stands before it."""
+    day, take = given["told_early"]["day"], given["told_early"]["take"]
+    moved = {name: f"{day}{given[name][10:]}" for name in ("began", "permit_until")}
+    readings = [
+        {**group, "take": {key: take.get(key, typed) for key, typed in group["take"].items()}}
+        for group in given["readings"]
+    ]
+    return {**given, **moved, "readings": readings}
 
 
 class _Visit:
@@ -102,6 +120,8 @@ class _Visit:
             content = {key: value for key, value in look.as_dict().items() if key != "entry"}
             time = datetime.fromisoformat(look.time)
             yield Action(time=time, visit=self.name, who=self.who, draft=Draft(kind="look", content=content))
+        for one in self.given.get("looks", ()):
+            yield self.action(one["time"], "look", {**one, "time": self.at(one["time"])})
 
     def readings(self) -> Iterator[Action]:
         corrected = {one["of"]: one for one in self.given.get("corrections", ())}

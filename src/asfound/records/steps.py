@@ -98,7 +98,7 @@ def _serves(entry: Entry, wanted: Mapping[str, Any], state: str) -> bool:
 
 
 def _looks(identification: Identification | None) -> list[SetItem]:
-    """Return one item for each place that should be looked at."""
+    """Return one item for each place that should be looked at; what an earlier visit saw is still to be looked at."""
     if identification is None:
         return []
     minutes = {one.slot: one for one in reversed(identification.next_looks)}
@@ -109,7 +109,7 @@ def _looks(identification: Identification | None) -> list[SetItem]:
             quantity=place.slot,
             place="",
             title=place.title,
-            found=answers[place.looked],
+            found="open" if place.looks and all(one.age for one in place.looks) else answers[place.looked],
             left="not_asked",
             minutes=minutes[place.slot].minutes if place.slot in minutes else MINUTES_OF_A_LOOK,
             state_needed=minutes[place.slot].state_needed if place.slot in minutes else "running",

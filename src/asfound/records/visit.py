@@ -70,6 +70,9 @@ class VisitView:
     """Those in force on the day of the visit."""
     limit_states: tuple[LimitState, ...]
     looks: tuple[SeenLook, ...]
+    """Of this visit."""
+    looks_before: tuple[SeenLook, ...]
+    """Of earlier visits, where this one has not looked again."""
     notes: tuple[Entry, ...]
     photos: tuple[Entry, ...]
     settings: tuple[Entry, ...]

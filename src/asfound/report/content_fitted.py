@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from asfound.quantities import display
+from asfound.quantities.days import day_text
 from asfound.report.bars import Share, belief_bar, belief_row
 from asfound.report.drawing import engine_drawing
 from asfound.report.engine_plan import caption
@@ -14,6 +15,7 @@ from asfound.report.wording import clean, sentence
 
 if TYPE_CHECKING:
     from asfound.fitout.identification import Follows, Identification, PlaceBelief
+    from asfound.fitout.looks import SeenLook
     from asfound.records.visit import VisitView
 
 SHOWN_BUILDS = 4
@@ -139,7 +141,7 @@ def _builds(found: Identification) -> list[dict[str, Any]]:
 
 
 def _place(place: PlaceBelief) -> dict[str, Any]:
-    how = "; ".join(dict.fromkeys(f"{HOWS.get(look.how, look.how)}" for look in place.looks))
+    how = "; ".join(dict.fromkeys(f"{HOWS.get(look.how, look.how)}{_seen_on(look)}" for look in place.looks))
     labels = [look.label for look in place.looks if look.label]
     looked = "clash" if not place.agrees else place.looked
     belongs = {"kit": "came with the kit", "stranger": "belongs to neither"}.get(place.belongs, "")
@@ -162,6 +164,11 @@ def _place(place: PlaceBelief) -> dict[str, Any]:
         "belongs": belongs,
         "notes": "; ".join(dict.fromkeys(look.note for look in place.looks if look.note)),
     }
+
+
+def _seen_on(look: SeenLook) -> str:
+    """Return the day on which an earlier visit saw it; nothing for a look of this visit."""
+    return f", {day_text(look.time[:10])}" if look.age else ""
 
 
 def _title(found: Identification, name: str) -> str:

@@ -14,6 +14,8 @@ from asfound.evidence.model import OTHER
 from asfound.fitout.cautions import cautions_for
 from asfound.fitout.generic import generic_slots, slot_of
 from asfound.fitout.looks import HOW_TITLES, SOMETHING_ELSE
+from asfound.fitout.words import look_says
+from asfound.quantities.days import day_text
 from asfound.records.catalogues import book_of, catalogue_of
 from asfound.web import words
 from asfound.web.forms import acting, text, texts
@@ -76,6 +78,8 @@ class Panel:
     """Lines of the look that the form shows; empty for a new one."""
     looks: tuple[Entry, ...]
     """All looks at this place that stand, newest first."""
+    before: tuple[tuple[str, str], ...]
+    """What earlier visits saw here, and when, how, by whom."""
     again: bool
     since: str
     photos: tuple[Entry, ...]
@@ -177,11 +181,24 @@ def panel_of(house: House, here: AtVisit, slot: str, *, again: bool) -> Panel:
         asks=_asks(known, group, foreign=bool(belief and belief.variant == OTHER)),
         entries=group,
         looks=looks,
+        before=_before(house, here, slot),
         again=again,
         since=here.view.entries_all[-1].id if again and here.view.entries_all else "",
         photos=tuple(one for one in here.view.photos if one.content.get("place") == slot),
         hazards=cautions_for(hazards),
         effect=_effect(house, here, group),
+    )
+
+
+def _before(house: House, here: AtVisit, slot: str) -> tuple[tuple[str, str], ...]:
+    """Return what earlier visits saw at a place, in words, and when, how, by whom."""
+    seen = [one for one in here.view.looks_before if one.slot == slot]
+    if not seen:
+        return ()
+    catalogue = catalogue_of(house.records, here.view.engine)
+    return tuple(
+        (look_says(catalogue, one), ", ".join(filter(None, (day_text(one.time), HOW_TITLES[one.how], one.by))))
+        for one in seen
     )
 
 
@@ -223,7 +240,7 @@ def _effect(house: House, here: AtVisit, group: tuple[Entry, ...]) -> tuple[Buil
     if not group or view.identification is None or not view.identification.weighed:
         return None
     ids = {one.id for one in group}
-    others = tuple(one for one in view.looks if one.entry not in ids)
+    others = tuple(one for one in (*view.looks_before, *view.looks) if one.entry not in ids)
 
     def compute() -> BuildsOnly | None:
         try:
@@ -269,7 +286,10 @@ def draft(request: Request) -> Response:
     if view.identification is None:
         raise HTTPException(404)
     drafted = draft_entry(
-        view.identification, view.looks, view.facts, catalogue=catalogue_of(house.records, view.engine)
+        view.identification,
+        (*view.looks_before, *view.looks),
+        view.facts,
+        catalogue=catalogue_of(house.records, view.engine),
     )
     return PlainTextResponse(drafted, headers={"content-disposition": 'attachment; filename="draft.yaml"'})
 
