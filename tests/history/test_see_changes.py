@@ -15,6 +15,7 @@ from asfound.history.change_scores import covering, f1
 from asfound.history.changes import bound, change_points, pettitt
 from asfound.history.changes_joint import change_points_together
 from asfound.history.charts import cusum, cusum_arl, cusum_arl_chain, cusum_h, ewma, ewma_limits
+from asfound.history.noise_length import normal_fit, tailed_fit
 from asfound.history.pelt import level_cost, pelt, trend_cost
 
 WELL_LOG_MARKS = [
@@ -197,3 +198,52 @@ def test_channels_that_wander_have_no_common_change():
     assert change_points_together(np.full((50, 3), np.nan)) == ()
     with pytest.raises(InputError, match="no table"):
         change_points_together(np.zeros(10))
+
+
+def test_a_large_step_is_not_explained_away_by_memory():
+    """Days that remember, with gusts: a step of 40 usual moves is a change, the gusts are not."""
+    random = np.random.default_rng(11)
+    false = found = 0
+    for _ in range(6):
+        x = 0.5 * random.standard_t(3, 600)
+        for i in range(1, x.size):
+            x[i] += 0.97 * x[i - 1]
+        false += bool(change_points(x).at)
+        x[400:] -= 20.0
+        found += change_points(x).at == [400]
+    assert false <= 1
+    assert found >= 5
+
+
+def test_what_wanders_under_white_noise_has_no_change():
+    random = np.random.default_rng(12)
+    false = 0
+    for _ in range(6):
+        slow = random.standard_normal(400) * 0.14
+        for i in range(1, slow.size):
+            slow[i] += 0.99 * slow[i - 1]
+        false += bool(change_points(slow + random.standard_normal(400)).at)
+    assert false <= 1
+
+
+def test_where_a_growth_begins_is_a_change_of_slope():
+    random = np.random.default_rng(13)
+    x = random.standard_normal(500) + 0.05 * np.maximum(np.arange(500.0) - 200.0, 0.0)
+    found = change_points(x)
+    assert found.kind == "joined"
+    assert len(found.at) == 1
+    assert found.changes[0].earliest <= 200 <= found.changes[0].latest
+    assert found.changes[0].size.holds(0.05)
+
+
+def test_long_tailed_innovations_cost_what_students_density_says():
+    """Against SciPy's density with four degrees of freedom at the scale that fits."""
+    from scipy import stats
+
+    e = stats.t.rvs(3, size=2000, random_state=4)
+    fitted = tailed_fit(np.zeros((2000, 0)), e)
+    assert fitted is not None
+    scale = stats.t.fit(e, fdf=4, floc=0)[2]
+    assert fitted[0] == pytest.approx(-2.0 * float(stats.t.logpdf(e, 4, 0, scale).mean()), rel=1e-6)
+    normal = normal_fit(np.zeros((2000, 0)), e)
+    assert normal[0] == pytest.approx(-2.0 * float(stats.norm.logpdf(e, 0, np.sqrt((e**2).mean())).mean()), rel=1e-9)

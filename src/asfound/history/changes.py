@@ -1,10 +1,13 @@
 """Where the level of a series changes for good, and how sure that is.
 
-Three kinds are tried and the shortest description wins (minimum description length, Davis, Lee and Rodriguez-Yam 2006,
-J. Am. Stat. Assoc. 101, 223): levels that step; levels that step on one common slope (drift and repairs); and, only
-when asked for, straight lines that break. For each, the exact best segments are found over a range of prices (`pelt`; a
-range of prices as Haynes, Eckley and Fearnhead 2017, J. Comput. Graph. Stat. 26, 134), and each answer is judged with
-noise that remembers: an autoregression of order 0 to 3 of what is left. So a wandering series without steps gets none.
+Kinds are tried and the shortest description wins (minimum description length, Davis, Lee and Rodriguez-Yam 2006, J. Am.
+Stat. Assoc. 101, 223): levels that step; levels that step on one common slope (drift and repairs); joined straight
+lines, where a growth or a drift begins or ends; and, only when asked for, straight lines that break. For levels and
+broken lines the exact best segments are found over a range of prices (`pelt`; a range of prices as Haynes, Eckley and
+Fearnhead 2017, J. Comput. Graph. Stat. 26, 134) as if noise had no memory; then each is bettered with the memory of
+what is left (`changes_beside_memory`). Each answer is judged with noise that remembers, an autoregression of order 0 to
+3 whose innovations may have long tails but are never free (`noise_length`): a wandering series without steps gets none,
+and memory alone does not explain a step away.
 
 What does not last `min_size` samples is an outlier, not a change: a running median of twice that width bounds it first
 (Davies and Gather 1993, J. Am. Stat. Assoc. 88, 782).
@@ -19,20 +22,20 @@ from typing import Literal
 
 import numpy as np
 
+from asfound.history.changes_beside_memory import bettered
 from asfound.history.correlated import difference_sigma, long_run_variance
 from asfound.history.estimate import UNKNOWN, Estimate
-from asfound.history.normal_equations import solve
+from asfound.history.noise_length import noise_length
+from asfound.history.normal_equations import rest, solve
 from asfound.history.pelt import level_cost, pelt, trend_cost
 from asfound.quantities.typing import Array
 
-Kind = Literal["level", "slope", "trend"]
-"""Steps in a level; steps in a level on one common slope; straight lines that break."""
+Kind = Literal["level", "slope", "joined", "trend"]
+"""Steps in a level; steps in a level on one common slope; straight lines that are joined; straight lines that break."""
 FEWEST = 5
 SHARE = 0.01
 """A segment holds at least this share of the samples, and at least `FEWEST`."""
-MEMORY = 3
-"""Largest order of the noise."""
-PRICES = np.geomspace(2.0, 250.0, 12)
+PRICES = np.geomspace(2.0, 250.0, 8)
 """Times sigma^2 log n."""
 MOST = 2000
 """A longer series is searched in means of so many blocks, then looked at closely about each change."""
@@ -46,7 +49,10 @@ Morley 2015, Quantitative Economics 6, 463)."""
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One change: index of the first sample after it, with the 95 % set of that index, and the size of the step."""
+    """One change: index of the first sample after it, with the 95 % set of that index, and its size.
+
+    The size is the step of the level; for joined lines, which have none, the change of the slope per sample.
+    """
 
     at: int
     earliest: int
@@ -63,7 +69,7 @@ class Changes:
     fitted: Array
     """Level (with slope) at each sample, shape (n,)."""
     slope: float
-    """Per sample, common to all segments; 0 for kind ``level``, nan for ``trend``."""
+    """Per sample, common to all segments; 0 for kind ``level``, nan for lines with changes."""
     memory: tuple[float, ...]
     """Coefficients of the noise's autoregression."""
     sigma: float
@@ -87,7 +93,7 @@ class _Description:
 
 
 def change_points(
-    x: Array, kinds: Sequence[Kind] = ("level", "slope"), *, min_size: int | None = None
+    x: Array, kinds: Sequence[Kind] = ("level", "slope", "joined"), *, min_size: int | None = None
 ) -> Changes:  # fmt: skip
     """Return the changes of a series of evenly spaced samples.
 
@@ -95,7 +101,7 @@ def change_points(
     ----------
     x : array of shape (n,)
         nan is left out; indices count all samples. Daily or hourly means of normalised residuals, not raw readings.
-    kinds : sequence of {"level", "slope", "trend"}
+    kinds : sequence of {"level", "slope", "joined", "trend"}
         Which descriptions may win.
     min_size : int, optional
         Fewest samples that make a segment; 1 % of the series and at least 5 without it.
@@ -113,8 +119,9 @@ def change_points(
     bounded = bound(coarse, max(smallest // each, 1))
     found = [one for kind in kinds for one in _candidates(bounded, kind, max(smallest // each, 2 if each > 1 else 1))]
     none = min((one for one in found if not one.at), key=lambda one: one.length)
-    best = min(found, key=lambda one: one.length)
-    best = best if none.length - best.length >= STRONG else none
+    least = min(one.length for one in found)
+    # each change has to pay by strong evidence: the fewest of those that are nearly as short
+    best = min((one for one in found if one.length <= least + STRONG), key=lambda one: (len(one.at), one.length))
     close = bound(good, smallest)
     at = _looked_at_closely(close, [k * each for k in best.at], best.kind, each) if each > 1 else list(best.at)
     fitted, slope = fit_segments(close, at, best.kind)
@@ -156,6 +163,24 @@ def bound(x: Array, half: int, width: float = 3.0) -> Array:
 
 
 def _candidates(x: Array, kind: Kind, smallest: int) -> list[_Description]:
+    sets = [()] if kind == "joined" else _sets(x, kind, smallest)
+    found = {at: _describe(x, at, kind) for at in sets}
+    if kind == "trend":
+        return list(found.values())
+
+    def length_of(at: tuple[int, ...]) -> tuple[float, Array]:
+        if at not in found:
+            found[at] = _describe(x, at, kind)
+        return found[at].length, found[at].memory
+
+    starts = {(): None, min(found, key=lambda at: found[at].length): None}
+    for at in starts:
+        bettered(x, at, kind, smallest, length_of)
+    return list(found.values())
+
+
+def _sets(x: Array, kind: Kind, smallest: int) -> list[tuple[int, ...]]:
+    """Return the best sets of changes over a range of prices, for noise without memory."""
     n = x.size
     variance = difference_sigma(x) ** 2
     if not variance > 0.0:
@@ -172,7 +197,7 @@ def _candidates(x: Array, kind: Kind, smallest: int) -> list[_Description]:
             sets[tuple(at)] = None
         if not at:  # nor does a dearer price bring any back
             break
-    return [_describe(x, at, kind) for at in sets]
+    return list(sets)
 
 
 def _on_a_slope(x: Array, price: float, smallest: int, slope: float | None) -> tuple[list[int], float]:
@@ -194,19 +219,9 @@ def _describe(x: Array, at: tuple[int, ...], kind: Kind) -> _Description:
     n = x.size
     sizes = np.diff([0, *at, n])
     length = 2.0 * len(at) * math.log(n) + (2.0 if kind == "trend" else 1.0) * float(np.log(sizes).sum())
-    length += math.log(n) if kind == "slope" else 0.0
-    rest = x - fit_segments(x, at, kind)[0]
-    later = rest[MEMORY:]
-    before = np.stack([rest[MEMORY - lag : n - lag] for lag in range(1, MEMORY + 1)], axis=1)
-    best: tuple[float, Array, float] | None = None
-    for order in range(MEMORY + 1):
-        memory: Array = solve(before[:, :order], later) if order else np.zeros(0)
-        variance = _bounded_variance(later - before[:, :order] @ memory)
-        total = n * math.log(max(variance, 1e-300)) + order * math.log(n)
-        if best is None or total < best[0]:
-            best = total, memory, variance
-    assert best is not None
-    return _Description(length + best[0], kind, at, best[1], best[2])
+    length += math.log(n) if kind in ("slope", "joined") else 0.0
+    noise = noise_length(x - fit_segments(x, at, kind)[0])
+    return _Description(length + noise.length, kind, at, noise.memory, noise.variance)
 
 
 def describe_series(x: Array, at: tuple[int, ...], kind: Kind) -> float:
@@ -214,15 +229,13 @@ def describe_series(x: Array, at: tuple[int, ...], kind: Kind) -> float:
     return _describe(x, at, kind).length
 
 
-def _bounded_variance(e: Array) -> float:
-    spread = 1.4826 * float(np.median(np.abs(e)))
-    bounded = np.clip(e, -3.0 * spread, 3.0 * spread) if spread > 0.0 else e
-    return float((bounded**2).mean())
-
-
 def fit_segments(x: Array, at: Sequence[int], kind: Kind) -> tuple[Array, float]:
     """Return the least-squares fit of a kind with given changes, shape (n,), and the common slope per sample."""
     n = x.size
+    if kind == "joined":
+        columns = joined_columns(n, at)
+        coefficients = solve(columns, x)
+        return columns @ coefficients, (float(coefficients[1]) if not len(at) else math.nan)
     edges = np.array([0, *at, n])
     sizes = np.diff(edges)
     which = np.repeat(np.arange(sizes.size), sizes)
@@ -243,6 +256,12 @@ def fit_segments(x: Array, at: Sequence[int], kind: Kind) -> tuple[Array, float]
     below_each = np.add.reduceat(t * t, edges[:-1])
     each = np.add.reduceat(t * x, edges[:-1]) / np.where(below_each > 0.0, below_each, 1.0)
     return levels + each[which] * t, (float(each[0]) if sizes.size == 1 else math.nan)
+
+
+def joined_columns(n: int, at: Sequence[int]) -> Array:
+    """Return the columns of joined straight lines: level, slope, and what each change adds to it. Shape (n, k)."""
+    t = np.arange(n, dtype=float)
+    return np.stack([np.ones(n), t - 0.5 * (n - 1), *(np.maximum(t - one, 0.0) for one in at)], axis=1)
 
 
 def _looked_at_closely(x: Array, at: list[int], kind: Kind, reach: int) -> list[int]:
@@ -266,6 +285,8 @@ def _sized(x: Array, fitted: Array, at: Sequence[int], kind: Kind) -> list[Chang
     noise = long_run_variance(x - fitted) if at else math.nan
     plain = float((x - fitted).var())
     noise = max(noise, plain)
+    if kind == "joined":
+        return _joins(x, at, noise)
     edges = [0, *at, x.size]
     found = []
     for before, one, after in zip(edges[:-2], edges[1:-1], edges[2:], strict=True):
@@ -278,6 +299,30 @@ def _sized(x: Array, fitted: Array, at: Sequence[int], kind: Kind) -> list[Chang
             step -= float(fitted[min(one + 1, after - 1)] - fitted[one]) if after - one > 1 else 0.0
         size = Estimate.of(step, error) if math.isfinite(error) else UNKNOWN
         found.append(Change(one, low, high, size))
+    return found
+
+
+def _joins(x: Array, at: Sequence[int], noise: float) -> list[Change]:
+    """Return the changes of slope of joined lines, and the places whose squared error is not clearly more."""
+    n = x.size
+    columns = joined_columns(n, at)
+    scaled = columns / np.abs(columns).max(axis=0)
+    inverse = np.linalg.inv(scaled.T @ scaled) * noise
+    coefficients = solve(columns, x)
+    found = []
+    edges = [0, *at, n]
+    for k, one in enumerate(at):
+        others = [place for place in at if place != one]
+        tried = np.unique(
+            np.linspace(edges[k] + 1, edges[k + 2] - 2, min(edges[k + 2] - edges[k] - 2, 200)).astype(int)
+        )
+        errors = np.array(
+            [float((rest(joined_columns(n, sorted([*others, int(place)])), x) ** 2).sum()) for place in tried]
+        )
+        inside = tried[errors - errors.min() <= LOCATION * noise]
+        error = math.sqrt(max(float(inverse[k + 2, k + 2]), 0.0)) / float(np.abs(columns[:, k + 2]).max())
+        size = Estimate.of(float(coefficients[k + 2]), error) if math.isfinite(error) else UNKNOWN
+        found.append(Change(one, min(int(inside[0]), one), max(int(inside[-1]), one), size))
     return found
 
 

@@ -1,0 +1,144 @@
+"""Changes sought with the memory of the noise known: added one by one where they help most, moved, taken away.
+
+The series and each possible change are filtered by the autoregression of what the present description leaves
+(generalised least squares), so that a step beside strong memory is seen as what it is, one large innovation that does
+not come back. After each change the memory is estimated anew on what is left (Bai 1997, Econometric Theory 13, 315, for
+one change after the other).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from asfound.history.normal_equations import orthonormal
+from asfound.history.pelt import Index
+from asfound.quantities.typing import Array
+
+MOST_CHANGES = 12
+PLACES = 500
+"""Places tried of joined lines."""
+Length = Callable[[tuple[int, ...]], tuple[float, Array]]
+"""Description length and memory of a set of changes."""
+
+
+def bettered(x: Array, at: tuple[int, ...], kind: str, smallest: int, length_of: Length) -> tuple[int, ...]:
+    """Return the set of changes after adding, moving and taking away as long as the description gets shorter.
+
+    Parameters
+    ----------
+    x : array of shape (n,)
+        Without nan.
+    at : tuple of int
+        Changes to begin with.
+    kind : {"level", "slope", "joined"}
+    smallest : int
+        Fewest samples of a segment.
+    length_of : callable
+        Also keeps what was tried, if the caller wants it.
+    """
+    least, memory = length_of(at)
+    for _ in range(MOST_CHANGES):
+        if len(at) >= max(MOST_CHANGES, x.size // 50):
+            break
+        place = _best_place(x, at, kind, smallest, memory)
+        if place is None:
+            break
+        new = _moved(x, tuple(sorted([*at, place])), kind, smallest, length_of)
+        # two may be needed before one helps: a fault that comes and goes
+        second = _best_place(x, new, kind, smallest, length_of(new)[1]) if length_of(new)[0] >= least else None
+        if second is not None:
+            new = min(new, tuple(sorted([*new, second])), key=lambda one: length_of(one)[0])
+        new = _thinned(new, length_of)
+        if length_of(new)[0] >= least:
+            break
+        at = new
+        least, memory = length_of(at)
+    return at
+
+
+def _moved(x: Array, at: tuple[int, ...], kind: str, smallest: int, length_of: Length) -> tuple[int, ...]:
+    """Return the changes, each put where it helps most beside the others."""
+    if len(at) < 2:
+        return at
+    for one in at:
+        others = tuple(place for place in at if place != one)
+        place = _best_place(x, others, kind, smallest, length_of(at)[1])
+        if place is None:
+            continue
+        new = tuple(sorted([*others, place]))
+        if length_of(new)[0] < length_of(at)[0]:
+            at = new
+    return at
+
+
+def _thinned(at: tuple[int, ...], length_of: Length) -> tuple[int, ...]:
+    while at:
+        fewer = min((tuple(p for p in at if p != one) for one in at), key=lambda less: length_of(less)[0])
+        if length_of(fewer)[0] >= length_of(at)[0]:
+            break
+        at = fewer
+    return at
+
+
+def _best_place(x: Array, at: tuple[int, ...], kind: str, smallest: int, memory: Array) -> int | None:
+    """Return where one more change takes away most of the squared innovations."""
+    n = x.size
+    places = np.arange(smallest, n - smallest + 1)
+    for one in at:
+        places = places[np.abs(places - one) >= smallest]
+    if not places.size:
+        return None
+    t = np.arange(n, dtype=float)
+    if kind == "joined":
+        places = places[:: max(1, places.size // PLACES)]
+        columns = [np.ones(n), t - t.mean(), *(np.maximum(t - one, 0.0) for one in at)]
+    else:
+        columns = [np.ones(n), *([t - t.mean()] if kind == "slope" else []), *((t >= one).astype(float) for one in at)]
+    q = orthonormal(filtered(np.stack(columns, axis=1), memory))
+    white = filtered(x[:, None], memory)
+    left = (white - q @ (q.T @ white))[:, 0]
+    if kind == "joined":
+        ramps = filtered(np.maximum(t[:, None] - places, 0.0), memory)
+        along = ramps.T @ np.column_stack([left, q])
+        size = (ramps * ramps).sum(axis=0)
+    else:
+        along = _with_steps(np.column_stack([left, q]), memory, places)
+        size = _size_of_steps(n, memory, places)
+    free = size - (along[:, 1:] ** 2).sum(axis=1)
+    gain = np.where(free > 1e-9 * np.maximum(size, 1e-300), along[:, 0] ** 2 / np.maximum(free, 1e-300), -1.0)
+    return int(places[gain.argmax()])
+
+
+def filtered(columns: Array, memory: Array) -> Array:
+    """Return columns less what their past foretells; the first samples, without a past, are left out."""
+    order = memory.size
+    found = columns[order:].copy()
+    for lag, coefficient in enumerate(memory, 1):
+        found -= coefficient * columns[order - lag : len(columns) - lag]
+    return found
+
+
+def _with_steps(rows: Array, memory: Array, places: Index) -> Array:
+    """Return the products of columns with the filtered step at each place; from running sums. Shape (places, k)."""
+    order = memory.size
+    after = np.vstack([np.cumsum(rows[::-1], axis=0)[::-1], np.zeros((order + 1, rows.shape[1]))])
+    wide = np.vstack([rows, np.zeros((order + 1, rows.shape[1]))])
+    heights = 1.0 - np.concatenate([[0.0], np.cumsum(memory)])
+    start = np.maximum(places - order, 0)
+    found: Array = heights[-1] * after[start]
+    for lag in range(order):
+        found = found + (heights[lag] - heights[-1]) * wide[start + lag]
+    return found
+
+
+def _size_of_steps(n: int, memory: Array, places: Index) -> Array:
+    order = memory.size
+    heights = 1.0 - np.concatenate([[0.0], np.cumsum(memory)])
+    start = np.maximum(places - order, 0)
+    rows = n - order - start
+    found = heights[-1] ** 2 * np.maximum(rows - order, 0)
+    for lag in range(order):
+        found = found + np.where(rows > lag, heights[lag] ** 2, 0.0)
+    return np.asarray(found, dtype=float)
