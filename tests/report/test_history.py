@@ -17,12 +17,13 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from asfound.history.look_parts import ChannelThere, EngineLook, Indicator, Interval, Moment, Reach, StepSeen
+from asfound.history.look_words import move
 from asfound.records.visit import VisitView
 from asfound.report.axis import Wall
 from asfound.report.content_fleet import made
 from asfound.report.content_history import fan_of, level_of, narrowed
 from asfound.report.content_history_paper import history
-from asfound.report.content_history_tables import amount, tables_of, worded
+from asfound.report.content_history_tables import tables_of, worded
 from asfound.report.history_frame import Event, history_events
 from asfound.report.history_row import Columns, Fan, HistoryRow, history_row
 from asfound.report.history_window import window_of
@@ -274,13 +275,16 @@ def test_the_level_turns_where_the_drift_began_and_ends_at_now() -> None:
 
 
 def test_a_share_is_a_ratio() -> None:
-    one = indicator(share=True, now=Interval(110.0, 109.0, 111.0), moved=Interval(math.log(1.1), 0.09, 0.1))
+    one = indicator(
+        share=True, matters=0.05, now=Interval(110.0, 109.0, 111.0), moved=Interval(math.log(1.1), 0.09, 0.1)
+    )
     assert level_of(one, BEGIN + YEAR)[0][1] == pytest.approx(100.0)
-    assert amount(Interval(math.log(1.1), math.log(1.05), math.log(1.15)), one.quantity, True, "si")[0] == "+10.0 %"
+    assert move(one, Interval(math.log(1.1), math.log(1.05), math.log(1.15)))[0] == "+10.0 %"
 
 
 def test_a_difference_of_temperature_has_no_offset() -> None:
-    assert amount(Interval(5.0, 4.0, 6.0), "jacket_water_outlet_temperature", False, "us")[0] == "+9.0 °F"
+    assert move(indicator(), Interval(5.0, 4.0, 6.0), "us") == ("+9.0 °F", "+7.2 to +10.8")
+    assert move(indicator(), Interval(5.0, 4.0, 6.0), "si") == ("+5.0 K", "+4.0 to +6.0")
 
 
 def test_no_forecast_where_nothing_is_reached() -> None:
@@ -303,7 +307,7 @@ def test_changes_say_since_when_and_how_sure() -> None:
     )
     told = tables_of(look(indicator(judged="still", steps=(step,))), "si", UTC).changes
     assert told[0].kind == "Step"
-    assert "Came with the visit X/2031-01-02" in told[0].says
+    assert "With the visit X/2031-01-02" in told[0].says
 
 
 def test_nothing_moving_is_said() -> None:

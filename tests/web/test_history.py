@@ -132,7 +132,7 @@ def test_a_visit_has_its_history_on_the_spine(pages: TestClient) -> None:
 
 def test_rows_say_what_moved_and_when_the_limit_is_reached(pages: TestClient) -> None:
     html = pages.get(f"{A2}/history").text
-    assert "rises since 17 January 2032" in html
+    assert "since 17 January 2032 (12 to 23 January 2032)" in html
     assert "permit, 1.0 g/hp-h: 132 ppm" in html
     assert "drift begins" in html
     assert "97 in 100" in html

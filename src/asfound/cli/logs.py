@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from asfound.history.look_parts import EngineLook
+    from asfound.history.look_words import System
     from asfound.records.store import Records
     from asfound.records.things import EngineRecord
 
@@ -97,16 +98,18 @@ def log_look(engine: str, day: str = "", /, *, workers: int = 1, where: Home = H
         Processes that share the work.
     """
     from asfound.records.logs_of_engine import look_at_engine
+    from asfound.records.unit_system import system_of
 
     records = opened(where)
     found = records.engine(engine)
     with _told_parts(f"Looking at the log of {found.tag}") as tell:
         look = look_at_engine(records, found, day or None, workers=max(workers, 1), tell=tell)
-    answer(where, look, lambda: _look(found.tag, look))
+    answer(where, look, lambda: _look(found.tag, look, system_of(records, found)))
 
 
-def _look(tag: str, look: EngineLook) -> Iterator[str]:
+def _look(tag: str, look: EngineLook, system: System) -> Iterator[str]:
     from asfound.history.findings import found_in
+    from asfound.history.look_words import says_of
 
     yield coloured(f"{tag} up to {look.day}: {look.rows:,} rows, {len(look.channels)} channels", "head")
     for note in look.notes:
@@ -118,13 +121,13 @@ def _look(tag: str, look: EngineLook) -> Iterator[str]:
         if rows:
             yield coloured(title, "head")
             for one in rows:
-                yield from wrapped(one.says, "  ")
+                yield from wrapped(says_of(one, system), "  ")
     still = sum(one.judged == "still" for one in look.indicators)
     unknown = [one.title for one in look.indicators if one.judged == "unknown"]
     yield f"{still} of {len(look.indicators)} indicators stand still" + (
         f"; nothing can be said of {', '.join(unknown)}" if unknown else ""
     )
-    other = [one for one in found_in(look) if one.code >= "HI-04"]
+    other = [one for one in found_in(look, system) if one.code >= "HI-04"]
     if other:
         yield coloured("Found", "head")
         for finding in other:
@@ -150,6 +153,7 @@ def log_fleet(*, day: str = "", workers: int = 2, where: Home = Home()) -> None:
     """
     from asfound.history.attention import attention
     from asfound.records.logs_of_engine import fleet_looks, imports
+    from asfound.records.unit_system import system_of
 
     records = opened(where)
     todo = [one for one in records.engines() if imports(records, one)]
@@ -160,7 +164,7 @@ def log_fleet(*, day: str = "", workers: int = 2, where: Home = Home()) -> None:
         "engines": [
             {
                 "engine": one.tag, "day": look.day if look else None, "score": attention(look).score if look else None,
-                "says": attention(look).says if look else (),
+                "says": attention(look, system_of(records, one)).says if look else (),
             }
             for one, look in ranked
         ],

@@ -189,6 +189,7 @@ class _Work:
                 y=block_mean(_signal(made, values), rows.counts, first), hours=blocks.hours,
                 counts=blocks.counts, effects={n: v for n, v in blocks.effects.items() if n in made.watched.effects},
                 running_share=blocks.running_share, visits=self.facts.visits, limit=_limit(self.facts.limits, made),
+                works=self.facts.works,
             )  # fmt: skip
 
     def _indicators(self, pieces: look_disk.Pieces, series: Sequence[Series]) -> tuple[Indicator, ...]:

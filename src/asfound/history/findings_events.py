@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from asfound.history.findings_trends import finding
 from asfound.history.look_parts import EngineLook
-from asfound.history.look_words import day_of
+from asfound.history.look_words import day_said
 from asfound.quantities.words import Finding
 
 RECENT = 180 * 86_400 * 1_000_000
@@ -26,7 +26,7 @@ def find(look: EngineLook) -> Iterator[Finding]:
             yield finding(
                 look, "HI-25",
                 f"The hours counter went from {one.before / 3600:,.0f} h to {one.after / 3600:,.0f} h on "
-                f"{day_of(one.time)}.",
+                f"{day_said(one.time)}.",
                 "soon", "Note the exchange of the meter, or due dates by hours are wrong.",
             )  # fmt: skip
     apart = events.availability.high - events.availability.low
@@ -47,7 +47,7 @@ def find(look: EngineLook) -> Iterator[Finding]:
                 else "Look at governor, throttle linkage and mixture before the load."
             )
             yield finding(
-                look, "HI-26", f"On {day_of(swing.start)}: {what}. {swing.says}", "soon", then, group="knock",
+                look, "HI-26", f"On {day_said(swing.start)}: {what}. {swing.says}", "soon", then, group="knock",
                 leads=swing.leads,
             )  # fmt: skip
 
@@ -60,7 +60,7 @@ def _trips(look: EngineLook) -> Iterator[Finding]:
     after = f"; after it came {', '.join(last.consequences[:4])}" if last.consequences else ""
     sure = "first was" if len(last.first_out) == 1 else "first, within one scan, were"
     yield finding(
-        look, "HI-20", f"The last trip, on {day_of(last.time)}: {sure} {', '.join(last.first_out)}{after}.", "note",
+        look, "HI-20", f"The last trip, on {day_said(last.time)}: {sure} {', '.join(last.first_out)}{after}.", "note",
         "Begin with the first: what came after it are consequences.", first_out=", ".join(last.first_out),
     )  # fmt: skip
     same = [one for one in trips if one.first_out == last.first_out]
@@ -78,7 +78,7 @@ def _alarms(look: EngineLook) -> Iterator[Finding]:
         worst = max(bouts, key=lambda one: one.raised)
         yield finding(
             look, "HI-22",
-            f"{worst.tag} came and went {worst.raised} times from {day_of(worst.start)} to {day_of(worst.end)}"
+            f"{worst.tag} came and went {worst.raised} times from {day_said(worst.start)} to {day_said(worst.end)}"
             + (f", and {len(bouts) - 1} more bouts" if len(bouts) > 1 else "") + ".",
             "soon", "Look at its switch, its set point and its delay: an alarm that chatters is not read.",
         )  # fmt: skip
@@ -87,6 +87,6 @@ def _alarms(look: EngineLook) -> Iterator[Finding]:
         last = floods[-1]
         yield finding(
             look, "HI-23",
-            f"{last.alarms} alarms on {day_of(last.start)}, up to {last.peak} in ten minutes: too many to answer.",
+            f"{last.alarms} alarms on {day_said(last.start)}, up to {last.peak} in ten minutes: too many to answer.",
             "note", "Take the first of them; the rest want suppression by the state of the engine.",
         )  # fmt: skip

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from asfound.history.channels import split_channel
 from asfound.history.findings_trends import finding
 from asfound.history.look_parts import EngineLook, SensorFault
-from asfound.history.look_words import day_of
+from asfound.history.look_words import day_said, span_said
 from asfound.quantities.register import title_of
 from asfound.quantities.words import Finding, Severity
 
@@ -51,7 +51,7 @@ def find(look: EngineLook) -> Iterator[Finding]:
     gaps = [one for one in look.faults if one.kind == "gap" and (one.end - one.start) / 1e6 >= GAP]
     if gaps:
         days = sum(one.end - one.start for one in gaps) / 86_400e6
-        told = ", ".join(f"{day_of(one.start)} to {day_of(one.end)}" for one in gaps[-3:])
+        told = "; ".join(span_said(one.start, one.end) for one in gaps[-3:])
         yield finding(
             look, "HI-17", f"The log has {len(gaps)} gaps of a day and more, {days:.0f} days in all: {told}.", "note",
             "Ask for the missing files: a file that comes later fills its gap.",
@@ -68,8 +68,8 @@ def _faults(look: EngineLook, code: str, kind: str, found: list[SensorFault]) ->
     if len(channels) <= FOLDED and kind in ONLY_OPEN:
         for channel in channels:
             one = [fault for fault in found if fault.channel == channel][-1]
-            until = "still" if one.open else f"until {day_of(one.end)}"
-            says = f"{title(channel)} {WORDS[kind]} since {day_of(one.start)}, {until}: {one.says}."
+            until = "still" if one.open else f"until {day_said(one.end)}"
+            says = f"{title(channel)} {WORDS[kind]} since {day_said(one.start)}, {until}: {one.says}."
             severity: Severity = "visit" if one.open and kind == "stuck" else "soon" if one.open else "note"
             yield finding(
                 look, code, says, severity, STEPS[kind], group="exhaust" if "exhaust" in channel else "",
@@ -82,7 +82,7 @@ def _faults(look: EngineLook, code: str, kind: str, found: list[SensorFault]) ->
     first, last = min(one.start for one in found), max(one.end for one in found)
     open_ = any(one.open for one in found)
     yield finding(
-        look, code, f"{names}: {WORDS[kind]}, {day_of(first)} to {day_of(last)}: {found[-1].says}.",
+        look, code, f"{names}: {WORDS[kind]}, {span_said(first, last)}: {found[-1].says}.",
         "soon" if open_ and kind != "coarse" else "note", STEPS[kind],
         channel=channels[0] if len(channels) == 1 else "",
     )  # fmt: skip

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from asfound.history.look_parts import EffectSeen, EngineLook, Indicator, StepSeen, VisitSeen
-from asfound.history.look_words import between, day_of, reach_words
+from asfound.history.look_words import System, between, day_said, effect_says, reach_words, says_of, when
+from asfound.quantities.days import day_text
 from asfound.quantities.words import Finding, Severity
 
 SUBJECTS = {"exhaust": "cylinders", "mixture": "exhaust", "catalyst": "exhaust", "fuel": "fuel", "knock": "load"}
@@ -31,19 +32,19 @@ ENGINE_SIDE = ("catalyst_rise", "oxygen", "turbine_inlet", "knock_level", "fuel_
 """What moves too when a cylinder, and not its thermocouple, has changed."""
 
 
-def find(look: EngineLook) -> Iterator[Finding]:
+def find(look: EngineLook, system: System = "si") -> Iterator[Finding]:
     """Yield them."""
     for one in look.indicators:
         if one.judged == "beyond":
-            yield _beyond(look, one)
+            yield _beyond(look, one, system)
         elif one.judged == "near":
-            yield _near(look, one)
+            yield _near(look, one, system)
         elif one.judged == "moves" and one.kind in ("drift", "both") and abs(one.moved.value) >= one.matters:
-            yield _drifts(look, one)
+            yield _drifts(look, one, system)
     for together in _moments(look)[-MOST:]:
-        yield _stepped(look, together)
+        yield _stepped(look, together, system)
     for visit in look.visits:
-        yield from _repair(look, visit)
+        yield from _repair(look, visit, system)
 
 
 def finding(
@@ -53,40 +54,40 @@ def finding(
     """Return a finding of the log."""
     return Finding(
         code=code, subject=SUBJECTS.get(group, "other"), says=says, severity=severity, next_step=next_step,
-        compared_with=compared or f"the engine's own log up to {look.day}", probability=probability,
+        compared_with=compared or f"the engine's own log up to {day_text(look.day)}", probability=probability,
         cautions=(), extra={"from": "log", **({"indicator": key} if key else {}), **extra},
     )  # fmt: skip
 
 
-def _beyond(look: EngineLook, one: Indicator) -> Finding:
+def _beyond(look: EngineLook, one: Indicator, system: System) -> Finding:
     return finding(
-        look, "HI-01", one.says, "visit",
+        look, "HI-01", says_of(one, system), "visit",
         "Read it with another instrument; then look for the cause and compare with the engine's own manual.",
         group=one.group, key=one.key, compared=one.limit_from,
     )  # fmt: skip
 
 
-def _near(look: EngineLook, one: Indicator) -> Finding:
+def _near(look: EngineLook, one: Indicator, system: System) -> Finding:
     reach = one.reach
     assert reach is not None
     return finding(
-        look, "HI-02", one.says, "visit",
-        f"Find the cause before {day_of(reach.earliest)}. It tells of {one.sees}. {reach_words(reach)}.",
+        look, "HI-02", says_of(one, system), "visit",
+        f"Find the cause before {day_said(reach.earliest)}. It tells of {one.sees}. {reach_words(reach)}.",
         group=one.group, key=one.key, probability=1.0 - reach.never, compared=one.limit_from,
     )  # fmt: skip
 
 
-def _drifts(look: EngineLook, one: Indicator) -> Finding:
+def _drifts(look: EngineLook, one: Indicator, system: System) -> Finding:
     way = "up" if one.moved.value > 0 else "down"
     return finding(
-        look, SYMPTOMS.get((one.key.partition("@")[0], way), "HI-03"), one.says, "soon",
+        look, SYMPTOMS.get((one.key.partition("@")[0], way), "HI-03"), says_of(one, system), "soon",
         f"It tells of {one.sees}. Look which of these changed{_since(one)}.", group=one.group, key=one.key,
         direction=way, quantity=one.quantity, place=one.place,
     )  # fmt: skip
 
 
 def _since(one: Indicator) -> str:
-    return f" at about {day_of(one.began.time)}" if one.began else ""
+    return f" at about {day_said(one.began.time)}" if one.began else ""
 
 
 Moved = tuple[Indicator, StepSeen]
@@ -112,7 +113,7 @@ def _moments(look: EngineLook) -> list[list[Moved]]:
     return [sorted(one, key=lambda moved: -abs(moved[1].size.value) / moved[0].matters) for one in found]
 
 
-def _stepped(look: EngineLook, together: list[Moved]) -> Finding:
+def _stepped(look: EngineLook, together: list[Moved], system: System) -> Finding:
     one, step = together[0]
     others = list(dict.fromkeys(_inside(other.title) for other, _ in together[1:] if other.key != one.key))
     base, way = one.key.partition("@")[0], "up" if step.size.value > 0 else "down"
@@ -128,10 +129,14 @@ def _stepped(look: EngineLook, together: list[Moved]) -> Finding:
     said = f". With it moved: {', '.join(others[:5])}" if others else ""
     if alone:
         said = ". Nothing else moved with it: that speaks for the sensor"
+    work = next((each.why for _, each in together if each.why), "")
+    done = f". About that day: {work}" if work else ""
+    ask = "Ask whether that work moved it" if work else "Ask what was done at that time"
     return finding(
-        look, code, f"{day_of(step.time)}: {_inside(one.title)} stepped by {between(one, step.size)}{said}.",
+        look, code,
+        f"{when(step)}: {_inside(one.title)} stepped by {between(one, step.size, system)}{said}{done}.",
         "soon" if step.time >= look.end - YEAR // 4 else "note",
-        f"Ask what was done at that time. It tells of {one.sees}.", group=one.group, key=one.key,
+        f"{ask}. It tells of {one.sees}.", group=one.group, key=one.key,
         direction=way, quantity=one.quantity, place=one.place, alone="yes" if alone else "no",
     )  # fmt: skip
 
@@ -141,7 +146,7 @@ def _inside(title: str) -> str:
     return title[:1].lower() + title[1:] if title[1:2].islower() else title
 
 
-def _repair(look: EngineLook, visit: VisitSeen) -> Iterator[Finding]:
+def _repair(look: EngineLook, visit: VisitSeen, system: System) -> Iterator[Finding]:
     for code, verdicts, severity, then in (
         ("HI-05", ("worked", "likely"), "note", "Nothing: it is told so that it is known."),
         ("HI-06", ("not enough", "worse"), "soon", "Look again for the cause: what was done did not take it away."),
@@ -149,11 +154,12 @@ def _repair(look: EngineLook, visit: VisitSeen) -> Iterator[Finding]:
         found = [one for one in visit.effects if one.verdict in verdicts]
         if found:
             yield finding(
-                look, code, f"Visit {visit.name}: {_told(found)}", severity, then,  # type: ignore[arg-type]
+                look, code, f"Visit {visit.name}: {_told(look, found, system)}", severity, then,  # type: ignore[arg-type]
                 probability=min((one.probability for one in found if one.probability == one.probability), default=None),
                 visit=visit.name,
             )  # fmt: skip
 
 
-def _told(effects: list[EffectSeen]) -> str:
-    return " ".join(one.says for one in sorted(effects, key=lambda one: one.key)[:4])
+def _told(look: EngineLook, effects: list[EffectSeen], system: System) -> str:
+    first = sorted(effects, key=lambda one: one.key)[:4]
+    return " ".join(effect_says(one, look.indicator(one.key), system) for one in first)

@@ -12,7 +12,7 @@ from asfound.history.clocks import duration
 from asfound.history.events import AlarmLog
 from asfound.history.events_alarms import chattering, floods, rates, without_repeats
 from asfound.history.events_hours import bounds
-from asfound.history.events_states import STANDING, StateTable, counter_changes, states_from_log
+from asfound.history.events_states import SERVICE, STANDING, UNSEEN, StateTable, counter_changes, states_from_log
 from asfound.history.events_trips import Trip, trips
 from asfound.history.look_facts import StopFact
 from asfound.history.look_parts import (
@@ -56,7 +56,7 @@ def events_of(rows: Rows, alarms: AlarmLog | None, stops: Sequence[StopFact], en
         over_ten=rate.over_ten if rate else math.nan,
         most_frequent=tuple((tag, int(count)) for tag, count in rate.most_frequent) if rate else (),
         states=tuple(
-            StateSeen(start=int(a), end=int(b), state=word)
+            StateSeen(start=int(a), end=int(b), state=word, why=_why(int(a), int(b), word, stops))
             for a, b, word in zip(table.start, table.end, table.state, strict=True)
         ),
         availability=Interval(low.availability_factor, high.availability_factor, low.availability_factor),
@@ -71,11 +71,24 @@ def events_of(rows: Rows, alarms: AlarmLog | None, stops: Sequence[StopFact], en
 def _told(stops: Sequence[StopFact]) -> StateTable | None:
     if not stops:
         return None
-    ordered = sorted(stops, key=lambda one: one.start)
+    ordered: list[tuple[int, int, str]] = []
+    for one in sorted(stops, key=lambda stop: (stop.start, -stop.end)):
+        begins = max(one.start, ordered[-1][1]) if ordered else one.start  # two that tell of one time: the first counts
+        if one.end > begins:
+            ordered.append((begins, one.end, one.state))
     return StateTable(
-        start=np.array([one.start for one in ordered], np.int64), end=np.array([one.end for one in ordered], np.int64),
-        state=tuple(one.state for one in ordered),
+        start=np.array([begins for begins, _, _ in ordered], np.int64),
+        end=np.array([ends for _, ends, _ in ordered], np.int64), state=tuple(state for _, _, state in ordered),
     )  # fmt: skip
+
+
+def _why(start: int, end: int, state: str, stops: Sequence[StopFact]) -> str:
+    """Return who tells of a stop; empty while it ran, and where nobody saw."""
+    if state in (SERVICE, UNSEEN):
+        return ""
+    middle = (start + end) // 2
+    meant = [one for one in stops if one.start <= middle <= one.end or start <= one.start < end]
+    return next((one.says for one in meant if one.says), "")
 
 
 def _trip(one: Trip, table: StateTable) -> TripSeen:

@@ -41,6 +41,18 @@ class StopFact:
     start: int
     end: int
     state: str
+    says: str = ""
+    """Who told it: a visit, a work order, a failure."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkFact:
+    """Something that was done to the engine between visits, or was seen to fail: a reason of a step."""
+
+    start: int
+    end: int
+    says: str
+    """``work order 2032-114 of 27 August 2032: coil L2``; as it stands inside a sentence."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,3 +66,4 @@ class Facts:
     visits: tuple[VisitFact, ...] = ()
     limits: tuple[LimitFact, ...] = ()
     stops: tuple[StopFact, ...] = ()
+    works: tuple[WorkFact, ...] = ()

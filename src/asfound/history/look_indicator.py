@@ -13,7 +13,7 @@ from asfound.history.changes import change_points
 from asfound.history.channels import SECOND, split_channel
 from asfound.history.drift_parts import Part, drift_by_parts
 from asfound.history.estimate import Estimate
-from asfound.history.look_facts import LimitFact, VisitFact
+from asfound.history.look_facts import LimitFact, VisitFact, WorkFact
 from asfound.history.look_parts import Indicator, Interval, Moment, Reach, StepSeen
 from asfound.history.look_words import says_of
 from asfound.history.sensor_fault import Mask
@@ -29,6 +29,7 @@ DAY = 86_400.0
 FEWEST_ODD_DAYS = 5
 CENTURY = 100 * 365.25 * 86_400.0
 NEAR_VISIT = 2 * 86_400 * SECOND
+DAY_US = 86_400 * SECOND
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +47,7 @@ class Series:
     running_share: float
     visits: tuple[VisitFact, ...]
     limit: LimitFact | None
+    works: tuple[WorkFact, ...] = ()
 
 
 def indicator_of(series: Series) -> Indicator:
@@ -54,7 +56,7 @@ def indicator_of(series: Series) -> Indicator:
     quantity, place = split_channel(made.channel)
     plain = Indicator(
         key=made.key, title=made.title, channel=made.channel, quantity=quantity, place=place, group=row.group,
-        wanted=row.wanted, share=row.share, matters=row.matters, sees=row.sees,
+        wanted=row.wanted, share=row.share, matters=row.matters, sees=row.sees, scale=made.scale, over=made.over,
         covariates=tuple(series.effects), above=row.above,
     )  # fmt: skip
     y = np.log(np.where(series.y > 0, series.y, np.nan)) if row.share else series.y
@@ -207,13 +209,20 @@ def _steps(
 def _step(time: float, earliest: float, latest: float, size: Estimate, series: Series) -> StepSeen:
     at = _us(time)
     return StepSeen(
-        time=at, earliest=_us(earliest), latest=_us(latest), size=_interval(size), visit=_visit(at, series.visits)
-    )
+        time=at, earliest=_us(earliest), latest=_us(latest), size=_interval(size), visit=_visit(at, series.visits),
+        why=_work(_us(earliest), _us(latest), at, series.works),
+    )  # fmt: skip
 
 
 def _visit(at: int, visits: Sequence[VisitFact]) -> str:
     near = [one for one in visits if one.start - NEAR_VISIT <= at <= one.end + NEAR_VISIT]
     return near[0].name if near else ""
+
+
+def _work(earliest: int, latest: int, at: int, works: Sequence[WorkFact]) -> str:
+    """Return the work nearest to a step among what was done within its interval, days counted whole."""
+    near = [one for one in works if one.start - DAY_US <= latest and earliest <= one.end + DAY_US]
+    return min(near, key=lambda one: abs(one.start - at)).says if near else ""
 
 
 def _limit(series: Series) -> tuple[float | None, str, bool]:

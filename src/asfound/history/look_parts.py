@@ -68,6 +68,8 @@ class StepSeen:
     size: Interval
     visit: str = ""
     """Name of the visit that it came with."""
+    why: str = ""
+    """What else was done about that day, as the record has it: ``work order 2032-114 of 27 August 2032: coil L2``."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,6 +108,11 @@ class Indicator:
     share: bool
     matters: float
     """Smallest move that is worth a word."""
+    scale: str = "absolute"
+    """``absolute``: on the scale of its channel. ``difference``: less its like, or less another channel. ``ratio``:
+    over another quantity."""
+    over: str = ""
+    """Quantity that a ratio is over."""
     sees: str
     """What it is an indicator of."""
     covariates: tuple[str, ...] = ()
@@ -189,6 +196,8 @@ class StateSeen:
     start: int
     end: int
     state: str
+    why: str = ""
+    """Who says so, where the record does: a visit, a work order, a failure."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

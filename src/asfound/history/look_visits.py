@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from asfound.history.estimate import probability_above
 from asfound.history.look_facts import VisitFact
 from asfound.history.look_indicator import Series
 from asfound.history.look_parts import EffectSeen, Indicator, Interval, StepSeen, VisitSeen
-from asfound.history.look_words import between
+from asfound.history.look_words import effect_says
 from asfound.history.visit_effect import VisitEffect, Wanted, before_after
 
 WINDOW = 45 * 86_400.0
@@ -104,12 +105,8 @@ def _told(seen: Indicator, told: VisitEffect) -> EffectSeen:
 
 
 def _effect(seen: Indicator, size: Interval, probability: float, verdict: str) -> EffectSeen:
-    words = {
-        "worked": "the repair worked", "likely": "the repair probably worked", "worse": "it went the wrong way",
-        "moved": "it moved", "not enough": "it did not come back",
-    }[verdict]  # fmt: skip
-    return EffectSeen(
+    found = EffectSeen(
         key=seen.key, title=seen.title, channel=seen.channel, difference=size, share=seen.share,
-        probability=probability, verdict=verdict,
-        says=f"{seen.title}: {words}, {between(seen, size)} at equal load and ambient.",
+        probability=probability, verdict=verdict, says="",
     )  # fmt: skip
+    return replace(found, says=effect_says(found, seen))

@@ -49,6 +49,16 @@ class Made:
     """Whether the quantity is logged at several places."""
 
     @property
+    def scale(self) -> str:
+        """Whether it is on the scale of its channel, a difference, or a ratio; see `Indicator.scale`."""
+        return {"value": "absolute", "per": "ratio"}.get(self.watched.make, "difference")
+
+    @property
+    def over(self) -> str:
+        """Quantity that a ratio is over; empty for what is none."""
+        return split_channel(self.others[0])[0] if self.scale == "ratio" and self.others else ""
+
+    @property
     def place(self) -> str:
         """Where it is."""
         return split_channel(self.channel)[1]

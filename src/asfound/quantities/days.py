@@ -18,9 +18,10 @@ def day_text(day: date | str) -> str:
     """
     if isinstance(day, str):
         try:
-            day = date.fromisoformat(day[:10])
+            found = date.fromisoformat(day[:10])
         except ValueError:
             return day
+        return day_text(found)
     return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
 
 

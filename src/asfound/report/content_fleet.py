@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from asfound.history.look_words import move
 from asfound.report.content_history_channels import channel_of, own_scale, watched_row
-from asfound.report.content_history_tables import SIGNS, amount
+from asfound.report.content_history_tables import SIGNS
 from asfound.report.history_logs import zone_of
 from asfound.report.history_row import Columns
 from asfound.report.time_axis import day_said, span_said
@@ -28,10 +29,12 @@ if TYPE_CHECKING:
     from asfound.records.things import EngineRecord
 
 CARDS = ".cards"
-VERSION = 2
+VERSION = 3
 POINTS = 180
 """Points of a small picture; of more the median of neighbours is kept."""
 DAY = 86_400_000_000
+JUDGED = "engineering judgement"
+"""Where a limit comes from that nobody gave; too long for a small picture."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,10 +46,14 @@ class Card:
     version: int = VERSION
     score: float = 0.0
     says: str = ""
+    """In SI; ``says_us`` in US customary units."""
+    says_us: str = ""
     sign: str = "note"
     key: str = ""
     channel: str = ""
     own: bool = False
+    scale: str = "absolute"
+    over: str = ""
     title: str = ""
     quantity: str = ""
     place: str = ""
@@ -69,6 +76,7 @@ class Shown:
     card: Card | None
     state: str
     """``card``, ``log`` (what changed is not worked out yet) or ``none``."""
+    says: str = ""
     title: str = ""
     unit: str = ""
     value: str = ""
@@ -143,11 +151,14 @@ def made(look: EngineLook, name: str) -> Card:
     return Card(
         look=name,
         score=wants.score,
-        says=_said(one, look),
+        says=_said(one, look, "si"),
+        says_us=_said(one, look, "us"),
         sign=SIGNS.get(one.judged, "note"),
         key=one.key,
         channel=one.channel,
         own=own_scale(one, look),
+        scale=one.scale,
+        over=one.over,
         title=one.title,
         quantity=one.quantity,
         place=one.place,
@@ -163,7 +174,7 @@ def made(look: EngineLook, name: str) -> Card:
     )
 
 
-def _said(one: Indicator, look: EngineLook) -> str:
+def _said(one: Indicator, look: EngineLook, system: System) -> str:
     """Say in a few words why this reading is shown."""
     if one.judged == "beyond":
         return "Beyond its limit"
@@ -172,7 +183,7 @@ def _said(one: Indicator, look: EngineLook) -> str:
         span = f" ({span_said(reach.earliest, reach.latest)})" if reach.earliest and reach.latest else ""
         return f"At its limit on {day_said(reach.time)}{span}"
     if one.judged == "moves" and one.moved.known:
-        much, _ = amount(one.moved, one.quantity, one.share, "si")
+        much, _ = move(one, one.moved, system)
         began = one.began.time if one.began is not None else one.moved_from
         return f"{much} since {day_said(began)}" if began else f"{much} over the log"
     faults = sum(fault.open for fault in look.faults)
@@ -181,7 +192,7 @@ def _said(one: Indicator, look: EngineLook) -> str:
 
 def _limit_words(one: Indicator) -> str:
     said = one.limit_from.partition(",")[0].strip()
-    return said if said and not any(sign.isdigit() for sign in said) else "limit"
+    return said if said and said != JUDGED and not any(sign.isdigit() for sign in said) else "limit"
 
 
 def _usual_one(look: EngineLook) -> Indicator | None:
@@ -225,7 +236,7 @@ def shown(engine: EngineRecord, card: Card | None, state: str, system: System) -
 
         like = Indicator(
             key=card.key, title=card.title, channel=card.channel, quantity=card.quantity, place=card.place, group="",
-            wanted="still", share=False, matters=0.0, sees="",
+            wanted="still", share=False, matters=0.0, sees="", scale=card.scale, over=card.over,
         )  # fmt: skip
         channel = watched_row(like, system)
     values = channel.shown(np.asarray(card.value), system)
@@ -249,6 +260,7 @@ def shown(engine: EngineRecord, card: Card | None, state: str, system: System) -
     said = f"{engine.tag}, {card.title}: now {now} {channel.unit}"
     return Shown(
         engine=engine, card=card, state=state, title=card.title, unit=channel.unit, value=now,
+        says=card.says_us if system == "us" else card.says,
         picture={
             "columns": columns, "label": said, "value": now,
             "start": card.start, "end": max(card.end, card.start + DAY),

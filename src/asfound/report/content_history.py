@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from asfound.history.look_words import says_of
 from asfound.quantities.display import number_text
 from asfound.report.axis import Wall
 from asfound.report.content_history_channels import OWN, Channel, channel_of, chosen, own_scale, watched_row
-from asfound.report.content_history_tables import worded
 from asfound.report.history_frame import LEFT, Event
 from asfound.report.history_row import Change, Columns, Fan, HistoryRow, value_axis
 from asfound.report.ink import text_width
@@ -43,10 +43,8 @@ class ShownRow:
     """Mean, lowest and highest of what is shown, in words."""
     indicator: Indicator | None = None
 
-    @property
-    def says(self) -> str:
-        """What the look says of it."""
-        return self.indicator.says if self.indicator is not None else ""
+    says: str = ""
+    """What the look says of it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,8 +153,9 @@ def _shown(name: str, i: int, found: Trend, logs: LogsOf, window: Window, system
     )  # fmt: skip
     numbers = _numbers(channel, found, i, system)
     said = f"{channel.title}, {window.said}: {numbers}"
-    row = _relabelled(row, f"{said}. {worded(indicator.says)}" if indicator and indicator.says else said)
-    return ShownRow(channel=channel, row=row, numbers=numbers, indicator=indicator)
+    says = says_of(indicator, system) if indicator is not None else ""
+    row = _relabelled(row, f"{said}. {says}" if says else said)
+    return ShownRow(channel=channel, row=row, numbers=numbers, indicator=indicator, says=says)
 
 
 def _own(name: str, logs: LogsOf, window: Window, system: System) -> ShownRow:
@@ -171,11 +170,12 @@ def _own(name: str, logs: LogsOf, window: Window, system: System) -> ShownRow:
     if len(inside):
         said = [number_text(float(v), 3) for v in (np.mean(inside), np.min(inside), np.max(inside))]
         numbers = f"by day at like load: mean {said[0]} {channel.unit}, lowest {said[1]}, highest {said[2]}"
+    says = says_of(one, system)
     row = HistoryRow(
-        title=channel.title, unit=channel.unit, label=f"{channel.title}, {window.said}: {numbers}. {worded(one.says)}",
+        title=channel.title, unit=channel.unit, label=f"{channel.title}, {window.said}: {numbers}. {says}",
         **_watched(one, channel, system, logs.look.end),
     )  # fmt: skip
-    return ShownRow(channel=channel, row=row, numbers=numbers, indicator=one)
+    return ShownRow(channel=channel, row=row, numbers=numbers, indicator=one, says=says)
 
 
 def looked_row(one: Indicator, look: EngineLook, system: System) -> HistoryRow:
@@ -183,7 +183,8 @@ def looked_row(one: Indicator, look: EngineLook, system: System) -> HistoryRow:
     channel = watched_row(one, system) if own_scale(one, look) else channel_of(one.channel, system)
     return HistoryRow(
         title=f"{one.title}, {channel.unit}" if channel.unit else one.title, unit=channel.unit,
-        label=f"{one.title}, day by day at like load. {worded(one.says)}", **_watched(one, channel, system, look.end),
+        label=f"{one.title}, day by day at like load. {says_of(one, system)}",
+        **_watched(one, channel, system, look.end),
     )  # fmt: skip
 
 

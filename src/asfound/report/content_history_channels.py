@@ -10,11 +10,11 @@ import numpy as np
 
 from asfound.errors import UnknownNameError
 from asfound.history.channels import RAW, split_channel
+from asfound.history.look_words import unit_of
 from asfound.quantities.display import number_text
 from asfound.quantities.display import unit_words as words_of_unit
 from asfound.quantities.register import quantity
 from asfound.quantities.typing import Array
-from asfound.quantities.units import unit
 from asfound.report.wording import System, named, natural
 
 if TYPE_CHECKING:
@@ -35,8 +35,6 @@ FIRST = (
 """Shown first where no look says what deserves it."""
 OWN = "~"
 """Begins the name of a row that is no channel but a reading watched on a scale of its own."""
-DIFFERENCES = {"°C": "K"}
-"""A difference of temperatures has no zero of its own."""
 MOST, SHOWN = 8, 3
 """Rows that a page shows at most, and by itself."""
 
@@ -50,24 +48,25 @@ class Channel:
     unit: str
     group: str
     quantity: str = ""
-    difference: bool = False
+    factor: float = 0.0
+    """Size of the shown unit in SI, for what has a scale of its own (a difference, a ratio); 0 for all others."""
 
     def shown(self, values: Array, system: System) -> Array:
         """Return SI values in the unit that is shown; what the logger calls something of its own stays."""
         if not self.quantity:
             return values
-        known = quantity(self.quantity)
-        if self.difference:
-            shown: Array = values * (known.unit.factor / unit(symbol_of(self.quantity, system)).factor)
+        if self.factor:
+            shown: Array = values / self.factor
             return shown
+        known = quantity(self.quantity)
         found: Array = np.asarray(known.to_unit(values, symbol_of(self.quantity, system)))  # type: ignore[arg-type]
         return found
 
     def value(self, value: float, system: System) -> str:
         """Return one SI value in words, without its unit."""
         shown = float(self.shown(np.array([value]), system)[0])
-        if not self.quantity:
-            return number_text(shown, 4)
+        if not self.quantity or self.factor:
+            return number_text(shown, 4 if not self.factor else 3)
         known = quantity(self.quantity)
         return number_text(shown, known.digits, known.decimals)
 
@@ -97,29 +96,17 @@ def channel_of(name: str, system: System) -> Channel:
 
 
 def own_scale(one: Indicator, look: EngineLook) -> bool:
-    """Return whether a watched reading has a scale of its own: a difference from its like, or a ratio.
-
-    Its values then lie outside all that its channel ever showed, and the two are not drawn on one axis.
-    """
-    there = next((each for each in look.channels if each.channel == one.channel), None)
-    if there is None or not one.daily:
-        return True
-    middle = float(np.nanmedian(np.asarray(one.daily, float)))
-    return not there.low <= middle <= there.high or one.quantity != there.quantity
+    """Return whether a watched reading stands on no axis of a channel: a difference, a ratio, or without one."""
+    return one.scale != "absolute" or not any(each.channel == one.channel for each in look.channels)
 
 
 def watched_row(one: Indicator, system: System) -> Channel:
     """Return a watched reading as a row of its own."""
-    told = "against" in one.title
-    name = one.quantity if told else ""
+    name, size = unit_of(one, system)
     return Channel(
-        name=f"{OWN}{one.key}",
-        title=one.title,
-        unit=DIFFERENCES.get(symbol_of(name, system), symbol_of(name, system)) if name else "",
-        group="raw",
-        quantity=name,
-        difference=told,
-    )
+        name=f"{OWN}{one.key}", title=one.title, unit=name, group="raw", quantity=one.quantity,
+        factor=0.0 if one.scale == "absolute" else size,
+    )  # fmt: skip
 
 
 def grouped(names: Iterable[str], system: System) -> list[tuple[str, list[Channel]]]:

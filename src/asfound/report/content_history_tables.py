@@ -7,17 +7,24 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from asfound.history.look_words import came_with, effect_says, level, move, says_of
 from asfound.quantities.display import chance, number_text
-from asfound.quantities.register import quantity
-from asfound.quantities.units import unit
-from asfound.report.content_history_channels import channel_of, symbol_of
+from asfound.report.content_history_channels import channel_of
 from asfound.report.time_axis import day_said, span_said, time_said
 from asfound.report.wording import System, day_words
 
 if TYPE_CHECKING:
     from datetime import tzinfo
 
-    from asfound.history.look_parts import EngineLook, EventsSeen, Indicator, Interval, SensorFault
+    from asfound.history.look_parts import (
+        EffectSeen,
+        EngineLook,
+        EventsSeen,
+        Indicator,
+        Interval,
+        SensorFault,
+        StepSeen,
+    )
 
 KINDS = {"drift": "Drift", "step": "Step", "both": "Drift and step", "none": "Still", "unknown": "Not known"}
 SIGNS = {"beyond": "visit", "near": "visit", "moves": "soon", "still": "note", "unknown": "note"}
@@ -122,7 +129,7 @@ def tables_of(look: EngineLook, system: System, zone: tzinfo) -> Tables:
     changes.sort(key=lambda row: order[row.sign])
     moving = [one for one in look.indicators if one.judged in ("beyond", "near", "moves")]
     return Tables(
-        headline=_headline(look, moving),
+        headline=_headline(look, moving, system),
         changes=tuple(changes),
         still=tuple(_still(one, system) for one in look.indicators if one.judged in ("still", "unknown")),
         faults=tuple(_fault(one, system, zone) for one in sorted(look.faults, key=lambda f: (not f.open, -f.end))),
@@ -142,7 +149,7 @@ def tables_of(look: EngineLook, system: System, zone: tzinfo) -> Tables:
             for one in look.events.counters
         ),
         effects=tuple(
-            (one.name, tuple(_effect(effect, system) for effect in one.effects)) for one in reversed(look.visits)
+            (one.name, tuple(_effect(effect, look, system) for effect in one.effects)) for one in reversed(look.visits)
         ),
         hunting=tuple(worded(one.says) for one in look.hunting if one.says),
         clocks=tuple(worded(one.says) for one in look.clocks if one.says),
@@ -152,13 +159,13 @@ def tables_of(look: EngineLook, system: System, zone: tzinfo) -> Tables:
     )  # fmt: skip
 
 
-def _headline(look: EngineLook, moving: list[Indicator]) -> tuple[str, ...]:
+def _headline(look: EngineLook, moving: list[Indicator], system: System) -> tuple[str, ...]:
     worst = look.worst
     if worst is None:
         n = sum(one.judged == "still" for one in look.indicators)
         return (f"Nothing moves: {n} watched readings stand where they stood, at equal load and ambient.",) if n else ()
     rest = [one for one in moving if one is not worst]
-    said = [worded(worst.says)]
+    said = [says_of(worst, system)]
     if rest:
         titles = [one.title for one in rest[:4]]
         more = f" and {len(rest) - 4} more" if len(rest) > 4 else ""
@@ -166,37 +173,13 @@ def _headline(look: EngineLook, moving: list[Indicator]) -> tuple[str, ...]:
     return tuple(said)
 
 
-def amount(value: Interval, name: str, share: bool, system: System) -> tuple[str, str]:
-    """Return a difference of a quantity with its interval in words; a share is said in per cent.
-
-    Shares are natural logarithms of a ratio: 0.05 is 5.1 %.
-    """
-    if not value.known:
-        return "not known", ""
-    ends = (value.value, value.low, value.high)
-    if share:
-        found, symbol = tuple(100 * math.expm1(min(one, 20.0)) for one in ends), "%"
-    else:
-        try:
-            symbol = symbol_of(name, system)
-            factor = unit(symbol).factor / quantity(name).unit.factor
-        except LookupError:
-            symbol, factor = "", 1.0
-        found = tuple(one / factor for one in ends)
-    half = abs(found[2] - found[1]) / 2
-    places = max(0, min(4, 1 - math.floor(math.log10(half)))) if half > 0 and math.isfinite(half) else 2
-    texts = [f"{one:+,.{places}f}".replace("-", "−") for one in found]
-    symbol = f" {symbol}" if symbol and symbol != "1" else ""
-    return f"{texts[0]}{symbol}", f"{texts[1]} to {texts[2]}" if half > 0 else ""
-
-
 def _changes(one: Indicator, system: System, zone: tzinfo) -> list[ChangeRow]:
     found = []
     sign = SIGNS.get(one.judged, "note")
     forecast = worded(one.reach.says) if one.reach is not None and one.judged in ("near", "beyond", "moves") else ""
     if one.judged in ("beyond", "near", "moves") and one.kind in ("drift", "both", "none", "unknown"):
-        much, interval = amount(one.moved, one.quantity, one.share, system)
-        slope, _ = amount(one.slope, one.quantity, one.share, system)
+        much, interval = move(one, one.moved, system)
+        slope, _ = move(one, one.slope, system)
         began = one.began
         if began is not None:
             when, span = f"from {day_said(began.time, zone)}", span_said(began.earliest, began.latest, zone)
@@ -214,13 +197,13 @@ def _changes(one: Indicator, system: System, zone: tzinfo) -> list[ChangeRow]:
                 interval=span,
                 how_much=(f"{much} ({interval})" if interval else much) + (f"; {slope} in 1,000 h" if drifts else ""),
                 sure=chance(sure) if sure is not None else "",
-                says=worded(one.says),
+                says=says_of(one, system),
                 looks_at=one.sees,
                 forecast=forecast,
             )
         )
     for step in one.steps:
-        much, interval = amount(step.size, one.quantity, one.share, system)
+        much, interval = move(one, step.size, system)
         sure = one.odds.get("step", 0.0) + one.odds.get("both", 0.0)
         found.append(
             ChangeRow(
@@ -232,7 +215,7 @@ def _changes(one: Indicator, system: System, zone: tzinfo) -> list[ChangeRow]:
                 interval=span_said(step.earliest, step.latest, zone),
                 how_much=f"{much} ({interval})" if interval else much,
                 sure=chance(sure) if sure else "",
-                says=f"Came with the visit {step.visit}." if step.visit else "No visit then.",
+                says=_reason(step),
                 looks_at="" if step.visit else one.sees,
             )
         )
@@ -242,9 +225,13 @@ def _changes(one: Indicator, system: System, zone: tzinfo) -> list[ChangeRow]:
 def _still(one: Indicator, system: System) -> tuple[str, str, str]:
     if not one.now.known:
         return one.title, "", one.says or "Too little was logged."
-    shown = channel_of(f"{one.quantity}@{one.place}", system)
-    unit_said = f" {shown.unit}" if shown.unit else ""
-    return one.title, f"{shown.value(one.now.value, system)}{unit_said}", worded(one.says)
+    return one.title, level(one, one.now.value, system), says_of(one, system)
+
+
+def _reason(step: StepSeen) -> str:
+    """Say what was done about the day of a step, where the record has it."""
+    found = came_with(step)
+    return f"With {found}." if found else "No visit then, and no work order."
 
 
 def _fault(one: SensorFault, system: System, zone: tzinfo) -> FaultRow:
@@ -286,11 +273,8 @@ def _hours_of(events: EventsSeen) -> tuple[tuple[str, str], ...]:
     return tuple(one for one in found if one[1] not in ("not told", "not known"))
 
 
-def _effect(one: object, system: System) -> tuple[str, str, str, str]:
-    from asfound.history.look_parts import EffectSeen
-
-    assert isinstance(one, EffectSeen)
-    name = one.channel.partition("@")[0]
-    much, interval = amount(one.difference, name, one.share, system)
+def _effect(one: EffectSeen, look: EngineLook, system: System) -> tuple[str, str, str, str]:
+    seen = look.indicator(one.key)
+    much, interval = move(seen, one.difference, system) if seen is not None else ("", "")
     verdict = VERDICTS.get(one.verdict, one.verdict)
-    return one.title, f"{much} ({interval})" if interval else much, verdict, worded(one.says)
+    return one.title, f"{much} ({interval})" if interval else much, verdict, effect_says(one, seen, system)

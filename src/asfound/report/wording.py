@@ -6,10 +6,11 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from functools import cache
 from typing import TYPE_CHECKING, Any, Literal
 
+from asfound.quantities.days import day_text
 from asfound.quantities.display import show
 from asfound.quantities.register import quantity
 from asfound.quantities.register import title_of as title_of
@@ -19,8 +20,6 @@ if TYPE_CHECKING:
     from asfound.quantities.words import Reading, Result
     from asfound.records.view_parts import KeptReading
 
-MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-          "December")  # fmt: skip
 System = Literal["si", "us"]
 """Units of the reader."""
 COVERAGE = 1.959964
@@ -107,11 +106,7 @@ def _under(key: str, value: Any) -> Any:
 
 def day_words(text: str) -> str:
     """Return a date as ``8 July 2032``; what is no date stays as it is."""
-    try:
-        day = date.fromisoformat(text[:10])
-    except ValueError:
-        return text
-    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+    return day_text(text)
 
 
 def clock(text: str) -> str:

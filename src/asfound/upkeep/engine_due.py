@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
+from asfound.quantities.days import day_text
 from asfound.upkeep.due import Condition, Due, Interval, due
 from asfound.upkeep.durations import Duration
 from asfound.upkeep.meters import MeterExchange, MeterReading
@@ -214,8 +215,8 @@ def sound_readings(seen: Sequence[MeterSeen]) -> tuple[list[MeterSeen], list[Met
             if not -0.5 <= ran <= most:  # whole hours are written down: half an hour back is rounding
                 how = "falls" if ran < 0 else f"rises by {ran:,.0f} h in {days} days"
                 faults.append(MeterFault(first=last, second=one, says=(
-                    f"The hour meter {how}: {last.shown:,.0f} h on {last.day.isoformat()}, {one.shown:,.0f} h on "
-                    f"{one.day.isoformat()}. A meter was exchanged or set back, or one of the two is wrong."
+                    f"The hour meter {how}: {last.shown:,.0f} h on {day_text(last.day)}, {one.shown:,.0f} h on "
+                    f"{day_text(one.day)}. A meter was exchanged or set back, or one of the two is wrong."
                 )))  # fmt: skip
                 continue
         kept.append(replace(one, true=max(one.true, kept[-1].true)) if kept else one)

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
+from asfound.quantities.days import day_text
 from asfound.quantities.findings import Case
 from asfound.quantities.words import Finding
 
@@ -66,7 +67,7 @@ def _soon(tasks: Sequence[TaskDue]) -> Iterator[Finding]:
     first = min((task.day for task in dated if task.day), default=date.max)
     yield Finding(
         code="UK-03", subject=SUBJECT, severity="note", compared_with="intervals and the hours a day of the last weeks",
-        says=f"Soon due: {_named(dated)}; the first on {first.isoformat()}.",
+        says=f"Soon due: {_named(dated)}; the first on {day_text(first)}.",
         next_step="Order parts and agree a stop that serves several of them.", extra={"task": dated[0].id},
     )  # fmt: skip
 
@@ -89,7 +90,7 @@ def _since(task: TaskDue) -> str:
     if left is not None and left < 0.0:
         parts.append(f"{-left:,.0f} h past its hours")
     if task.day is not None and task.reason == "calendar":
-        parts.append(f"since {task.day.isoformat()}")
+        parts.append(f"since {day_text(task.day)}")
     return ": " + ", ".join(parts) if parts else ""
 
 
@@ -97,7 +98,7 @@ def _compared(task: TaskDue) -> str:
     by = {"plan": "the plan of this engine", "company": "the company's list", "generic": "the generic span"}[
         task.set_by
     ]
-    last = f", last done {task.last.day.isoformat()}" if task.last else ""
+    last = f", last done {day_text(task.last.day)}" if task.last else ""
     return f"{by}{last}"
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
+from asfound.quantities.days import day_text
 from asfound.quantities.findings import Case
 from asfound.quantities.words import Finding
 from asfound.upkeep.findings_due import SUBJECT, due_of
@@ -57,7 +58,7 @@ def _passed(mark: OilMarkSeen) -> Finding:
     return Finding(
         code="UK-06", subject=SUBJECT, severity="visit" if at_once or mark.own else "soon", next_step=step,
         says=f"{mark.title} of the oil is {side} its mark of {_number(mark.limit)} {mark.unit}: "
-        f"{_number(mark.value)} {mark.unit} on {mark.day.isoformat()}.",
+        f"{_number(mark.value)} {mark.unit} on {day_text(mark.day)}.",
         compared_with="the limit of this engine" if mark.own else "an outer mark that public texts give",
         cautions=("chemical",) if not at_once else ("chemical", "coolant"), extra={"property": mark.property},
     )  # fmt: skip
@@ -66,12 +67,12 @@ def _passed(mark: OilMarkSeen) -> Finding:
 def _expected(mark: OilMarkSeen, day: date) -> Finding:
     span = ""
     if mark.expected_low is not None:
-        late = "open" if mark.expected_high is None else mark.expected_high.isoformat()
-        span = f" (95 in 100: {mark.expected_low.isoformat()} to {late})"
+        late = "open" if mark.expected_high is None else day_text(mark.expected_high)
+        span = f" (95 in 100: {day_text(mark.expected_low)} to {late})"
     return Finding(
         code="UK-07", subject=SUBJECT, severity="soon", extra={"property": mark.property},
         says=f"{mark.title} of the oil is expected at its mark of {_number(mark.limit)} {mark.unit} on "
-        f"{day.isoformat()}{span}.",
+        f"{day_text(day)}{span}.",
         compared_with="the samples of this charge",
         next_step=f"Plan the change for the early end, and take a sample before it. {_FIRST}",
     )  # fmt: skip
