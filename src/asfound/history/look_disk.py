@@ -17,7 +17,7 @@ from asfound.history.manifest import digest_of, engine_path
 from asfound.history.plain import from_plain, to_plain
 from asfound.history.store import Store
 
-VERSION = 9
+VERSION = 10
 """Of what a look works out: another one makes all looks anew."""
 FOLDER = ".looks"
 
