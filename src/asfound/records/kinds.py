@@ -27,6 +27,7 @@ from asfound.records.kind_base import (
     Time,
 )
 from asfound.records.kinds_logs import LOG_KINDS
+from asfound.records.kinds_office import OFFICE_KINDS
 from asfound.records.kinds_troubleshooting import TROUBLE_KINDS
 from asfound.records.kinds_upkeep import UPKEEP_KINDS
 from asfound.records.kinds_whatif import WHATIF_KINDS
@@ -501,10 +502,11 @@ KINDS: dict[str, type[Content]] = {
     **UPKEEP_KINDS,
     **LOG_KINDS,
     **WHATIF_KINDS,
+    **OFFICE_KINDS,
 }
 OF_THE_HOME = frozenset({"site", "instrument"})
 """Kinds that belong to no engine."""
-OF_AN_ENGINE = frozenset({"engine", "limit", *LOG_KINDS, *UPKEEP_KINDS})
+OF_AN_ENGINE = frozenset({"engine", "limit", *LOG_KINDS, *UPKEEP_KINDS, *OFFICE_KINDS})
 """Kinds that belong to an engine and to no visit. ``withdrawn`` and ``resolution`` go where their entry is."""
 ANYWHERE = frozenset({"withdrawn", "resolution", "note", "photo"})
 

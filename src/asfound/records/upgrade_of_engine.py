@@ -21,9 +21,11 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
+    from asfound.fitout.identification import Identification
     from asfound.records.entries import Entry
     from asfound.records.store import Records
     from asfound.records.things import EngineRecord
+    from asfound.records.visit import VisitView
 
 UPGRADE_FILE, CASE_FILE = "upgrade.yaml", "case.yaml"
 CASE_TARGET = "full_odd_brackets"
@@ -78,6 +80,25 @@ def upgrade_of(records: Records, engine: EngineRecord, *, target: str = "") -> U
     return made
 
 
+def upgrade_of_visit(records: Records, seen: VisitView) -> UpgradeOfEngine:
+    """Return the study by what one visit believes and what had been chosen by its seal: the same each time it is made.
+
+    Where else a part that comes off would fit is left out, because other engines change.
+    """
+    until = seen.seal.id if seen.seal else None
+    plan = next(reversed(of_kind(records, seen.engine.id, "upgrade_plan", until=until)), None)
+    own = _stamp(records.home.folder / CASE_FILE)
+    try:
+        found = _studied(records, seen.engine, seen.identification, {})
+        chosen = _chosen(found, str(plan.content["target"]) if plan else "")
+        inputs, case = _case(records, chosen, plan.content.get("assumptions", {}) if plan else {})
+    except AsFoundError as refused:
+        return UpgradeOfEngine(study=None, chosen=None, by_person=plan, inputs=None, case=None, problem=str(refused))
+    of_plan = plan is not None and chosen is not None and plan.content["target"] == chosen.id
+    fits = of_plan or (chosen is not None and chosen.id == CASE_TARGET and own is None)
+    return UpgradeOfEngine(study=found, chosen=chosen, by_person=plan, inputs=inputs, case=case, fits=fits)
+
+
 def keep_plan(
     records: Records, engine: EngineRecord, target: str, assumptions: Mapping[str, float], *, who: str, why: str = ""
 ) -> Entry:
@@ -115,28 +136,36 @@ def _study(records: Records, engine: EngineRecord, files: tuple[Any, ...]) -> St
     """Return the study, from what the newest visit believes; it does not hang on the target that is looked at."""
     from asfound.records.visit import view
 
-    catalogue = catalogue_of(records, engine)
     key = ("upgrade study", engine.id, records.revision(engine.id), files[0])
 
     def work() -> Study:
-        own = records.home.folder / UPGRADE_FILE
-        file = read_upgrade(own if own.exists() else None, catalogue)
-        family = str(engine.content.get("family", ""))
-        if family != file.family:
-            raise InputError(
-                "family", family or "not known", f"is not what the upgrade file is about ({file.family})",
-                try_next=f"Put a file for this family into the home as {UPGRADE_FILE}.",
-            )  # fmt: skip
         visits = records.visits(engine.id)
         believed = view(records, visits[-1].id).identification if visits else None
-        if believed is None:
-            raise InputError(
-                "engine", engine.tag, "has not been looked at yet", try_next="Look at it on a visit first."
-            )
-        return study(file, catalogue, believed, others=_others(records, engine))
+        return _studied(records, engine, believed, _others(records, engine))
 
     found: Study = records.remembered(key, work, slot=("upgrade study", engine.id))
     return found
+
+
+def _studied(
+    records: Records,
+    engine: EngineRecord,
+    believed: Identification | None,
+    others: Mapping[str, Mapping[str, str]],
+) -> Study:
+    """Return the study of one belief, by the file of the home or the packaged one."""
+    catalogue = catalogue_of(records, engine)
+    own = records.home.folder / UPGRADE_FILE
+    file = read_upgrade(own if own.exists() else None, catalogue)
+    family = str(engine.content.get("family", ""))
+    if family != file.family:
+        raise InputError(
+            "family", family or "not known", f"is not what the upgrade file is about ({file.family})",
+            try_next=f"Put a file for this family into the home as {UPGRADE_FILE}.",
+        )  # fmt: skip
+    if believed is None:
+        raise InputError("engine", engine.tag, "has not been looked at yet", try_next="Look at it on a visit first.")
+    return study(file, catalogue, believed, others=others)
 
 
 def _others(records: Records, engine: EngineRecord) -> dict[str, dict[str, str]]:
