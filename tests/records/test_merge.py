@@ -24,6 +24,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, rule
 from sqlalchemy import event
 
 from asfound.errors import RecordError
+from asfound.records.bones import Bones
 from asfound.records.bundle import bundle_bytes
 from asfound.records.bundle_in import take_in
 from asfound.records.conflicts import clashes, settle
@@ -31,6 +32,7 @@ from asfound.records.entries import Entry, make_id, sha256
 from asfound.records.export import computed_part
 from asfound.records.home import Settings
 from asfound.records.readings import kept, latest
+from asfound.records.rows import Rows
 from asfound.records.seal import seal, verify
 from asfound.records.store import Records
 from asfound.records.visit import view
@@ -78,6 +80,46 @@ class DictFiles(dict):
         return frozenset(self)
 
 
+class ListedRows(Rows):
+    """The questions to the table, answered from a list."""
+
+    def __init__(self) -> None:
+        self.known: dict[str, Entry] = {}
+
+    def newest_id(self) -> str | None:
+        return max(self.known, default=None)
+
+    def newest_of(self, engine: str | None) -> int:
+        return sum(one.engine == engine for one in self.known.values())
+
+    def one(self, identifier: str) -> Entry | None:
+        return self.known.get(identifier)
+
+    def group(self, engine: str | None, visit: str | None) -> list[Entry]:
+        return [one for one in self.known.values() if (one.engine, one.visit) == (engine, visit)]
+
+    def of_engine(self, engine: str) -> list[Entry]:
+        return [one for one in self.known.values() if one.engine == engine]
+
+    def of_kind(self, kind: str) -> list[Entry]:
+        return [one for one in self.known.values() if one.kind == kind]
+
+    def every(self) -> Any:
+        return iter(sorted(self.known.values(), key=lambda one: one.id))
+
+    def identifiers(self) -> frozenset[str]:
+        return frozenset(self.known)
+
+    def visit_ids(self) -> frozenset[str]:
+        return frozenset(one.visit for one in self.known.values() if one.visit)
+
+    def bones(self, _kinds: Any, engine: str | None = None) -> list[Entry]:
+        return [one for one in self.known.values() if engine is None or one.engine == engine]
+
+    def holding(self, engine: str, *_: Any) -> list[Entry]:
+        return self.of_engine(engine)
+
+
 class InMemory(Records):
     """The record with all its own rules and without the database, of which 10,000 histories would ask for hours."""
 
@@ -87,12 +129,15 @@ class InMemory(Records):
             key=Path("no key"),
         )
         super().__init__(None, DictFiles(), home, clock, random.Random(number).getrandbits)  # type: ignore[arg-type]
+        self.rows = ListedRows()
+        self._bones = Bones(self.rows)
+        self._newest = 0
 
     def _refresh(self, *_: Any, **__: Any) -> None:
         """Everything is known already."""
 
     def write(self, build: Any) -> None:
-        last, made = max(self._by_id, default=None), []
+        last, made = max(self.rows.known, default=None), []
         while True:
             now = self.clock.now()
             last = make_id(int(now.timestamp() * 1000), last, randbits=self._randbits)
@@ -101,14 +146,16 @@ class InMemory(Records):
                 break
             made.append(entry)
         for one in made:
+            self.rows.known[one.id] = one
             self._learn(one)
 
     def contradicts(self, entries: Any) -> None:
-        assert all(self._by_id.get(one.id, one) == one for one in entries)
+        assert all(self.rows.known.get(one.id, one) == one for one in entries)
 
     def merge(self, entries: Any) -> int:
-        new = [one for one in entries if one.id not in self._by_id]
+        new = [one for one in entries if one.id not in self.rows.known]
         for one in new:
+            self.rows.known[one.id] = one
             self._learn(one)
         return len(new)
 
@@ -116,7 +163,7 @@ class InMemory(Records):
         return self.entries(visit=visit)
 
     def stored_ones(self, identifiers: Any) -> dict[str, Entry]:
-        return {one: self._by_id[one] for one in identifiers if one in self._by_id}
+        return {one: self.rows.known[one] for one in identifiers if one in self.rows.known}
 
     def close(self) -> None:
         """Nothing is open."""

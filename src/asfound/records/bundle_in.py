@@ -90,7 +90,7 @@ def take_in(records: Records, file: IO[bytes]) -> TakenIn:
                 check_links(records, entries)
                 _check_seals(records, entries)
                 records.contradicts(entries)
-                before = {one.id for one in records.entries()}
+                before = records.rows.identifiers()
             for digest in contents:
                 records.files.put(archive.read(members[FILES + digest]))
     except (zipfile.BadZipFile, NotImplementedError, EOFError, ValueError, OverflowError, IndexError) as fault:

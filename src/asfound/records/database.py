@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection, Engine
 
-SCHEMA = "0003"
+SCHEMA = "0004"
 """Revision of the schema that this program writes; the newest file in ``migrations/versions``."""
 WAIT = 5.0
 """How long one program waits for another on the same home. [s]"""

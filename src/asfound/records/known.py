@@ -1,32 +1,42 @@
-"""What the store has in memory: entries never change, so each is read once, by this or any other program's writing."""
+"""What the store has in memory: entries never change, so each is read once, by this or any other program's writing.
+
+A home may hold the visits of years. Entries are read by engine and visit when something asks for them, and those of the
+engines longest unused are let go again; of all others only the bones are known: which engines and visits there are.
+"""
 
 from __future__ import annotations
 
-import json
 import threading
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 
 from asfound.errors import RecordError, UnknownNameError
 from asfound.quantities.kept import Memory
 from asfound.records import things
-from asfound.records.entries import Entry, canonical
+from asfound.records.bones import Bones
+from asfound.records.entries import Entry, is_id
 from asfound.records.fold import Fold, fold
-from asfound.records.kinds import readable
+from asfound.records.remember import Remembered
+from asfound.records.rows import Rows, entry_of
 from asfound.records.tables import ENTRIES
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+    from collections.abc import Callable, Hashable, Iterator, Sequence
 
-    from sqlalchemy import Connection, Row
+    from sqlalchemy import Connection
 
     from asfound.records.database import Database
     from asfound.records.things import EngineRecord, SiteRecord, Thing, VisitRecord
 
+__all__ = ["Known", "entry_of"]
+
 SHEETS = 4
 """Visits of which the inputs of the last working out are kept: the one in hand, the one before it, two beside."""
+HELD = 40_000
+"""Entries in memory beside the bones, some 100 MB; of the engine in hand all stay."""
+Group = tuple[str | None, str | None]
 
 
 class Known:
@@ -34,16 +44,20 @@ class Known:
 
     def __init__(self, database: Database) -> None:
         self.database = database
+        self.rows = Rows(database)
         self._lock = threading.RLock()
-        self._known: dict[tuple[str | None, str | None], list[Entry]] = {}
-        self._by_id: dict[str, Entry] = {}
+        self._groups: dict[Group, list[Entry]] = {}
+        self._used: dict[str | None, bool] = {}
+        """Engines of which something is held, the longest unused first; whether all of it is."""
+        self._by_id = _ById(self)
         self._of_kind: dict[str, list[Entry]] = {}
-        self._visits: dict[str | None, list[str]] = {}
-        self._count: dict[str | None, int] = {}
-        self._newest = 0
+        self._held_back: dict[Hashable, tuple[int, Any]] = {}
+        self._last: dict[str | None, int] = {}
+        self._newest = -1
         self._asked = threading.local()
-        self._folds: dict[tuple[str | None, str | None], tuple[int, Fold]] = {}
-        self._computed: dict[Hashable, tuple[Hashable, Any]] = {}
+        self._folds: dict[Group, tuple[int, Fold]] = {}
+        self._bones = Bones(self.rows)
+        self._remembered = Remembered()
         self._memories: dict[str, Memory] = {}
 
     def entries(
@@ -54,12 +68,15 @@ class Known:
             self._refresh()
             if visit is not None:
                 opened = self._by_id.get(visit)
-                known: Iterable[Entry] = self._known.get((opened.engine, visit), ()) if opened else ()
+                known: Sequence[Entry] = self._group(opened.engine, visit) if opened else ()
             elif engine is not None:
-                groups = [(engine, None), *((engine, one) for one in self._visits.get(engine, ()))]
-                known = [one for group in groups for one in self._known.get(group, ())]
+                known = self._of_engine(engine)
+            elif kind is not None:
+                if kind not in self._of_kind:
+                    self._of_kind[kind] = self.rows.of_kind(kind)
+                known = self._of_kind[kind]
             else:
-                known = self._by_id.values() if kind is None else self._of_kind.get(kind, ())
+                return tuple(self.rows.every())
             chosen = [one for one in known if kind is None or one.kind == kind]
         return tuple(sorted(chosen, key=lambda one: one.id))
 
@@ -73,10 +90,14 @@ class Known:
         """
         with self._lock:
             self._refresh()
-            found = self._by_id.get(identifier)
+            found: Entry | None = self._by_id.get(identifier)
         if found is None:
             raise UnknownNameError("entry", identifier, ())
         return found
+
+    def newest_id(self) -> str | None:
+        """Return the identifier of the newest entry; None in an empty home."""
+        return self.rows.newest_id()
 
     def stored(self, visit: str) -> tuple[Entry, ...]:
         """Return the entries of a visit as they stand in the database now, past all memory; for verification."""
@@ -100,16 +121,44 @@ class Known:
         """
         with self._lock:
             self._refresh()
-            return self._fold_known(engine, visit)
+            known = self._group(engine, visit)
+            cached = self._folds.get((engine, visit))
+            if cached is None or cached[0] != len(known):
+                cached = (len(known), fold(known))
+                self._folds[engine, visit] = cached
+            return cached[1]
 
-    def _fold_known(self, engine: str | None, visit: str | None) -> Fold:
-        """Return the fold of a group, remembered until the group grows."""
-        known = self._known.get((engine, visit), [])
-        cached = self._folds.get((engine, visit))
-        if cached is None or cached[0] != len(known):
-            cached = (len(known), fold(known))
-            self._folds[engine, visit] = cached
-        return cached[1]
+    def standing_with(self, engine: str, kind: str, parts: Sequence[str]) -> dict[str, tuple[Entry, ...]]:
+        """Return by visit the entries of a kind that stand at an engine and whose content holds one of some texts.
+
+        The other entries of its visits are not read for it.
+
+        Parameters
+        ----------
+        parts : sequence of str
+            As they stand in the canonical form: ``"quantity":"engine_hours"``.
+        """
+        with self._lock:
+            newest = self.revision(engine)[0]
+            name = (engine, kind, tuple(parts))
+            found = self._held_back.get(name)
+            if found is None or found[0] != newest:
+                if len(self._held_back) > HELD // 20:
+                    self._held_back.clear()
+                found = self._held_back[name] = (newest, self._standing_with(engine, kind, parts))
+            made: dict[str, tuple[Entry, ...]] = found[1]
+            return made
+
+    def _standing_with(self, engine: str, kind: str, parts: Sequence[str]) -> dict[str, tuple[Entry, ...]]:
+        if self._used.get(engine) or any(one.engine == engine for one in self.entries(kind="resolution")):
+            known = self._of_engine(engine)  # a resolution chooses among all that its group holds
+        else:
+            known = self.rows.holding(engine, kind, parts)
+        by_visit: dict[str, list[Entry]] = {}
+        for one in known:
+            if one.visit is not None:
+                by_visit.setdefault(one.visit, []).append(one)
+        return {visit: tuple(one for one in fold(some).current if one.kind == kind) for visit, some in by_visit.items()}
 
     def sites(self) -> dict[str, SiteRecord]:
         """Return the sites by identifier."""
@@ -123,9 +172,7 @@ class Known:
         """Return the engines, by site and tag."""
         with self._lock:
             self._refresh()
-            folds = [self._fold_known(one, None) for one in self._count if one is not None]
-            known_sites = things.sites(self._fold_known(None, None))
-        return tuple(things.engines(folds, known_sites).values())
+            return self._bones.engines(lambda: things.sites(self.fold()))
 
     def engine(self, name: str) -> EngineRecord:
         """Return an engine by identifier or tag.
@@ -137,10 +184,9 @@ class Known:
         RecordError
             Several bear that tag; names their sites and identifiers.
         """
-        known = self.engines()
-        found = [one for one in known if name in (one.id, one.tag)]
-        if not found:
-            found = [one for one in known if one.tag.casefold() == name.casefold()]
+        with self._lock:
+            known = self.engines()
+            found = self._bones.called(name)
         if len(found) > 1:
             which = "; ".join(f"{one.site.name if one.site else 'no site'}: {one.id}" for one in found)
             raise RecordError(f"{len(found)} engines are called {name}. Say which by its identifier: {which}.")
@@ -148,24 +194,23 @@ class Known:
             raise UnknownNameError("engine", name, [one.tag for one in known])
         return found[0]
 
+    def tags(self, tag: str) -> int:
+        """Return how many engines bear a tag, large or small letters alike."""
+        with self._lock:
+            self.engines()
+            return self._bones.tags(tag)
+
     def visits(self, engine: str | None = None) -> tuple[VisitRecord, ...]:
         """Return visits, oldest first: of an engine (identifier or tag), or all."""
-        chosen = (self.engine(engine),) if engine is not None else self.engines()
         with self._lock:
-            found = [
-                one
-                for each in chosen
-                for one in things.visits(
-                    each, {visit: self._fold_known(each.id, visit) for visit in self._visits.get(each.id, ())}
-                ).values()
-            ]
-        return tuple(sorted(found, key=lambda one: (one.began, one.id)))
+            if engine is None:
+                self.engines()
+                return self._bones.all_visits()
+            return self._bones.visits(self.engine(engine))
 
     def visit_ids(self) -> frozenset[str]:
         """Return the identifiers of all visits, sound or not."""
-        with self._lock:
-            self._refresh()
-            return frozenset(one for known in self._visits.values() for one in known)
+        return self.rows.visit_ids()
 
     def visit(self, name: str) -> VisitRecord:
         """Return a visit by identifier or readable name (``A2/2032-07-08``; ``A2`` alone: the newest of that engine).
@@ -175,38 +220,35 @@ class Known:
         UnknownNameError
             None is called so.
         """
-        tag = name.split("/", 1)[0]
-        known = self.visits()
-        found = [one for one in known if name in (one.id, one.name)]
-        if not found and "/" not in name and any(one.tag == tag for one in self.engines()):
-            found = list(self.visits(tag))[-1:]
+        with self._lock:
+            found = self._visits_called(name)
         if len(found) > 1:
             raise RecordError(f"Several visits are called {name}. Say which: {', '.join(one.id for one in found)}.")
         if not found:
-            raise UnknownNameError("visit", name, [one.name for one in known])
+            raise UnknownNameError("visit", name, [one.name for one in self.visits()])
         return found[0]
 
+    def _visits_called(self, name: str) -> list[VisitRecord]:
+        engines = self.engines()
+        if is_id(name):
+            opened = self._by_id.get(name)
+            engines = tuple(one for one in engines if opened is not None and one.id == opened.engine)
+            return [one for each in engines for one in self._bones.visits(each) if one.id == name]
+        if "/" not in name:
+            return list(self.visits(name))[-1:] if any(one.tag == name for one in engines) else []
+        bearing = [one for one in engines if name.startswith(f"{one.tag}/")]
+        return [one for each in bearing for one in self._bones.visits(each) if one.name == name]
+
     def remembered(
-        self, key: Hashable, compute: Callable[[], Any], *, slot: Hashable | None = None, most: int = 96
+        self, key: Hashable, compute: Callable[[], Any], *, slot: Hashable | None = None, most: int = 1_000
     ) -> Any:
         """Return what was computed for a key, computing it once.
 
         A slot holds one value: computing it for another key takes the place of the old one (a visit's sheet after a new
-        reading), so memory grows with what is looked at, not with what is typed. Without a slot the key is its own.
+        reading), so memory grows with what is looked at, not with what is typed; and what was not looked at for long
+        goes when all weighs too much. Without a slot the key is its own.
         """
-        slot = key if slot is None else slot
-        with self._lock:
-            found = self._computed.pop(slot, None)
-            if found is not None and found[0] == key:
-                self._computed[slot] = found
-                return found[1]
-        value = compute()
-        with self._lock:
-            self._computed.pop(slot, None)
-            self._computed[slot] = (key, value)
-            while len(self._computed) > most:
-                self._computed.pop(next(iter(self._computed)))
-        return value
+        return self._remembered.ask(key if slot is None else slot, key, compute, most)
 
     def sheet_memory(self, visit: str) -> Memory:
         """Return what the last working out of a visit's sheet left; of the visits worked out last only.
@@ -224,7 +266,12 @@ class Known:
         """Return what changes whenever something changed that a view of this engine stands on."""
         with self._lock:
             self._refresh()
-            return self._count.get(engine, 0), self._count.get(None, 0)
+            return self._newest_of(engine), self._newest_of(None)
+
+    def _newest_of(self, engine: str | None) -> int:
+        if engine not in self._last:
+            self._last[engine] = self.rows.newest_of(engine)
+        return self._last[engine]
 
     @contextmanager
     def steady(self) -> Iterator[None]:
@@ -237,65 +284,105 @@ class Known:
         finally:
             self._asked.depth = depth
 
+    # ------------------------------------------------------------------ what is held
+
+    def _group(self, engine: str | None, visit: str | None) -> list[Entry]:
+        """Return the entries of a group, read where they are not held."""
+        found = self._groups.get((engine, visit))
+        if found is None:
+            if self._used.get(engine):
+                return []
+            found = self.rows.group(engine, visit)
+            self._hold(engine, found, {(engine, visit)})
+        self._touch(engine)
+        return found
+
+    def _of_engine(self, engine: str) -> list[Entry]:
+        """Return all entries of an engine."""
+        if not self._used.get(engine):
+            self._let_go(engine)
+            entries = self.rows.of_engine(engine)
+            self._hold(engine, entries, {(engine, None)})
+            self._used[engine] = True
+        self._touch(engine)
+        return [one for (whose, _), group in self._groups.items() if whose == engine for one in group]
+
+    def _hold(self, engine: str | None, entries: Sequence[Entry], groups: set[Group]) -> None:
+        """Keep entries of an engine, and that some groups are read; let the engines longest unused go."""
+        for group in groups:
+            self._groups.setdefault(group, [])
+        for one in entries:
+            self._groups.setdefault((one.engine, one.visit), []).append(one)
+            dict.__setitem__(self._by_id, one.id, one)
+        self._used.setdefault(engine, False)
+        if any(one.kind == "damaged" for one in entries):
+            self._bones.told(entries)
+        for other in [one for one in self._used if one is not None and one != engine]:
+            if len(self._by_id) <= HELD:
+                break
+            self._let_go(other)
+
+    def _touch(self, engine: str | None) -> None:
+        """Note that an engine was asked for."""
+        if engine in self._used:
+            self._used[engine] = self._used.pop(engine)
+
+    def _let_go(self, engine: str | None) -> None:
+        """Hold nothing of an engine any more."""
+        self._used.pop(engine, None)
+        for group in [one for one in self._groups if one[0] == engine]:
+            for one in self._groups.pop(group):
+                self._by_id.pop(one.id, None)
+            self._folds.pop(group, None)
+
     def _refresh(self, connection: Connection | None = None, *, always: bool = False) -> None:
         """Read what this or another program has added since; entries never change, so nothing else need be read."""
         if connection is None:
-            if getattr(self._asked, "depth", 0) and not always:
+            if getattr(self._asked, "depth", 0) and not always and self._newest >= 0:
                 return None
             with self.database.reading() as own:
                 return self._refresh(own)
-        newest = connection.execute(select(func.max(ENTRIES.c.seq))).scalar() or 0
-        if newest == self._newest:
-            return None
-        rows = connection.execute(select(ENTRIES).where(ENTRIES.c.seq > self._newest).order_by(ENTRIES.c.seq)).all()
-        for row in rows:
-            self._learn(entry_of(row))
-        self._newest = newest
+        with self._lock:
+            newest = self.rows.newest(connection)
+            if newest != self._newest:
+                if self._newest >= 0:  # else nothing is in memory yet
+                    for one in self.rows.since(connection, self._newest):
+                        self._learn(one)
+                self._newest = newest
         return None
 
     def _learn(self, entry: Entry) -> None:
-        """Put an entry that was not known before where it belongs."""
+        """Put an entry that was not known before where it belongs, as far as its like are in memory."""
         group = (entry.engine, entry.visit)
-        if group not in self._known:
-            self._known[group] = []
-            if entry.visit is not None:
-                self._visits.setdefault(entry.engine, []).append(entry.visit)
-        self._known[group].append(entry)
-        self._count[entry.engine] = self._count.get(entry.engine, 0) + 1
-        self._by_id[entry.id] = entry
-        self._of_kind.setdefault(entry.kind, []).append(entry)
+        if self._used.get(entry.engine) or group in self._groups:
+            self._groups.setdefault(group, []).append(entry)
+            dict.__setitem__(self._by_id, entry.id, entry)
+        if entry.kind in self._of_kind:
+            self._of_kind[entry.kind].append(entry)
+        self._last.pop(entry.engine, None)
+        self._bones.learn(entry)
 
     def _seal_of(self, visit: str) -> Entry | None:
         """Return the seal of a visit."""
         opened = self._by_id.get(visit)
         if opened is None:
             return None
-        return next((one for one in self._known.get((opened.engine, visit), ()) if one.kind == "sealed"), None)
+        return next((one for one in self._group(opened.engine, visit) if one.kind == "sealed"), None)
 
 
-def entry_of(row: Row[Any], *, strict: bool = False) -> Entry:
-    """Return the entry of a row; one that cannot be read becomes the kind ``damaged`` and hinders nothing else.
+class _ById(dict[str, Entry]):
+    """Entries by identifier: those that are held, and any other by a look at the table."""
 
-    A flipped bit can leave sound JSON with a field that is none. ``strict`` is for verification: it takes the content
-    as it stands, and holds it damaged where its text is not in canonical form, as it was written.
-    """
-    fields: dict[str, Any] = {name: _text(getattr(row, name)) for name in ("id", "at", "who", "device", "kind")}
-    links: dict[str, Any] = {name: None if (value := getattr(row, name)) is None else _text(value) for name in _LINKS}
-    try:
-        content = json.loads(row.content)
-        sound = isinstance(content, dict) and (
-            canonical(content).decode() == row.content if strict else readable(fields["kind"], content)
-        )
-    except (ValueError, TypeError, RecursionError):  # also what RFC 8785 cannot write
-        sound = False
-    if not sound:
-        fields["kind"], content = "damaged", {"text": _text(row.content)}
-    return Entry(**fields, **links, content=content)
+    def __init__(self, known: Known) -> None:
+        super().__init__()
+        self.known = known
 
+    def get(self, identifier: str, otherwise: Any = None) -> Any:
+        """Return an entry; ``otherwise`` where there is none."""
+        found: Entry | None = super().get(identifier)
+        if found is None:
+            found = self.known.rows.one(identifier)
+        return otherwise if found is None else found
 
-_LINKS = ("engine", "visit", "corrects")
-
-
-def _text(value: Any) -> str:
-    """Return a value of the database as text; a damaged file can give other types where text was written."""
-    return value if isinstance(value, str) else repr(value)
+    def __contains__(self, identifier: object) -> bool:
+        return super().__contains__(identifier) or self.get(str(identifier)) is not None

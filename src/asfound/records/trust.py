@@ -17,7 +17,7 @@ SLACK = 300.0
 
 def notices(records: Records) -> tuple[str, ...]:
     """Return in words what is not right with this home and hinders nobody; empty when nothing is."""
-    newest = max((one.id for one in records.entries()), default=None)
+    newest = records.newest_id()
     if newest is None:
         return ()
     behind = time_of(newest) - records.clock.now()

@@ -33,6 +33,9 @@ TASK_FILE = "tasks.yaml"
 """File in the home with a company's own tasks; see docs/upkeep.md."""
 BY_PRESSURE_DROP = {"air_filter": "air_filter_pressure_drop", "catalyst": "catalyst_pressure_drop"}
 """Tasks that a reading asks for where the engine has a limit of it."""
+QUANTITIES_READ = tuple(f'"quantity":"{name}"' for name in (HOURS, *BY_PRESSURE_DROP.values()))
+ALL_VERDICTS = ('"verdict":',)
+"""Texts by which the store finds what upkeep reads from visits; see `Known.standing_with`."""
 OIL_CHANGE, OIL_SAMPLE, METER = "oil_change", "oil_sample", "meter_exchanged"
 
 
@@ -204,11 +207,12 @@ def _of_visits(
     records: Records, engine: EngineRecord, name: str, today: date, until: str | None
 ) -> Iterable[tuple[date, float, str]]:
     """Yield day, value in SI and entry of every reading of a quantity at the engine's visits, unless judged false."""
+    read = records.standing_with(engine.id, "reading", QUANTITIES_READ)
+    verdicts = records.standing_with(engine.id, "reading_judged", ALL_VERDICTS)
     for visit in records.visits(engine.id):
-        current = records.fold(engine.id, visit.id).current
-        judged = {str(one.content["about"]): one.content["verdict"] for one in current if one.kind == "reading_judged"}
-        for one in current:
-            if one.kind != "reading" or one.content["quantity"] != name or one.content.get("value") is None:
+        judged = {str(one.content["about"]): one.content["verdict"] for one in verdicts.get(visit.id, ())}
+        for one in read.get(visit.id, ()):
+            if one.content["quantity"] != name or one.content.get("value") is None:
                 continue
             day = date.fromisoformat(str(one.content["time"])[:10])
             if day <= today and (until is None or one.id <= until) and judged.get(one.id) != "false":

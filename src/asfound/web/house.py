@@ -70,7 +70,7 @@ class House:
 
     def engine_key(self, engine: EngineRecord) -> str:
         """Return what stands for an engine in an address: its tag where that is enough."""
-        alone = sum(one.tag.casefold() == engine.tag.casefold() for one in self.engine_list()) == 1
+        alone = self.records.tags(engine.tag) == 1
         return engine.tag if alone and engine.tag not in NOT_AS_ADDRESS else engine.id
 
     def engine_base(self, engine: EngineRecord) -> str:
@@ -107,5 +107,5 @@ class House:
 
     def kept_at(self) -> str:
         """Return the time of day of the newest entry, empty in a new home."""
-        entries = self.records.entries()
-        return words.clock(entries[-1].at) if entries else ""
+        newest = self.records.newest_id()
+        return words.clock(self.records.entry(newest).at) if newest else ""

@@ -1,0 +1,85 @@
+"""What was computed for a state of the record, kept up to so many bytes: the longest unused goes first."""
+
+from __future__ import annotations
+
+import threading
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Hashable, Iterator
+
+BYTES = 256 * 2**20
+"""Of all values together; a sheet of a large visit is 20 MB of draws."""
+SMALL = 20_000
+"""Taken for what holds no draws. [byte]"""
+PER_RESULT = 3_000
+"""What a result is beside its draws: the object, its words, what is asked of it. [byte]"""
+
+
+class Remembered:
+    """Values by slot, each for one key; safe between threads."""
+
+    def __init__(self, most: int = BYTES) -> None:
+        self.most, self.bytes = most, 0
+        self._lock = threading.Lock()
+        self._kept: dict[Hashable, tuple[Hashable, Any, int]] = {}
+
+    def ask(self, slot: Hashable, key: Hashable, compute: Callable[[], Any], count: int) -> Any:
+        """Return what was computed for a key, computing it where the slot holds nothing or another key's.
+
+        Parameters
+        ----------
+        count : int
+            Slots that are kept at most, whatever they weigh.
+        """
+        with self._lock:
+            found = self._kept.get(slot)
+            if found is not None and found[0] == key:
+                del self._kept[slot]
+                self._kept[slot] = found  # as the newest
+                return found[1]
+        value = compute()
+        size = weight(value)
+        with self._lock:
+            self._drop(slot)
+            self._kept[slot] = (key, value, size)
+            self.bytes += size
+            while len(self._kept) > 1 and (len(self._kept) > count or self.bytes > self.most):
+                self._drop(next(iter(self._kept)))
+        return value
+
+    def _drop(self, slot: Hashable) -> None:
+        found = self._kept.pop(slot, None)
+        if found is not None:
+            self.bytes -= found[2]
+
+
+def weight(value: Any) -> int:
+    """Return about how many bytes a value holds: the draws of its sheets counted, all else small."""
+    seen: set[int] = set()
+    return SMALL + sum(_sheet(one, seen) for one in _sheets(value))
+
+
+def _sheets(value: Any) -> Iterator[Any]:
+    """Yield the sheets in a value: itself, those of a tuple, those of a visit and of the one before it."""
+    if isinstance(value, tuple):
+        yield from (each for one in value[:4] for each in _sheets(one))
+        return
+    if hasattr(value, "results") and hasattr(value, "readings"):
+        yield value
+    for name in ("worked", "previous"):
+        inside = getattr(value, name, None)
+        if inside is not None:
+            yield from _sheets(inside)
+
+
+def _sheet(sheet: Any, seen: set[int]) -> int:
+    """Return the bytes of the arrays of a sheet that were not counted yet."""
+    total = 0
+    for one in sheet.results:
+        array = getattr(one, "array", None)
+        total += PER_RESULT
+        if array is not None and id(array) not in seen:
+            seen.add(id(array))
+            total += int(array.nbytes)
+    return total

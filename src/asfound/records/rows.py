@@ -1,0 +1,224 @@
+"""Rows of the record as entries: whole groups, entries of a kind, and the bones that lists of engines and visits need.
+
+A large home holds half a million entries; a page needs those of one engine, or a few of each. Each question here is one
+or two statements over an index.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import case, func, null, or_, select, true
+
+from asfound.records.entries import Entry, canonical
+from asfound.records.kinds import readable
+from asfound.records.tables import ENTRIES
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from sqlalchemy import Connection, Row
+
+    from asfound.records.database import Database
+
+BONES = ("engine", "visit_opened", "sealed")
+"""Kinds that say which engines and visits there are."""
+MANY = 500
+"""Identifiers in one statement."""
+
+
+class Rows:
+    """Questions to the table of entries."""
+
+    def __init__(self, database: Database) -> None:
+        self.database = database
+
+    def newest(self, connection: Connection | None = None) -> int:
+        """Return the number of the last row; it grows with each row, and with nothing else."""
+        if connection is None:
+            with self.database.reading() as own:
+                return self.newest(own)
+        return connection.execute(select(func.max(ENTRIES.c.seq))).scalar() or 0
+
+    def newest_id(self) -> str | None:
+        """Return the highest identifier."""
+        with self.database.reading() as connection:
+            return connection.execute(select(func.max(ENTRIES.c.id))).scalar()
+
+    def newest_of(self, engine: str | None) -> int:
+        """Return the number of the last row of an engine, or of the home."""
+        chosen = ENTRIES.c.engine.is_(None) if engine is None else ENTRIES.c.engine == engine
+        with self.database.reading() as connection:
+            return connection.execute(select(func.max(ENTRIES.c.seq)).where(chosen)).scalar() or 0
+
+    def since(self, connection: Connection, seq: int) -> Iterator[Entry]:
+        """Yield what was written after a row, in that order."""
+        for row in connection.execute(select(ENTRIES).where(ENTRIES.c.seq > seq).order_by(ENTRIES.c.seq)):
+            yield entry_of(row)
+
+    def one(self, identifier: str) -> Entry | None:
+        """Return an entry; None where there is none."""
+        with self.database.reading() as connection:
+            row = connection.execute(select(ENTRIES).where(ENTRIES.c.id == identifier)).first()
+        return None if row is None else entry_of(row)
+
+    def group(self, engine: str | None, visit: str | None) -> list[Entry]:
+        """Return the entries of a visit, of an engine outside its visits, or of the home, as they came in."""
+        chosen = select(ENTRIES).order_by(ENTRIES.c.seq)
+        if visit is not None:
+            chosen = chosen.where(ENTRIES.c.visit == visit, ENTRIES.c.engine == engine)
+        else:
+            of_engine = ENTRIES.c.engine.is_(None) if engine is None else ENTRIES.c.engine == engine
+            chosen = chosen.where(of_engine, ENTRIES.c.visit.is_(None))
+        return self._read(chosen)
+
+    def of_engine(self, engine: str) -> list[Entry]:
+        """Return all entries of an engine, its visits' too."""
+        return self._read(select(ENTRIES).where(ENTRIES.c.engine == engine).order_by(ENTRIES.c.seq))
+
+    def of_kind(self, kind: str) -> list[Entry]:
+        """Return the entries of a kind."""
+        found = self._read(select(ENTRIES).where(ENTRIES.c.kind == kind).order_by(ENTRIES.c.seq))
+        return [one for one in found if one.kind == kind]
+
+    def every(self) -> Iterator[Entry]:
+        """Yield all entries by identifier, without holding them all."""
+        with self.database.reading() as connection:
+            last = ""
+            while True:
+                chosen = select(ENTRIES).where(ENTRIES.c.id > last).order_by(ENTRIES.c.id).limit(5_000)
+                rows = connection.execute(chosen).all()
+                if not rows:
+                    return
+                yield from (entry_of(row) for row in rows)
+                last = rows[-1].id
+
+    def identifiers(self) -> frozenset[str]:
+        """Return the identifiers of all entries."""
+        with self.database.reading() as connection:
+            return frozenset(connection.execute(select(ENTRIES.c.id)).scalars())
+
+    def visit_ids(self) -> frozenset[str]:
+        """Return the identifiers of all visits, sound or not."""
+        chosen = select(ENTRIES.c.visit).where(ENTRIES.c.visit.is_not(None)).distinct()
+        with self.database.reading() as connection:
+            return frozenset(str(one) for one in connection.execute(chosen).scalars())
+
+    def bones(self, kinds: Sequence[str], engine: str | None = None) -> list[Entry]:
+        """Return the entries of some kinds, of one engine or of all, with all that corrects or voids them.
+
+        What these add up to in each group is what all entries of the group add up to, as far as these kinds go. A
+        seal comes without its long list, which is read when somebody asks for it.
+        """
+        some = ENTRIES.c.kind.in_(kinds)
+        mine = true() if engine is None else ENTRIES.c.engine == engine
+        other = ENTRIES.alias()
+        with self.database.reading() as connection:
+            rows = list(connection.execute(self._lean().where(or_(some, ENTRIES.c.kind == "resolution"), mine)))
+            correcting = (
+                self._lean()
+                .select_from(ENTRIES.join(other, ENTRIES.c.corrects == other.c.id))
+                .where(other.c.kind.in_([*kinds, "resolution"]), ENTRIES.c.corrects.is_not(None), mine)
+            )
+            there = {row.id: row for row in rows}
+            new = [row for row in connection.execute(correcting) if row.id not in there]
+            while new:  # what takes back a correction, and so on
+                there |= {row.id: row for row in new}
+                names = [row.id for row in new]
+                new = [
+                    row
+                    for at in range(0, len(names), MANY)
+                    for row in connection.execute(self._lean().where(ENTRIES.c.corrects.in_(names[at : at + MANY])))
+                    if row.id not in there
+                ]
+        return [self._of_lean(row) for row in sorted(there.values(), key=lambda one: one.seq)]
+
+    def holding(self, engine: str, kind: str, parts: Sequence[str]) -> list[Entry]:
+        """Return the entries of an engine of a kind whose content holds one of some texts, with what corrects them."""
+        like = or_(*(ENTRIES.c.content.contains(part, autoescape=True) for part in parts))
+        chosen = select(ENTRIES).where(ENTRIES.c.engine == engine, ENTRIES.c.kind == kind, like)
+        found: dict[str, Entry] = {}
+        with self.database.reading() as connection:
+            new = [entry_of(row) for row in connection.execute(chosen)]
+            while new:
+                found |= {one.id: one for one in new}
+                names = [one.id for one in new]
+                new = [
+                    entry_of(row)
+                    for at in range(0, len(names), MANY)
+                    for row in connection.execute(select(ENTRIES).where(ENTRIES.c.corrects.in_(names[at : at + MANY])))
+                    if row.id not in found
+                ]
+        return sorted(found.values(), key=lambda one: one.id)
+
+    def _lean(self) -> Any:
+        """Return the statement that reads rows without the content of seals."""
+        content = case((ENTRIES.c.kind == "sealed", null()), else_=ENTRIES.c.content).label("content")
+        return select(*(one for one in ENTRIES.c if one.name != "content"), content)
+
+    def _of_lean(self, row: Row[Any]) -> Entry:
+        if row.content is not None or row.kind != "sealed":
+            return entry_of(row)
+        return Entry(
+            id=_text(row.id), at=_text(row.at), who=_text(row.who), device=_text(row.device), engine=row.engine,
+            visit=row.visit, kind="sealed", content=Later(self, row.id), corrects=row.corrects,
+        )  # fmt: skip
+
+    def _read(self, chosen: Any) -> list[Entry]:
+        with self.database.reading() as connection:
+            return [entry_of(row) for row in connection.execute(chosen)]
+
+
+class Later(Mapping[str, Any]):
+    """The content of a seal that is read when it is asked for."""
+
+    __slots__ = ("_content", "_id", "_rows")
+
+    def __init__(self, rows: Rows, identifier: str) -> None:
+        self._rows, self._id = rows, identifier
+        self._content: Mapping[str, Any] | None = None
+
+    def _there(self) -> Mapping[str, Any]:
+        if self._content is None:
+            found = self._rows.one(self._id)
+            self._content = {} if found is None else found.content
+        return self._content
+
+    def __getitem__(self, name: str) -> Any:
+        return self._there()[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._there())
+
+    def __len__(self) -> int:
+        return len(self._there())
+
+
+def entry_of(row: Row[Any], *, strict: bool = False) -> Entry:
+    """Return the entry of a row; one that cannot be read becomes the kind ``damaged`` and hinders nothing else.
+
+    A flipped bit can leave sound JSON with a field that is none. ``strict`` is for verification: it takes the content
+    as it stands, and holds it damaged where its text is not in canonical form, as it was written.
+    """
+    fields: dict[str, Any] = {name: _text(getattr(row, name)) for name in ("id", "at", "who", "device", "kind")}
+    links: dict[str, Any] = {name: None if (value := getattr(row, name)) is None else _text(value) for name in _LINKS}
+    try:
+        content = json.loads(row.content)
+        sound = isinstance(content, dict) and (
+            canonical(content).decode() == row.content if strict else readable(fields["kind"], content)
+        )
+    except (ValueError, TypeError, RecursionError):  # also what RFC 8785 cannot write
+        sound = False
+    if not sound:
+        fields["kind"], content = "damaged", {"text": _text(row.content)}
+    return Entry(**fields, **links, content=content)
+
+
+_LINKS = ("engine", "visit", "corrects")
+
+
+def _text(value: Any) -> str:
+    """Return a value of the database as text; a damaged file can give other types where text was written."""
+    return value if isinstance(value, str) else repr(value)
