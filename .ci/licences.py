@@ -30,8 +30,9 @@ OF_CLASSIFIER = {
     "GNU Lesser General Public License v3 (LGPLv3)": "LGPL-3.0-only",
 }
 OF_WORDS = {"MIT": "MIT", "Apache-2.0": "Apache-2.0", "BSD-3-Clause": "BSD-3-Clause"}
-OF_TEXT = {"jinja2": "BSD-3-Clause", "scipy": "BSD-3-Clause"}
-"""Metadata says no more than 'BSD'; so says the text of the licence in the package."""
+OF_TEXT = {"jinja2": "BSD-3-Clause", "scipy": "BSD-3-Clause", "sqlcipher3": "Zlib AND BSD-3-Clause"}
+"""Metadata says no more than 'BSD', or nothing; so says the text of the licence in the package. The wheel of sqlcipher3
+also holds SQLCipher, whose licence is BSD-3-Clause."""
 BESIDE = (("Atkinson Hyperlegible (fonts of pages and reports)", "OFL-1.1"),)
 """What lies in the package itself and is not ours."""
 

@@ -136,4 +136,4 @@ def test_the_list_of_a_backup_is_plain(full, tmp_path):
     back_up(full, tmp_path / "b")
     listed = json.loads((tmp_path / "b" / "backup.json").read_text())
     assert listed["form"] == "asfound backup 1"
-    assert set(listed) == {"form", "made", "entries", "newest", "digest", "record", "files"}
+    assert set(listed) == {"form", "made", "entries", "newest", "digest", "record", "files", "beside"}

@@ -54,7 +54,7 @@ def read_rows(path: Path, rows: Sequence[int], begin: int, end: int) -> Table:
             for number, row in enumerate(rows):
                 if 0 <= row < channels:
                     source.seek(data + (row * buckets + begin) * BUCKET.itemsize)
-                    strip = np.fromfile(source, BUCKET, end - begin)
+                    strip = np.frombuffer(source.read((end - begin) * BUCKET.itemsize), BUCKET)
                     if len(strip) < end - begin:
                         raise DamagedError(path, "it ends too early")
                     table[number] = strip

@@ -12,7 +12,8 @@ from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wai
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 
-from asfound.history.jobs import Entry, Job, do, good_entry, inputs_of, leave, limit_process
+from asfound.history.jobs import Entry, Job, begin_worker, do, good_entry, inputs_of, leave
+from asfound.history.locked import given
 from asfound.history.store import Store
 
 Month = tuple[str, str]
@@ -92,7 +93,7 @@ def sorted_run(entries: Iterable[Entry], stood: Iterable[Entry]) -> Run:
 
 def _pool(workers: int, most: int) -> ProcessPoolExecutor:
     spawn = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(workers, mp_context=spawn, initializer=limit_process, initargs=(most,))
+    return ProcessPoolExecutor(workers, mp_context=spawn, initializer=begin_worker, initargs=(most, given()))
 
 
 def _in_processes(

@@ -64,8 +64,13 @@ class Folder(Protocol):
 
 
 def folder(where: str | Path) -> Folder:
-    """Return the place: a path, or a URL with ``://``."""
-    return UrlFolder(where) if isinstance(where, str) and "://" in where else LocalFolder(Path(where))
+    """Return the place: a path (deciphered where its home is locked), or a URL with ``://``."""
+    if isinstance(where, str) and "://" in where:
+        return UrlFolder(where)
+    from asfound.history.locked import LockedFolder, cipher_of
+
+    cipher = cipher_of(where)
+    return LocalFolder(Path(where)) if cipher is None else LockedFolder(Path(where), cipher)
 
 
 class LocalFolder:

@@ -13,7 +13,7 @@ from typing import Any
 
 from asfound.errors import InputError
 from asfound.history.bytes_in import digests_of
-from asfound.history.whole_files import write_whole
+from asfound.history.locked import read_file, write_file
 
 
 @dataclass(slots=True, kw_only=True)
@@ -63,7 +63,7 @@ class ImportState:
         if state.path is None or not state.path.exists():
             return state
         try:
-            found = json.loads(state.path.read_bytes())
+            found = json.loads(read_file(state.path))
             state.files = [FileState(**one) for one in found["files"]]
             for one in state.files:
                 one.pending = [(int(line), str(text), str(why)) for line, text, why in one.pending]
@@ -83,7 +83,7 @@ class ImportState:
                 "ledger_size": self.ledger_size,
                 "files": [asdict(one) for one in self.files],
             }
-            write_whole(self.path, json.dumps(plain, ensure_ascii=False, indent=1).encode())
+            write_file(self.path, json.dumps(plain, ensure_ascii=False, indent=1).encode())
 
     def of(self, path: Path) -> tuple[FileState, str]:
         """Return the state of a file, and what it is: ``new``, ``same``, ``grown`` or ``broken off``.

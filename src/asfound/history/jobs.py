@@ -23,6 +23,7 @@ import numpy as np
 
 from asfound.errors import AsFoundError, InputError
 from asfound.history import month as a_month
+from asfound.history.locked import Cipher, take_over
 from asfound.history.manifest import digest_of, engine_path
 from asfound.history.rows_file import DamagedError, bound_memory
 from asfound.history.store import Store
@@ -180,6 +181,12 @@ def peak_memory() -> int:
     except OSError:
         return 0
     return next((1024 * int(line.split()[1]) for line in status.splitlines() if line.startswith("VmHWM")), 0)
+
+
+def begin_worker(most: int, ciphers: Mapping[Path, Cipher]) -> None:
+    """Begin a process that does jobs: bounded, and with what opens a locked home."""
+    take_over(ciphers)
+    limit_process(most)
 
 
 def limit_process(most: int) -> None:

@@ -7,11 +7,14 @@ follow each other are one entry with a count: a sensor that says 'NaN' for a mon
 from __future__ import annotations
 
 import json
+from base64 import b64decode, b64encode
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import IO
+
+from asfound.history.locked import cipher_of
 
 LONGEST_TEXT = 2000
 
@@ -56,6 +59,7 @@ class Ledger:
         self._held: list[Refusal] = []
         self._open: dict[tuple[str, str], Refusal] = {}
         self._file: IO[bytes] | None = None
+        self._cipher = None if path is None else cipher_of(path.parent)
         if path is not None:
             path.parent.mkdir(parents=True, exist_ok=True)
             self._file = path.open("ab")
@@ -118,15 +122,17 @@ class Ledger:
             self._held.append(one)
         else:
             plain = {name: value for name, value in asdict(one).items() if value not in ("", 0) or name == "line"}
-            self._file.write(json.dumps(plain, ensure_ascii=False).encode() + b"\n")
+            line = json.dumps(plain, ensure_ascii=False).encode()
+            self._file.write((b64encode(self._cipher.close(line)) if self._cipher else line) + b"\n")
 
 
 def read_ledger(path: Path) -> Iterator[Refusal]:
     """Yield the refusals of a ledger's file."""
+    cipher = cipher_of(path.parent)
     with path.open("rb") as file:
         for line in file:
             if line.endswith(b"\n"):
-                yield Refusal(**json.loads(line))
+                yield Refusal(**json.loads(cipher.open(b64decode(line), str(path)) if cipher else line))
 
 
 def _shortened(text: str) -> str:

@@ -10,7 +10,9 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from asfound.errors import RecordError
 from asfound.history.alarm_lists import digests
+from asfound.history.locked import read_file
 from asfound.history.look_facts import Facts
 from asfound.history.look_parts import EngineLook
 from asfound.history.manifest import digest_of, engine_path
@@ -78,14 +80,14 @@ def _read(store: Store, path: str) -> EngineLook | None:
         file = Path(store.where) / path
         told = file.stat()
         return _of_file(str(file), told.st_mtime_ns, told.st_size)
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecordError):
         return None
 
 
 @lru_cache(maxsize=16)
 def _of_file(path: str, _changed: int, _size: int) -> EngineLook | None:
     """Return the look of a file; a page asks for it more than once."""
-    return _parsed(Path(path).read_bytes())
+    return _parsed(read_file(Path(path)))
 
 
 def _parsed(data: bytes) -> EngineLook | None:

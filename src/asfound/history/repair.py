@@ -122,7 +122,7 @@ def damaged(folder: Folder, manifest: Manifest) -> list[str]:
             with folder.local(f"{manifest.path}/{part.file}") as path:
                 if digest_of_file(path) != part.digest:
                     wrong.append(part.file)
-        except (FileNotFoundError, OSError):
+        except (OSError, DamagedError):
             wrong.append(part.file)
     return wrong
 

@@ -27,6 +27,8 @@ TEXT = "text:"
 _FORM = f"FORMAT parquet, COMPRESSION zstd, ROW_GROUP_SIZE {ROW_GROUP}, PARQUET_VERSION v2"
 
 
+LOCKED_MEMORY = "2GB"
+"""What DuckDB may hold where it must put nothing aside on disk."""
 _bound = {"memory": "512MB"}
 
 
@@ -41,7 +43,10 @@ def connection(memory: str = "", threads: int = 1) -> Iterator[Any]:
 
     The database behind it holds nothing and is kept: to open one takes longer than to read a month.
     """
-    made = _database(memory or _bound["memory"], threads, os.getpid()).cursor()
+    from asfound.history.locked import given
+
+    locked = bool(given())
+    made = _database(memory or _bound["memory"], threads, os.getpid(), locked=locked).cursor()
     try:
         yield made
     finally:
@@ -49,7 +54,7 @@ def connection(memory: str = "", threads: int = 1) -> Iterator[Any]:
 
 
 @cache
-def _database(memory: str, threads: int, _process: int) -> Any:
+def _database(memory: str, threads: int, _process: int, *, locked: bool = False) -> Any:
     import duckdb
 
     config: dict[str, Any] = {
@@ -59,7 +64,14 @@ def _database(memory: str, threads: int, _process: int) -> Any:
         "autoload_known_extensions": False,
         "temp_directory": str(Path(tempfile.gettempdir()) / f"asfound-sorting-{_process}"),
     }
-    return duckdb.connect(":memory:", config=config)
+    if not locked:
+        return duckdb.connect(":memory:", config=config)
+    from asfound.history.locked import memory as files_in_memory
+
+    config |= {"memory_limit": LOCKED_MEMORY, "temp_directory": ""}  # nothing that is sorted goes to the disk
+    made = duckdb.connect(":memory:", config=config)
+    made.register_filesystem(files_in_memory())
+    return made
 
 
 def columns_of(channels: Sequence[str], texts: Sequence[str] = ()) -> dict[str, str]:

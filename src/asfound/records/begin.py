@@ -38,14 +38,14 @@ def begun(home: Home) -> None:
         raise RecordError(f"{home.database} is empty: what was in it is gone. {FETCH}")
 
 
-def begin(home: Home) -> None:
+def begin(home: Home, key: str = "") -> None:
     """Make an empty record under another name and give it its name when it is whole.
 
     So a record that is there is never half made, however two programs begin it or one is killed.
     """
     made = home.folder / f".record.{secrets.token_hex(4)}"
     try:
-        database = Database(f"sqlite:///{made}", file=made)
+        database = Database(f"sqlite:///{made}", file=made, key=key)
         try:
             database.bring_up_to_date()
         finally:

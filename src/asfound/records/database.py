@@ -7,8 +7,10 @@ on one home wait for each other and never fail half-way.
 
 from __future__ import annotations
 
+import os
 import shutil
 from contextlib import contextmanager
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import create_engine, event, inspect, text
@@ -33,11 +35,15 @@ _LOCK = 7_411_202  # any number: names the advisory lock that orders writers on 
 class Database:
     """Connections to one record."""
 
-    def __init__(self, url: str, *, file: Path | None = None) -> None:
-        self.url, self.file = url, file
+    def __init__(self, url: str, *, file: Path | None = None, key: str = "") -> None:
+        self.url, self.file, self.key = url, file, key
         self.lite = file is not None
+        self._inode = _inode(file)
         if self.lite:
-            self.engine: Engine = create_engine(url, connect_args={"timeout": WAIT, "check_same_thread": False})
+            settings = {"timeout": WAIT, "check_same_thread": False}
+            self.engine: Engine = create_engine(url, connect_args=settings, **_driver(key))
+            if key:
+                event.listen(self.engine, "connect", partial(_give_key, key))
             event.listen(self.engine, "connect", _prepare_sqlite)
             event.listen(self.engine, "begin", _begin_sqlite)
         else:
@@ -47,6 +53,7 @@ class Database:
     def reading(self) -> Iterator[Connection]:
         """Give a connection for one consistent read."""
         with _said_plainly(self), self.engine.begin() as connection:
+            self._still_there()
             yield connection
 
     @contextmanager
@@ -57,11 +64,33 @@ class Database:
             with connection.begin():
                 if not self.lite:
                     connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": _LOCK})
+                self._still_there()  # with the lock held: who puts another file in its place holds it too
                 yield connection
 
     def close(self) -> None:
         """Close all connections."""
         self.engine.dispose()
+
+    def _still_there(self) -> None:
+        """Refuse to go on in a file that is no longer the record: its stick is gone, or another was put in its place.
+
+        The open connection would go on writing into what nobody will ever read.
+        """
+        if self.file is None:
+            return
+        now = _inode(self.file)
+        if self._inode == 0:
+            self._inode = now
+        if now == 0:
+            raise RecordError(
+                f"{self.file} is gone: its disk or stick was taken out, or the folder was moved. Nothing was kept. "
+                "Put it back; what was kept before is on it."
+            )
+        if now != self._inode:
+            raise RecordError(
+                f"{self.file} is another file than the one that this program opened: it was locked, restored or "
+                "replaced meanwhile. Nothing was kept. Close this program and start it again."
+            )
 
     def bring_up_to_date(self) -> None:
         """Make the schema, or bring it up to this program's; asks one SELECT when it already is.
@@ -113,6 +142,31 @@ class Database:
         with self.reading() as connection:
             said = [str(row[0]) for row in connection.execute(text("PRAGMA integrity_check"))]
         return tuple(line for line in said if line != "ok")
+
+
+def _inode(file: Path | None) -> int:
+    """Return what tells one file from another that bears its name later; 0 where there is none."""
+    try:
+        return 0 if file is None else os.stat(file).st_ino
+    except OSError:
+        return 0
+
+
+def _driver(key: str) -> dict[str, Any]:
+    """Return what ``create_engine`` needs to open an enciphered file."""
+    if not key:
+        return {}
+    from asfound.records.lock import cipher_driver
+
+    return {"module": cipher_driver()}
+
+
+def _give_key(key: str, connection: Any, _record: Any) -> None:
+    """Give the key to a new connection, before anything is asked of it; what is sorted stays in memory."""
+    cursor = connection.cursor()
+    cursor.execute(f'PRAGMA key = "{key}"')
+    cursor.execute("PRAGMA temp_store = MEMORY")
+    cursor.close()
 
 
 def _prepare_sqlite(connection: Any, _record: Any) -> None:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from asfound.records.database import Database
+    from asfound.records.lock import Keys
 
 LARGEST = 64 * 1024 * 1024
 """A photo or a saved file of settings is far smaller; a log goes elsewhere. [byte]"""
@@ -35,33 +36,42 @@ class Files(Protocol):
 
 
 class FolderFiles:
-    """Contents as files ``files/ab/abcd...``."""
+    """Contents as files ``files/ab/abcd...``; in a locked home enciphered, under names that tell nothing."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    def __init__(self, folder: Path, keys: Keys | None = None) -> None:
+        self.folder, self._keys = folder, keys
 
     def path(self, digest: str) -> Path:
         """Return where the content of a digest lies."""
-        return self.folder / digest[:2] / digest
+        name = self._keys.name_of(digest) if self._keys else digest
+        return self.folder / name[:2] / name
 
     def put(self, content: bytes) -> str:
         """Keep content durably and return its digest."""
         digest = _digest(content)
         path = self.path(digest)
-        if not path.exists() or sha256(path.read_bytes()) != digest:
+        if not path.exists() or not self._sound(digest):
             try:
                 path.parent.mkdir(parents=True, exist_ok=True)
             except OSError as fault:
                 raise RecordError(f"{path.parent} cannot be made: {fault.strerror}. Nothing was kept.") from fault
-            write_durably(path, content)
+            write_durably(path, self._keys.contents.close(content) if self._keys else content)
         return digest
+
+    def _sound(self, digest: str) -> bool:
+        """Tell whether what lies there is what belongs there."""
+        try:
+            return sha256(self.get(digest)) == digest
+        except RecordError:
+            return False
 
     def get(self, digest: str) -> bytes:
         """Return content as it lies there, unchecked."""
         if not is_digest(digest):  # a name that is none must not lead anywhere in the file system
             raise UnknownNameError("file", digest[:80], ())
         try:
-            return self.path(digest).read_bytes()
+            found = self.path(digest).read_bytes()
+            return self._keys.contents.open(found, f"The file {digest[:12]}") if self._keys else found
         except FileNotFoundError:
             raise UnknownNameError("file", digest, ()) from None
         except OSError as fault:
@@ -69,7 +79,10 @@ class FolderFiles:
 
     def digests(self) -> frozenset[str]:
         """Return the digests of all contents that are here."""
-        return frozenset(one.name for one in self.folder.glob("??/*") if is_digest(one.name))
+        names = (one.name for one in self.folder.glob("??/*"))
+        if self._keys is None:
+            return frozenset(name for name in names if is_digest(name))
+        return frozenset(digest for digest in map(self._keys.digest_of, names) if digest is not None)
 
 
 class TableFiles:

@@ -6,6 +6,7 @@ import os
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import RecordError
+from asfound.records.lock import protect, reveal
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -27,8 +28,11 @@ def make_key(home: Home) -> str:
     if home.key.exists():
         raise RecordError(f"There is a key already: {home.key}. Seals go on being signed with it.")
     private = ed25519.Ed25519PrivateKey.generate()
-    pem = private.private_bytes(
-        serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+    pem = protect(
+        home.folder,
+        private.private_bytes(
+            serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+        ),
     )
     home.folder.mkdir(parents=True, exist_ok=True)
     try:
@@ -88,7 +92,8 @@ def _private(home: Home) -> Any:
     """Return the private key of a home."""
     _, serialization = _library()
     try:
-        return serialization.load_pem_private_key(home.key.read_bytes(), password=None)
+        pem = reveal(home.folder, home.key.read_bytes(), str(home.key))
+        return serialization.load_pem_private_key(pem, password=None)
     except (OSError, ValueError) as fault:
         raise RecordError(f"The key {home.key} cannot be read ({fault}). Put it right, or move it away.") from fault
 

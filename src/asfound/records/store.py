@@ -16,6 +16,8 @@ from asfound.records.entries import Entry, canonical, make_id
 from asfound.records.files import Files, FolderFiles, TableFiles
 from asfound.records.home import Clock, Home, Settings
 from asfound.records.known import Known, entry_of
+from asfound.records.lock import keys_of
+from asfound.records.lock_switch import recover
 from asfound.records.sent import note_entries, refuse_twice
 from asfound.records.tables import ENTRIES
 
@@ -65,6 +67,7 @@ class Records(Known):
         *,
         home: str | os.PathLike[str] | None = None,
         clock: Clock | None = None,
+        passphrase: str | None = None,
         randbits: Callable[[int], int] = secrets.randbits,
     ) -> Records:
         """Open a record, and begin one where there is none.
@@ -78,6 +81,8 @@ class Records(Known):
             With a URL: the folder of the settings and the key of this laptop.
         clock : Clock, optional
             Instead of that of the home.
+        passphrase : str, optional
+            Of a locked home; else it is taken from where ``records/lock.py`` says.
 
         Raises
         ------
@@ -90,16 +95,18 @@ class Records(Known):
             files: Files = TableFiles(database)
         else:
             own = Home(home_or_url)
+            recover(own.folder)
             begun(own)
+            keys = keys_of(own.folder, passphrase)
             try:
                 own.folder.mkdir(parents=True, exist_ok=True)
             except OSError as fault:
                 said = f"The home {own.folder} cannot be made: {fault.strerror}. Name another folder."
                 raise RecordError(said) from fault
             if not own.exists:
-                begin(own)
-            database = Database(f"sqlite:///{own.database}", file=own.database)
-            files = FolderFiles(own.files)
+                begin(own, keys.database if keys else "")
+            database = Database(f"sqlite:///{own.database}", file=own.database, key=keys.database if keys else "")
+            files = FolderFiles(own.files, keys)
         database.bring_up_to_date()
         if not own.settings().device:
             own.change()

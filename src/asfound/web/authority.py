@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from asfound.errors import InputError, RecordError
 from asfound.records.home import write_durably
+from asfound.records.lock import protect, reveal
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -134,7 +135,9 @@ def authority(folder: Path) -> Authority:
     place = folder / "sharing"
     try:
         certificate = x509.load_pem_x509_certificate((place / "authority.crt").read_bytes())
-        key = load_pem_private_key((place / "authority.key").read_bytes(), None)
+        key = load_pem_private_key(
+            reveal(folder, (place / "authority.key").read_bytes(), str(place / "authority.key")), None
+        )
     except FileNotFoundError:
         return _make_authority(place)
     except (OSError, ValueError) as fault:
@@ -184,7 +187,7 @@ def _make_authority(place: Path) -> Authority:
     )
     place.mkdir(parents=True, exist_ok=True)
     place.chmod(0o700)
-    _write_secret(place / "authority.key", _pem(key))
+    _write_secret(place / "authority.key", protect(place.parent, _pem(key)))
     write_durably(place / "authority.crt", certificate.public_bytes(Encoding.PEM))
     return Authority(certificate, key)
 

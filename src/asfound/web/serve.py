@@ -11,6 +11,7 @@ import socket
 import sys
 import threading
 import webbrowser
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from asfound.errors import InputError
@@ -19,7 +20,6 @@ from asfound.web.security import is_loopback
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
-    from pathlib import Path
 
     import uvicorn
     from starlette.applications import Starlette
@@ -190,6 +190,8 @@ def open_door(
         ssl_certfile=pem,
         ssl_keyfile=pem,
     )
+    config.load()
+    Path(pem).unlink(missing_ok=True)  # the key of the door is in memory now and is made anew at each start
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
