@@ -36,4 +36,5 @@ How = Literal["read", "in_hand", "at_part", "from_3m", "photo", "said", "plate",
 class Content(BaseModel):
     """What all kinds share: nothing unknown gets in, nothing infinite, nothing changes afterwards."""
 
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True, use_attribute_docstrings=True)
+    # A validator is made when it is first needed, and docstrings of fields are read for the schema (`described`).
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True, defer_build=True)

@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal, Union
 from pydantic import Base64Bytes, BaseModel, ConfigDict, Field, create_model
 
 from asfound.records import kinds
+from asfound.records.described import describe
 from asfound.records.kind_base import Content, Digest, Id, Line, State, Text, Time
 
 SCHEMA_ID = "urn:asfound:schema:visit-record:1"
@@ -108,6 +109,7 @@ def _literal(value: str) -> Any:
 @cache
 def record_model() -> type[BaseModel]:
     """Return the model of a whole record: one form of entry per kind."""
+    describe()
     entry_models = [
         create_model(
             f"{kind.title().replace('_', '')}Entry",

@@ -33,7 +33,7 @@ Index(None, ENTRIES.c.engine, ENTRIES.c.seq)
 Index(None, ENTRIES.c.visit, ENTRIES.c.kind)
 Index(None, ENTRIES.c.kind, ENTRIES.c.engine, ENTRIES.c.seq)
 _CORRECTING = ENTRIES.c.corrects.is_not(None)
-Index(None, ENTRIES.c.corrects, sqlite_where=_CORRECTING, postgresql_where=_CORRECTING)
+Index(None, ENTRIES.c.corrects, sqlite_where=_CORRECTING)
 
 FILES = Table(
     "files",
