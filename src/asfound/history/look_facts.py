@@ -13,6 +13,8 @@ class VisitFact:
     name: str
     start: int
     end: int
+    did: str = ""
+    """What was changed on it, as it was written down."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -69,7 +69,7 @@ class StepSeen:
     visit: str = ""
     """Name of the visit that it came with."""
     why: str = ""
-    """What else was done about that day, as the record has it: ``work order 2032-114 of 27 August 2032: coil L2``."""
+    """What was done: on that visit, or else about that day: ``work order W-27 of 27 August 2032: coil L2``."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

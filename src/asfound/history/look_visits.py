@@ -13,14 +13,15 @@ from asfound.history.look_facts import VisitFact
 from asfound.history.look_indicator import Series
 from asfound.history.look_parts import EffectSeen, Indicator, Interval, StepSeen, VisitSeen
 from asfound.history.look_words import effect_says
-from asfound.history.visit_effect import VisitEffect, Wanted, before_after
+from asfound.history.visit_effect import VisitEffect, Wanted, before_after, verdict_of
 
 WINDOW = 45 * 86_400.0
 """Days on each side of a visit that are compared. [s]"""
 CLOSE = 20 * 86_400.0
 """The same where the signal drifted before: near to the visit, or the drift itself would be compared. [s]"""
-SURE = ("worked", "likely", "not enough")
-TOLD = ("worked", "likely", "worse", "moved", "not enough")
+SURE = ("worked", "likely", "not enough", "cannot be told")
+"""Told of what had moved before the visit, however small the difference; the last one says that nobody can tell."""
+TOLD = (*SURE, "worse", "moved")
 
 
 def visits_seen(
@@ -54,18 +55,27 @@ def _effects(series: Series, seen: Indicator, visit: VisitFact, visits: Sequence
     use = series.counts & np.isfinite(y) & (series.time >= since) & (series.time <= ended + window)
     enough = max(0.5 * abs(gone), row.matters) if wish else 0.0
     step = next((one for one in seen.steps if one.visit == visit.name), None)
-    if step is not None and wish:  # the trends on both sides tell it closer than means that drift
-        yield _by_step(seen, step, wish, enough)
-        return
+    by_step = _by_step(seen, step, wish, enough) if step is not None and wish else None
     try:
         told = before_after(
             series.time, y, ended, series.effects, counts=use, window=window, wanted=wish, matters=enough
         )
     except (AsFoundError, np.linalg.LinAlgError):
+        told = None
+    if by_step is not None and (
+        told is None or _width(by_step.difference) <= told.difference.high - told.difference.low
+    ):
+        yield by_step  # the trends on both sides tell it closer than the days around it, which drift
+        return
+    if told is None:
         return
     plain = abs(told.difference.value) >= row.matters and told.difference.differs_from_zero
-    if told.verdict in TOLD and (plain or told.verdict in SURE):
+    if told.verdict in TOLD and (plain or (wish and told.verdict in SURE)):
         yield _told(seen, told)
+
+
+def _width(size: Interval) -> float:
+    return size.high - size.low
 
 
 def _gone(series: Series, y: np.ndarray, visit: VisitFact, visits: Sequence[VisitFact]) -> float:
@@ -93,10 +103,8 @@ def _by_step(seen: Indicator, step: StepSeen, wish: Wanted, enough: float) -> Ef
     sign = 1.0 if wish == "higher" else -1.0
     error = max((step.size.high - step.size.low) / 3.92, 1e-300)
     probability = probability_above(sign * step.size.value, error, threshold=enough)
-    verdict = "worked" if probability >= 0.95 else "likely" if probability >= 0.80 else "not enough"
-    if sign * step.size.value < 0.0:
-        verdict = "worse"
-    return _effect(seen, step.size, probability, verdict)
+    against = probability_above(-sign * step.size.value, error)
+    return _effect(seen, step.size, probability, verdict_of(probability, against))
 
 
 def _told(seen: Indicator, told: VisitEffect) -> EffectSeen:

@@ -166,8 +166,10 @@ def when(step: StepSeen) -> str:
 
 
 def came_with(step: StepSeen) -> str:
-    """Return what was done on the day of a step: ``the visit A2/2032-07-08``; empty where nothing is known."""
-    return f"the visit {step.visit}" if step.visit else step.why
+    """Return what was done about a step: ``the visit A2/2032-07-08 (oxygen sensor changed)``; empty: nothing known."""
+    if not step.visit:
+        return step.why
+    return f"the visit {step.visit} ({step.why})" if step.why else f"the visit {step.visit}"
 
 
 def _stepped(one: Indicator, step: StepSeen, count: int, system: System) -> str:

@@ -155,13 +155,28 @@ def _verdict(
 ) -> str:  # fmt: skip
     if wanted is None:
         return "moved" if difference.differs_from_zero else "no change"
+    return verdict_of(probability, against, matters > 0.0)
+
+
+def verdict_of(probability: float, against: float, bar: bool = True) -> str:
+    """Return whether a repair worked.
+
+    Parameters
+    ----------
+    probability : float
+        That the signal moved the wanted way by at least what matters.
+    against : float
+        That it moved the other way.
+    bar : bool
+        Whether there is something that matters; without it nothing is ever too little.
+    """
     if probability >= SURE:
         return "worked"
     if against >= SURE:
         return "worse"
     if probability >= LIKELY:
         return "likely"
-    return "not enough" if matters > 0.0 and probability <= 1.0 - SURE else "cannot be told"
+    return "not enough" if bar and probability <= 1.0 - SURE else "cannot be told"
 
 
 def _words(verdict: str, difference: Estimate, probability: float, wanted: Wanted | None) -> str:

@@ -168,6 +168,7 @@ def usual_pattern(temperatures: Array, load: Array, places: Sequence[str]) -> di
 def facts_of(records: Records, engine: EngineRecord, day: str | None = None) -> Facts:
     """Return what the record tells of an engine up to a day: ratings, visits, limits tied to what is logged."""
     from asfound.history.look_facts import Facts
+    from asfound.records.works_of_log import stops_of, works_of
 
     rated = engine.content.get("rated") or {}
     visits = [one for one in records.visits(engine.id) if day is None or one.date <= day]
@@ -175,11 +176,13 @@ def facts_of(records: Records, engine: EngineRecord, day: str | None = None) -> 
         rated_power=float(rated.get("power") or math.nan), rated_speed=float(rated.get("speed") or math.nan),
         visits=tuple(_visit(records, one) for one in visits),
         limits=tuple(_limits(records, engine, visits, day or records.clock.now().date().isoformat())),
+        stops=stops_of(records, engine, visits, day), works=works_of(records, engine, day),
     )  # fmt: skip
 
 
 def _visit(records: Records, visit: VisitRecord) -> VisitFact:
     from asfound.history.look_facts import VisitFact
+    from asfound.records.works_of_log import done_at
 
     times = [
         str(one.content["time"])
@@ -187,7 +190,7 @@ def _visit(records: Records, visit: VisitRecord) -> VisitFact:
         if one.kind in ("visit_state", "reading", "look") and one.content.get("time")
     ]
     start = _us(visit.began)
-    return VisitFact(name=visit.name, start=start, end=max([start, *map(_us, times)]))
+    return VisitFact(name=visit.name, start=start, end=max([start, *map(_us, times)]), did=done_at(records, visit))
 
 
 def _us(text: str) -> int:

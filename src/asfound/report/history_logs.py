@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta, tzinfo
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from asfound.records.site_zone import zone_of as zone_of
 from asfound.report.time_axis import microseconds
 
 if TYPE_CHECKING:
-    from datetime import date
+    from datetime import date, tzinfo
 
     from asfound.history.look_parts import EngineLook
     from asfound.history.store import Store
@@ -61,21 +61,3 @@ def logs_of(records: Records, engine: EngineRecord, day: date | None = None) -> 
         zone=zone,
         visits=tuple(sorted(one for one in found if one[0] <= last + 2 * 86_400_000_000)),
     )
-
-
-def zone_of(engine: EngineRecord) -> tzinfo:
-    """Return the clock of the place where an engine stands: its offset or zone by name, else UTC.
-
-    Logs are kept in UTC; a page shows them at the clock that people there read.
-    """
-    said = str(engine.site.content.get("zone", "")) if engine.site else ""
-    if not said:
-        return UTC
-    try:
-        return datetime.fromisoformat(f"2000-01-01T00:00:00{said}").tzinfo or UTC
-    except ValueError:
-        pass
-    try:
-        return ZoneInfo(said)
-    except (ZoneInfoNotFoundError, ValueError):
-        return UTC
