@@ -208,15 +208,17 @@ def _steps(
 
 def _step(time: float, earliest: float, latest: float, size: Estimate, series: Series) -> StepSeen:
     at = _us(time)
+    visit = _visit(at, series.visits)
+    why = visit.did if visit is not None else _work(_us(earliest), _us(latest), at, series.works)
     return StepSeen(
-        time=at, earliest=_us(earliest), latest=_us(latest), size=_interval(size), visit=_visit(at, series.visits),
-        why=_work(_us(earliest), _us(latest), at, series.works),
+        time=at, earliest=_us(earliest), latest=_us(latest), size=_interval(size),
+        visit=visit.name if visit is not None else "", why=why,
     )  # fmt: skip
 
 
-def _visit(at: int, visits: Sequence[VisitFact]) -> str:
+def _visit(at: int, visits: Sequence[VisitFact]) -> VisitFact | None:
     near = [one for one in visits if one.start - NEAR_VISIT <= at <= one.end + NEAR_VISIT]
-    return near[0].name if near else ""
+    return near[0] if near else None
 
 
 def _work(earliest: int, latest: int, at: int, works: Sequence[WorkFact]) -> str:
