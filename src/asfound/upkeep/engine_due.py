@@ -53,6 +53,8 @@ class MeterFault:
     first: MeterSeen
     second: MeterSeen
     says: str
+    more: int = 0
+    """Later readings that go on from the second, and are left out with it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,23 +206,39 @@ def sound_readings(seen: Sequence[MeterSeen]) -> tuple[list[MeterSeen], list[Met
     """Return the readings that can follow each other, by day, and those that cannot, in words.
 
     Of two readings that contradict each other the later one is left out; what then fits goes on from the earlier.
+    Readings that go on from one that was left out are left out with it, and told once: a meter that was exchanged and
+    not noted gives one fault, however long ago it was.
     """
     kept: list[MeterSeen] = []
-    faults: list[MeterFault] = []
+    lines: list[list[MeterSeen]] = []
+    """Each begins with the reading kept before it; then those that go on from each other."""
     for one in sorted(seen, key=lambda each: (each.day, each.true)):
-        if kept:
-            last = kept[-1]
-            days, ran = (one.day - last.day).days, one.true - last.true
-            most = 24.0 * (days + 1)
-            if not -0.5 <= ran <= most:  # whole hours are written down: half an hour back is rounding
-                how = "falls" if ran < 0 else f"rises by {ran:,.0f} h in {days} days"
-                faults.append(MeterFault(first=last, second=one, says=(
-                    f"The hour meter {how}: {last.shown:,.0f} h on {day_text(last.day)}, {one.shown:,.0f} h on "
-                    f"{day_text(one.day)}. A meter was exchanged or set back, or one of the two is wrong."
-                )))  # fmt: skip
-                continue
-        kept.append(replace(one, true=max(one.true, kept[-1].true)) if kept else one)
-    return kept, faults
+        if not kept or _can_follow(kept[-1], one):
+            kept.append(replace(one, true=max(one.true, kept[-1].true)) if kept else one)
+        elif (line := next((each for each in lines if _can_follow(each[-1], one)), None)) is not None:
+            line.append(one)
+        else:
+            lines.append([kept[-1], one])
+    return kept, [_fault(*line) for line in lines]
+
+
+def _can_follow(last: MeterSeen, one: MeterSeen) -> bool:
+    """Tell whether a reading can come after another; whole hours are written down: half an hour back is rounding."""
+    return -0.5 <= one.true - last.true <= 24.0 * ((one.day - last.day).days + 1)
+
+
+def _fault(last: MeterSeen, one: MeterSeen, *later: MeterSeen) -> MeterFault:
+    """Return the fault of a reading that cannot follow the last that was kept, and of those that go on from it."""
+    ran = one.true - last.true
+    how = "falls" if ran < 0 else f"rises by {ran:,.0f} h in {(one.day - last.day).days} days"
+    also = ""
+    if later:
+        goes = "reading goes on from there and is" if len(later) == 1 else "readings go on from there and are"
+        also = f" {len(later)} later {goes} left out too."
+    return MeterFault(first=last, second=one, more=len(later), says=(
+        f"The hour meter {how}: {last.shown:,.0f} h on {day_text(last.day)}, {one.shown:,.0f} h on "
+        f"{day_text(one.day)}.{also} A meter was exchanged or set back, or one of the two is wrong."
+    ))  # fmt: skip
 
 
 def engine_due(
