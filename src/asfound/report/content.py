@@ -41,7 +41,9 @@ SIGNS = {
 }
 
 
-def report_content(view: VisitView, *, system: System | None = None, proof: bool = True) -> dict[str, Any]:
+def report_content(
+    view: VisitView, *, system: System | None = None, proof: bool = True, full: bool = True
+) -> dict[str, Any]:
     """Return what the sheets of a visit say.
 
     Parameters
@@ -51,6 +53,8 @@ def report_content(view: VisitView, *, system: System | None = None, proof: bool
         Units of the reader; those of the site when None.
     proof : bool
         With the published values recomputed (takes some seconds the first time).
+    full : bool
+        Every result and trail; without it what the pages lead with, and the sources of that.
 
     Returns
     -------
@@ -61,7 +65,7 @@ def report_content(view: VisitView, *, system: System | None = None, proof: bool
     sources = Sources()
     assumed = content_results.Assumed(units)
     limits = content_numbers.limits(view, units, sources)
-    rooms = content_rooms.rooms(view, units, sources, assumed)
+    rooms = content_rooms.rooms(view, units, sources, assumed, full=full)
     numbers = {
         "limits": limits,
         "rooms": rooms,
@@ -71,9 +75,9 @@ def report_content(view: VisitView, *, system: System | None = None, proof: bool
         "whatif": content_whatif_paper.whatif(view, units),
         "history": content_history_paper.history(view, units),
         "since_last": since_last(view, units),
-        "results": content_results.others(view, units, sources, assumed),
+        "results": content_results.others(view, units, sources, assumed) if full else [],
         "assumed": assumed.rows,
-        "trails": trails(view, units, sources),
+        "trails": trails(view, units, sources) if full else [],
     }
     content: dict[str, Any] = {
         **_heading(view),

@@ -184,6 +184,7 @@ def findings(view: VisitView) -> list[dict[str, Any]]:
         if rows:
             groups.append(
                 {
+                    "severity": severity,
                     "word": SEVERITY_WORDS[severity],
                     "svg": severity_sign(severity, size=15, label="", paper=True),
                     "rows": rows,
@@ -246,7 +247,7 @@ def open_points(view: VisitView) -> list[dict[str, str]]:
 
 def day(view: VisitView) -> list[dict[str, str]]:
     """Return the day in order: when, what, who."""
-    return [{"time": clock(e.time), "says": e.says, "who": e.who} for e in view.day.events]
+    return [{"time": clock(e.time), "says": e.says, "who": e.who, "kind": e.kind} for e in view.day.events]
 
 
 WATCHED = ("exhaust_oxygen_dry", "manifold_pressure", "jacket_water_out_temperature", "oil_pressure")

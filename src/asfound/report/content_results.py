@@ -65,20 +65,31 @@ def used_results(view: VisitView) -> dict[tuple[str, str], Pair]:
 
 
 def of_room(
-    view: VisitView, room: Room, system: System, sources: Sources, assumed: Assumed, *, first: Iterable[str] = ()
+    view: VisitView,
+    room: Room,
+    system: System,
+    sources: Sources,
+    assumed: Assumed,
+    *,
+    first: Iterable[str] = (),
+    full: bool = True,
 ) -> list[dict[str, Any]]:
-    """Return the tables of a room: what stands large or beside a limit, then by its groups, the others last."""
+    """Return the tables of a room: what stands large or beside a limit, then by its groups, the others last.
+
+    Not in full: the first of them alone.
+    """
     mine = {
         key: pair for key, pair in used_results(view).items()
         if key[0] in quantities() and quantities()[key[0]].step == room.step
     }  # fmt: skip
     leading = ("", tuple(dict.fromkeys((*first, *room.large, *room.elsewhere))))
     tables = []
-    for title, names in (leading, *room.groups):
+    for title, names in (leading, *(room.groups if full else ())):
         taken = {key: mine.pop(key) for name in names for key in _places(mine, name)}
         tables.append(_table(view, title, taken, system, sources, assumed))
     rest = dict(sorted(mine.items(), key=lambda row: (room.in_order([row[0][0]]), natural(row[0][1]))))
-    tables.append(_table(view, ON_THE_WAY, rest, system, sources, assumed))
+    if full:
+        tables.append(_table(view, ON_THE_WAY, rest, system, sources, assumed))
     return [one for one in tables if one["rows"]]
 
 

@@ -38,7 +38,7 @@ MOST_ASKED = 4
 """Facts that are named as what general rules ask for."""
 
 
-def rooms(view: VisitView, system: System, sources: Sources, assumed: Assumed) -> dict[str, Any]:
+def rooms(view: VisitView, system: System, sources: Sources, assumed: Assumed, *, full: bool = True) -> dict[str, Any]:
     """Return the sections of fuel gas, load and exhaust; a room of which nothing is known is None."""
     judged = [one.limit.quantity for one in view.limit_states]
     made = {"fuel": _fuel(view, system), "load": _load(view, system), "exhaust": _exhaust(view, system)}
@@ -47,7 +47,7 @@ def rooms(view: VisitView, system: System, sources: Sources, assumed: Assumed) -
         room = ROOMS[step]
         found[step] = parts | {
             "title": view.steps[step].title if step in view.steps else step,
-            "tables": of_room(view, room, system, sources, assumed, first=judged),
+            "tables": of_room(view, room, system, sources, assumed, first=judged, full=full),
             **ways_beside(view, room, system, judged),
         }
         found[step]["shown"] = any(part for name, part in found[step].items() if name not in ("title", "tables"))

@@ -33,6 +33,8 @@ TEMPLATES = (
     "history.typ",
     "stops.typ",
     "manager.typ",
+    "readers.typ",
+    "reader.typ",
 )
 
 
@@ -42,6 +44,8 @@ def visit_report(
     system: System | None = None,
     record: Mapping[str, Any] | bytes | None = None,
     proof: bool = True,
+    full: bool = True,
+    before: Mapping[str, Any] | None = None,
 ) -> bytes:
     """Return the report of a visit as PDF.
 
@@ -54,6 +58,10 @@ def visit_report(
         The record as JSON that lies inside the PDF (``records.export.visit_record``); the standing entries when None.
     proof : bool
         With the published values recomputed: some seconds the first time in a process, nothing after.
+    full : bool
+        The full record: every result, trail, look and weight. Without it what the pages lead with: some twelve sheets.
+    before : mapping, optional
+        Content of a reader's document (`report.readers`) that stands behind the first sheet.
 
     Raises
     ------
@@ -62,19 +70,18 @@ def visit_report(
     """
     from asfound.report.content import report_content
 
-    content = report_content(view, system=system, proof=proof)
+    content = report_content(view, system=system, proof=proof, full=full)
     inside = record if isinstance(record, bytes) else _json(record if record is not None else _entries(view))
-    content |= {"title": f"Record of a visit, {content['visit_line']}", "attach": True}
+    content |= {"title": f"Record of a visit, {content['visit_line']}", "attach": True, "full": full, "before": before}
     return typeset("visit.typ", content, {"record.json": inside})
 
 
 def operator_sheet(view: VisitView, *, system: System | None = None) -> bytes:
     """Return the half sheet for the shift as PDF: safe or not, watch, leave alone, was done, call."""
-    from asfound.report.content import operator_content
+    from asfound.report.readers import document
+    from asfound.report.readers.paper import pdf
 
-    content = operator_content(view, system=system)
-    content |= {"title": f"For the shift, {content['visit_line']}"}
-    return typeset("shift.typ", content, {})
+    return pdf(document(None, view, "operator", system=system))
 
 
 def stop_sheets(due: EngineDue, engine: EngineRecord) -> bytes:

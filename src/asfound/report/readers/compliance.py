@@ -1,0 +1,447 @@
+"""Environmental compliance: values against limits with method, calibration, load, averaging, deviations, signatures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from asfound.quantities.display import chance
+from asfound.quantities.words import Result
+from asfound.report.content_judged import headline
+from asfound.report.content_test_run import tests_shown
+from asfound.report.readers.blocks import Cell, Data, Document, Head, Lack, Lines, Row, Rows, Says, Signed
+from asfound.report.readers.making import Reader
+from asfound.report.readers.said import count, on_day, span_words
+from asfound.report.wording import doubt, in_units, interval_of, named, place_words, say, title_of, unit_words
+from asfound.sources.register import cite
+from asfound.upkeep.durations import Duration
+
+if TYPE_CHECKING:
+    from asfound.quantities.words import Reading
+    from asfound.records.entries import Entry
+    from asfound.records.view_parts import KeptReading, LimitState
+    from asfound.records.visit import VisitView
+    from asfound.report.readers.blocks import Block
+    from asfound.report.readers.ground import Ground
+
+LOAD = ("load_fraction", "engine_power")
+"""What is said of the load, the first that is known."""
+COLUMNS = (
+    "row", "value_key", "quantity", "place", "state", "shown", "unit", "low_95", "high_95", "value_si", "low_si",
+    "high_si", "unit_si", "limit", "limit_side", "limit_si", "limit_unit_si", "limit_basis", "limit_text",
+    "chance_beyond", "method", "method_source", "method_clause", "load", "as_typed", "assumed", "instrument", "serial",
+    "calibrated", "calibration_due", "averaged_min", "time", "who", "entry", "entry_sha256",
+)  # fmt: skip
+TELLS = ("EX", "PW-14", "PW-15", "CC-02", "CC-03", "CC-04", "CC-05", "CC-16")
+"""Findings that a reader of emission values must know of: the exhaust's own, load too low, readings that contradict."""
+
+
+def make(ground: Ground) -> Document:
+    """Return the table of values against limits, with what each rests on."""
+    view = ground.view
+    states = view.limit_states
+    deviations = tuple(_deviations(ground))
+    blocks: list[Block] = []
+    if states:
+        blocks += [
+            Head(text="Values against limits"),
+            Rows(
+                columns=("Limit", "Value", "Beside it", "Averaged, basis"),
+                rows=tuple(_values(ground)),
+                shares=(1.15, 1.2, 1, 1.5),
+            ),
+            Says(
+                text="Values with the interval that holds the true value 95 times in 100; the chance of being beyond "
+                "the limit by JCGM 106.",
+                weight="quiet",
+            ),
+            Head(text="How each value was come by"),
+            Rows(
+                columns=("Value", "Method", "Load then", "Rests on"),
+                rows=tuple(_methods(ground)),
+                shares=(0.9, 1.7, 0.8, 1.6),
+            ),
+        ]
+    for test in tests_shown(view):
+        blocks += _test(test)
+    if instruments := tuple(_instruments(ground)):
+        blocks += [
+            Head(text="Instruments"),
+            Rows(columns=("Instrument", "Calibrated", "Next", "Claim"), rows=instruments, shares=(1.5, 1, 1.3, 1.4)),
+        ]
+    blocks += [
+        Head(text="Deviations"),
+        Lines(rows=deviations or ("None was noted: nothing outside a method's range, nothing assumed.",)),
+        Head(text="Signatures"),
+        Signed(
+            rows=(
+                (
+                    "who measured",
+                    str(view.visit.content.get("people", ("",))[0]) if view.visit.content.get("people") else "",
+                ),
+                ("for the operator", ""),
+                ("checked for compliance", ""),
+            )
+        ),
+    ]
+    return Document(
+        headline=headline(view) if states else f"{view.engine.tag}: no limit is on record.",
+        lead="What the permit asks for, what was found, and what each value rests on. The data file leads from each "
+        "value to the readings under it, with the entry of the record that holds each.",
+        blocks=tuple(blocks),
+        lacks=tuple(_lacks(ground)),
+        tags=tuple(dict.fromkeys(tag for number in _numbers(view) for tag in getattr(number, "cautions", ()))),
+        data=Data(columns=COLUMNS, rows=tuple(_data(ground))),
+        facts={"limits": [_limit_fact(one) for one in states]},
+    )
+
+
+def _numbers(view: VisitView) -> Iterator[Result | Reading]:
+    for state in view.limit_states:
+        yield from _of(state)
+
+
+def _of(state: LimitState) -> Iterator[Result | Reading]:
+    for number in (*state.found, *state.left):
+        if not number.place.startswith("run_"):
+            yield number
+
+
+def _word(state: str) -> str:
+    return "as left" if state == "as_left" else "as found"
+
+
+def _values(ground: Ground) -> Iterator[Row]:
+    for state in ground.view.limit_states:
+        limit = state.limit
+        name = (title_of(limit.quantity), f"{limit.name} {limit.as_typed}")
+        basis = (limit.basis or "basis not stated", limit.text)
+        rows = list(_of(state))
+        if not rows:
+            yield name, "not taken", "", basis
+        for number in rows:
+            said = say(number, ground.system)
+            where = place_words(number.place)
+            risk = state.beyond.get(number.key)
+            side = "over" if limit.side == "upper" else "under"
+            beside: Cell = "chance not worked out" if risk is None else (f"{chance(risk)}", f"to be {side}")
+            yield (
+                name,
+                (
+                    f"{said.whole}",
+                    f"{said.interval}, {_word(number.state)}{f', {where}' if where else ''}".lstrip(", "),
+                ),
+                beside,
+                basis,
+            )
+
+
+def _load(ground: Ground, state: str) -> str:
+    """Return the load at which a value was taken; of the same state only."""
+    for name in LOAD:
+        number = ground.view.worked.taken(f"{state}/engine/{name}")
+        if number is not None and number.value == number.value:
+            said = say(number, ground.system)
+            of = "of the site rating" if name == "load_fraction" else "at the shaft"
+            return f"{said.whole} {of}"
+    return ""
+
+
+def _under(number: Result | Reading) -> tuple[Reading, ...]:
+    return number.readings() if isinstance(number, Result) else (number,)
+
+
+def _kept(view: VisitView) -> dict[str, KeptReading]:
+    return {one.entry.id: one for one in view.readings.values()}
+
+
+def _methods(ground: Ground) -> Iterator[Row]:
+    kept = _kept(ground.view)
+    day = ground.view.visit.date
+    for number in _numbers(ground.view):
+        under = _under(number)
+        taken = [kept[one.entry] for one in under if one.entry in kept]
+        times = sorted(one.time for one in taken)
+        assumed = [one for one in under if one.origin == "assumed"]
+        when = span_words(on_day(times[0], day), on_day(times[-1], day)) if times else "no reading"
+        method: Cell = (
+            (number.method.name, _cited(number.method.source, number.method.clause))
+            if isinstance(number, Result)
+            else "read"
+        )
+        tail = f", {len(assumed)} assumed" if assumed else ""
+        yield (
+            (title_of(number.quantity), _word(number.state)),
+            method,
+            _load(ground, number.state) or "not known",
+            (f"{count(len(taken), 'reading')}{tail}", f"taken {when}" if times else ""),
+        )
+
+
+def _cited(source: str, clause: str) -> str:
+    from asfound.errors import UnknownNameError
+
+    try:
+        return cite(source, clause)
+    except UnknownNameError:
+        return f"{source} {clause}".strip()
+
+
+def _test(test: Any) -> list[Block]:
+    """Return a formal test: runs beside each other, the criteria that do not hold."""
+    if test.problem:
+        return [Head(text=f"Test: {test.title}"), Says(text=test.problem)]
+    columns = ("Gas", *(f"run {at}" for at, _ in enumerate(test.runs, 1)), "mean")
+    rows = tuple(
+        (
+            (one.gas, one.unit),
+            *((value, f"not counted: {why}") if why else value for value, why in one.values),
+            one.mean,
+        )
+        for one in test.rows
+    )
+    said = [*(f"Not kept: {one}" for one in test.fails), *(f"Cannot be told yet: {one}" for one in test.open)]
+    return [
+        Head(text=f"Test: {test.title}"),
+        Lines(rows=tuple(f"Run {at}: {one}" for at, one in enumerate(test.runs, 1))),
+        Rows(columns=columns, rows=rows, right=tuple(range(1, len(columns)))),
+        Lines(rows=(*said, f"{count(test.kept, 'criterion', 'criteria')} kept.")),
+    ]
+
+
+def _used(ground: Ground) -> list[KeptReading]:
+    """Return the readings that stand under a value beside a limit; all with an instrument where there is none."""
+    kept = _kept(ground.view)
+    under = {one.entry for number in _numbers(ground.view) for one in _under(number)}
+    return [one for key, one in kept.items() if key in under]
+
+
+def _due(content: Any) -> date | None:
+    """Return when an instrument should next be calibrated."""
+    months, at = content.get("interval_months"), content.get("calibrated")
+    return Duration(months=int(months)).after(date.fromisoformat(str(at))) if months and at else None
+
+
+def _instruments(ground: Ground) -> Iterator[Row]:
+    seen: dict[str, list[KeptReading]] = {}
+    for one in _used(ground):
+        if one.instrument is not None:
+            seen.setdefault(one.instrument.id, []).append(one)
+    for group in sorted(seen.values(), key=lambda rows: str(rows[0].instrument.content["name"])):  # type: ignore[union-attr]
+        thing = group[0].instrument
+        assert thing is not None
+        content = thing.content
+        due = _due(content)
+        late = due is not None and due < ground.day
+        claims = list(
+            dict.fromkeys(
+                f"{doubt(one, ground.system)} ({title_of(one.quantity).lower()})"
+                for one in group
+                if doubt(one, ground.system)
+            )
+        )
+        yield (
+            (str(content["name"]), f"serial {content['serial']}" if content.get("serial") else "no serial on record"),
+            _day(str(content.get("calibrated") or "")) or "not on record",
+            "overdue on the day" if late else (_day(due.isoformat()) if due else "not on record"),
+            ("; ".join(claims[:2]), str(content.get("source") or "")),
+        )
+
+
+def _day(iso: str) -> str:
+    from asfound.report.wording import day_words
+
+    return day_words(iso) if iso else ""
+
+
+def _deviations(ground: Ground) -> Iterator[Cell]:
+    """Yield what departs from a clean measurement, each with what it means."""
+    view = ground.view
+    for number in _numbers(view):
+        if isinstance(number, Result):
+            for outside in dict.fromkeys(number.outside):
+                yield f"{title_of(number.quantity)} {_word(number.state)}: {outside}."
+            rests = [f"{named(one.quantity, one.place)} {say(one, ground.system).whole}" for one in number.assumed]
+            if rests:
+                yield (
+                    f"{title_of(number.quantity)} {_word(number.state)} rests on what was assumed.",
+                    f"{'; '.join(rests)}",
+                )
+    for one in _used(ground):
+        if one.judged_false is not None:
+            yield (
+                f"{named(one.quantity, one.place)} was judged false.",
+                str(one.judged_false.content.get("why") or ""),
+            )
+        if one.instrument is not None and (due := _due(one.instrument.content)) is not None and due < ground.day:
+            yield f"{one.instrument.content['name']}: its calibration ran out on {_day(due.isoformat())}."
+    for finding in view.findings:
+        tells = finding.code.startswith(TELLS[0]) and finding.severity != "note"
+        if tells or finding.code in TELLS[1:]:
+            yield (f"{finding.says.rstrip('.')}. ({finding.code}, {_word(finding.state)})", finding.next_step)
+
+
+def _lacks(ground: Ground) -> Iterator[Lack]:
+    view = ground.view
+    if not view.limit_states:
+        yield Lack(
+            what="The permit: no limit is on record for this engine.", fill="asfound limit, or the page Exhaust."
+        )
+    for state in view.limit_states:
+        name = f"{title_of(state.limit.quantity)}, {state.limit.name} {state.limit.as_typed}"
+        rows = list(_of(state))
+        if not rows:
+            yield Lack(what=f"{name}: no value.", fill=_wanted(view, state))
+        elif not any(one.state == "as_left" for one in rows) and any(e.kind == "changed" for e in view.day.events):
+            yield Lack(what=f"{name}: no value as left, though something was changed.", fill="The same readings again.")
+        if not state.limit.basis:
+            yield Lack(what=f"{name}: averaging time and basis.", fill="The text of the permit.")
+    numbers = list(_numbers(view))
+    averaged = [one for one in _used(ground) if one.entry.content.get("minutes")]
+    if numbers and not averaged:
+        yield Lack(
+            what="How long each reading was averaged: nobody noted it.",
+            fill="Minutes beside the readings of the "
+            "analyser; until then these are spot values, not averages of the permit.",
+        )
+    if numbers and not any(_load(ground, one.state) for one in numbers):
+        yield Lack(what="The load at which the values were taken.", fill="Load or power on the page Load.")
+    bare = sorted({one.said_by for one in _used(ground) if one.instrument is None and one.said_by})
+    if bare:
+        yield Lack(
+            what=f"Calibration of what has no entry as an instrument: {'; '.join(bare[:4])}.",
+            fill="asfound instrument.",
+        )
+    if not any(one.kind == "emission_test" for one in view.entries):
+        yield Lack(
+            what="A formal test of several runs: none is in this record.",
+            fill="Bring it in with asfound emission-test; the values above are readings of one visit.",
+        )
+    if view.seal is None:
+        yield Lack(what="The seal: the record can still be changed.", fill="Close the visit.")
+
+
+def _wanted(view: VisitView, state: LimitState) -> str:
+    """Return what the program would need for a number."""
+    told = [one.says for one in view.worked.refused if state.limit.quantity in one.quantities]
+    return f"{told[0]}" if told else "Readings of the exhaust and of the load."
+
+
+def _limit_fact(state: LimitState) -> dict[str, Any]:
+    limit = state.limit
+    return {
+        "quantity": limit.quantity,
+        "limit_si": limit.value,
+        "as_typed": limit.as_typed,
+        "side": limit.side,
+        "name": limit.name,
+        "basis": limit.basis,
+        "text": limit.text,
+        "entry": limit.entry,
+        "values": [
+            {
+                "key": one.key,
+                "value_si": one.value,
+                "interval_si": list(interval_of(one)),
+                "unit_si": one.unit,
+                "chance_beyond": state.beyond.get(one.key),
+                "readings": [each.entry or each.key for each in _under(one)],
+            }
+            for one in _of(state)
+        ],
+    }
+
+
+def _data(ground: Ground) -> Iterator[tuple[Any, ...]]:
+    """Yield a row for each value beside a limit, and after it a row for each reading that it rests on."""
+    view = ground.view
+    kept = _kept(view)
+    sealed = {one["id"]: one["digest"] for one in view.seal.content["entries"]} if view.seal else {}
+    for state in view.limit_states:
+        limit = state.limit
+        for number in _of(state):
+            low, high = interval_of(number)
+            method = number.method if isinstance(number, Result) else None
+            shown = _shown(number, ground)
+            yield (
+                "value",
+                number.key,
+                number.quantity,
+                number.place,
+                number.state,
+                *shown,
+                number.value,
+                low,
+                high,
+                number.unit,
+                limit.as_typed,
+                limit.side,
+                limit.value,
+                number.unit,
+                limit.basis,
+                limit.text,
+                state.beyond.get(number.key),
+                method.name if method else "read",
+                method.source if method else "",
+                method.clause if method else "",
+                _load(ground, number.state),
+                *[""] * 11,
+            )
+            for one in _under(number):
+                yield _reading(number.key, one, kept.get(one.entry), sealed, ground)
+
+
+def _shown(number: Result | Reading, ground: Ground) -> tuple[Any, ...]:
+    """Return value, unit and interval in the unit of the reader."""
+    low, high = sorted(in_units(end, number.quantity, ground.system) for end in interval_of(number))
+    return (
+        in_units(number.value, number.quantity, ground.system),
+        unit_words(number.quantity, ground.system),
+        low,
+        high,
+    )
+
+
+def _reading(
+    key: str, one: Reading, kept: KeptReading | None, sealed: dict[str, str], ground: Ground
+) -> tuple[Any, ...]:
+    low, high = interval_of(one)
+    content = kept.instrument.content if kept is not None and kept.instrument is not None else {}
+    entry: Entry | None = kept.entry if kept is not None else None
+    due = _due(content) if content else None
+    return (
+        "reading",
+        key,
+        one.quantity,
+        one.place,
+        one.state,
+        *_shown(one, ground),
+        one.value,
+        low,
+        high,
+        one.unit,
+        *[""] * 11,
+        one.as_typed,
+        one.origin == "assumed",
+        content.get("name") or one.said_by,
+        content.get("serial", ""),
+        content.get("calibrated", ""),
+        due.isoformat() if due else "",
+        entry.content.get("minutes") if entry else "",
+        kept.time if kept else one.time,
+        entry.who if entry else "",
+        one.entry,
+        sealed.get(one.entry, ""),
+    )
+
+
+READER = Reader(
+    name="compliance",
+    title="Environmental compliance",
+    wants="Values against limits, method, calibration, load, averaging, deviations",
+    form="a table to sign, and a data file that leads to each reading",
+    advice="This is no formal test unless the permit says so; the permit decides which method and average count.",
+    make=make,
+    table="each value beside its limit, and each reading under it",
+)
