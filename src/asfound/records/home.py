@@ -49,6 +49,12 @@ class Settings:
     """Decimal sign that this person types; empty: both are taken, and what is ambiguous is asked."""
     units: Literal["site", "si", "us"] = "site"
     """``site``: as the people of the site do."""
+    language: Literal["", "en", "de", "es"] = ""
+    """Of pages and reports; empty: what the browser asks for, English for a report."""
+    numbers: Literal["", "point", "comma", "space_comma", "space_point"] = ""
+    """Form that numbers are shown in; empty: as the language does."""
+    dates: Literal["", "iso", "month_first"] = ""
+    """Form of dates; empty: in words, as the language does."""
     hand: Literal["right", "left"] = "right"
     light: Literal["", "day", "night", "sun"] = ""
     catalogue: str = ""
@@ -73,6 +79,9 @@ FARTHEST = 1e10
 _ALLOWED: dict[str, tuple[str, ...]] = {
     "decimal": ("", ".", ","),
     "units": ("site", "si", "us"),
+    "language": ("", "en", "de", "es"),
+    "numbers": ("", "point", "comma", "space_comma", "space_point"),
+    "dates": ("", "iso", "month_first"),
     "hand": ("right", "left"),
     "light": ("", "day", "night", "sun"),
     "photo_time": ("keep", "strip"),

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import Literal
 
+from asfound.language import told
 from asfound.report.ink import number
 from asfound.report.paper import paper_style
 
@@ -63,7 +64,7 @@ def crosscheck_lane(
     else:
         band = f'x="{scale.at(-AGREES)}" width="{scale.long(2 * AGREES)}" y="0" height="{high}"'
         body = f'<rect class="agree" {band}/>' + _mark(distance, own, kind, state, middle, scale)
-    said = f' role="img" aria-label="{escape(label)}"' if label else ' aria-hidden="true"'
+    said = f' role="img" aria-label="{escape(told(label))}"' if label else ' aria-hidden="true"'
     if paper:
         w, h = number(width), high
         head = f'<svg xmlns="http://www.w3.org/2000/svg" width="{w}" height="{h}" viewBox="0 0 {w} {h}"{said}>'
@@ -87,7 +88,7 @@ def crosscheck_bar(
         f'<rect class="{kind}" x="0" width="{at(remains)}" y="{number(high * 0.18)}" height="{number(high * 0.64)}"/>'
         f'<line class="p-was" x1="{at(usual)}" x2="{at(usual)}" y1="0" y2="{number(high)}"/>'
     )
-    said = f' role="img" aria-label="{escape(label)}"' if label else ' aria-hidden="true"'
+    said = f' role="img" aria-label="{escape(told(label))}"' if label else ' aria-hidden="true"'
     if paper:
         w, h = number(width), number(high)
         head = f'<svg xmlns="http://www.w3.org/2000/svg" width="{w}" height="{h}" viewBox="0 0 {w} {h}"{said}>'
@@ -102,7 +103,7 @@ def crosscheck_share(probability: float, *, rank: str = "lead", label: str = "")
         '<rect class="p-track" x="0" width="100%" y="4" height="14"/>'
         f'<rect class="p-{rank}" x="0" width="{max(share, 0.8):.2f}%" y="4" height="14"/>'
     )
-    said = f' role="img" aria-label="{escape(label)}"' if label else ' aria-hidden="true"'
+    said = f' role="img" aria-label="{escape(told(label))}"' if label else ' aria-hidden="true"'
     return f'<svg class="lanesvg" width="100%" height="22"{said}>{body}</svg>'
 
 

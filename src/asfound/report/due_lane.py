@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from html import escape
 
+from asfound.language import told
 from asfound.report.ink import number, text_width
 from asfound.report.paper import paper_style
 from asfound.report.ruler import month_starts
@@ -64,7 +65,8 @@ def due_head(
     parts = [f'<line class="axisline" x1="0" x2="{scale.said(1.0)}" y1="{number(high - 1)}" y2="{number(high - 1)}"/>']
     taken: list[tuple[float, float]] = []
     room = width if paper else 300.0  # the narrowest column that it is shown in
-    for day, text in [(start, "today"), *month_starts(start, days)]:
+    for day, word in [(start, "today"), *month_starts(start, days)]:
+        text = told(word)
         share, wide = scale.share(day), text_width(text, 14.5) / room
         end = share + wide > 0.99
         left = share - wide if end else share
@@ -159,7 +161,7 @@ def _due(lane: Lane, scale: _Scale, middle: float, start: date, end: date) -> li
 
 def _svg(parts: Sequence[str], high: float, label: str, width: float, paper: bool) -> str:
     body = "".join(parts)
-    said = f' role="img" aria-label="{escape(label)}"' if label else ' aria-hidden="true"'
+    said = f' role="img" aria-label="{escape(told(label))}"' if label else ' aria-hidden="true"'
     if paper:
         w, h = number(width), number(high)
         head = f'<svg xmlns="http://www.w3.org/2000/svg" width="{w}" height="{h}" viewBox="0 0 {w} {h}"{said}>'

@@ -14,6 +14,7 @@ from html import escape
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
+from asfound.language import told
 from asfound.report.paper import paper_style
 
 if TYPE_CHECKING:
@@ -147,12 +148,12 @@ class Picture:
     def width_of(self, kind: str, text: str) -> float:
         """Return the width of a text in a text class here. [px]"""
         size, weight = (PAPER_TEXT if self.paper else SCREEN_TEXT)[kind]
-        return text_width(text, size, weight)
+        return text_width(told(text), size, weight)
 
     def wrap(self, kind: str, text: str, room: float) -> list[str]:
         """Break a text into lines no wider than ``room``."""
         size, weight = (PAPER_TEXT if self.paper else SCREEN_TEXT)[kind]
-        return wrap(text, room, size, weight)
+        return wrap(told(text), room, size, weight)
 
     def raw(self, markup: str) -> None:
         """Add markup that another picture made."""
@@ -182,18 +183,19 @@ class Picture:
 
     def text(self, kind: str, x: float, y: float, text: str) -> None:
         """Write a line of text; classes ``m`` and ``e`` put its middle or end at ``x``."""
-        self._parts.append(f'<text class="{kind}" x="{number(x)}" y="{number(y)}">{escape(text, quote=False)}</text>')
+        self._parts.append(f'<text class="{kind}" x="{number(x)}" y="{number(y)}">{escape(told(text), quote=False)}</text>')
 
     def open(self, tag: str, **attributes: str) -> None:
         """Open a group or link; ``kind`` becomes its class."""
         said = "".join(
-            f' {"class" if k == "kind" else k.replace("_", "-")}="{escape(v)}"' for k, v in attributes.items()
+            f' {"class" if k == "kind" else k.replace("_", "-")}="{escape(told(v) if k == "aria_label" else v)}"'
+            for k, v in attributes.items()
         )
         self._parts.append(f"<{tag}{said}>")
 
     def title(self, text: str) -> None:
         """Add a title to the open group."""
-        self._parts.append(f"<title>{escape(text, quote=False)}</title>")
+        self._parts.append(f"<title>{escape(told(text), quote=False)}</title>")
 
     def close(self, tag: str) -> None:
         """Close the group or link."""
@@ -207,7 +209,7 @@ class Picture:
     def svg(self) -> str:
         """Return the whole picture as text."""
         body = self.body
-        said = f' role="{self.role}" aria-label="{escape(self.label)}"' if self.label else ' aria-hidden="true"'
+        said = f' role="{self.role}" aria-label="{escape(told(self.label))}"' if self.label else ' aria-hidden="true"'
         kind = f' class="{self.classes}"' if self.classes else ""
         w, h = number(self.width), number(self.height)
         box = f'viewBox="0 {number(self.top)} {w} {h}"'

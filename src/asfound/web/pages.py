@@ -12,9 +12,11 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 from starlette.responses import HTMLResponse, RedirectResponse
 
+from asfound.language import Written, reader
 from asfound.records.office import who_acts
 from asfound.web import belief, words
 from asfound.web.preferences import Preferences, preferences
+from asfound.web.speaking import ToldLoader, told_marked, told_plain
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -78,9 +80,22 @@ def drawn_css() -> bytes:
 
 @cache
 def environment() -> Environment:
-    """Return the Jinja environment: escaping always on, an unknown name is an error."""
+    """Return the Jinja environment of whoever reads what is being made."""
+    who = reader()
+    return environment_in("" if who.plain else who.language)
+
+
+@cache
+def environment_in(language: str) -> Environment:
+    """Return the environment of a language: escaping always on, an unknown name is an error.
+
+    Parameters
+    ----------
+    language : str
+        Empty for English with its own numbers and dates: then templates are as they stand.
+    """
     made = Environment(
-        loader=PackageLoader("asfound.web"),
+        loader=ToldLoader(language) if language else PackageLoader("asfound.web"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
@@ -97,7 +112,9 @@ def environment() -> Environment:
         drawing_of_engine=belief.drawing_of_engine,
         caption_of=belief.caption_of,
         state_titles=belief.state_titles,
+    made.globals.update(told_plain=told_plain, told_marked=told_marked)
     )
+        as_written=Written,
     made.filters.update(
         day=words.day,
         clock=words.clock,

@@ -9,6 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, cast
 
+from asfound.language import decimal_sign
+from asfound.web.speaking import ALLOWED, reader_of
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -23,6 +26,7 @@ IN_COOKIES: Mapping[str, tuple[str, ...]] = {
     "light": ("day", "night", "sun"),
     "hand": ("right", "left"),
     "column": ("as_found", "as_left"),
+    **ALLOWED,
 }
 
 
@@ -39,13 +43,15 @@ class Preferences:
     """``site``: as the site's people use them."""
     decimal: str = ""
     """Empty: a number that can be read in two ways is asked about."""
+    numbers: str = ""
+    """Form that numbers are shown in; empty: as the language does, and then it says nothing of what is typed."""
     who: str = ""
 
     @property
     def decimal_sign(self) -> Literal["point", "comma"] | None:
         """Return what `quantities.parse` takes."""
         signs: dict[str, Literal["point", "comma"]] = {".": "point", ",": "comma"}
-        return signs.get(self.decimal)
+        return signs.get(self.decimal) or decimal_sign(self.numbers)
 
     def system(self, site_units: str = "si") -> Literal["si", "us"]:
         """Return the system to show numbers in."""
@@ -67,6 +73,7 @@ def preferences(request: Request, settings: Settings, who: str) -> Preferences:
         column=cast("State", cookie.get("column", "as_found")),
         units=settings.units,
         decimal=settings.decimal,
+        numbers=reader_of(request, settings).numbers,
         who=_of_device(request) or settings.person or who,
     )
 

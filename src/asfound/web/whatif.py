@@ -137,8 +137,8 @@ def _state(asked: str) -> State:
 
 
 def _decimal(here: AtVisit) -> Literal[".", ","] | None:
-    signs: dict[str, Literal[".", ","]] = {".": ".", ",": ","}
-    return signs.get(here.prefs.decimal)
+    signs: dict[str | None, Literal[".", ","]] = {"point": ".", "comma": ","}
+    return signs.get(here.prefs.decimal_sign)
 
 
 def _typed(given: Mapping[str, Any]) -> dict[str, str]:
