@@ -78,7 +78,6 @@ def drawn_css() -> bytes:
     return (resources.files("asfound.report") / "marks.css").read_bytes()
 
 
-@cache
 def environment() -> Environment:
     """Return the Jinja environment of whoever reads what is being made."""
     who = reader()
@@ -112,10 +111,10 @@ def environment_in(language: str) -> Environment:
         drawing_of_engine=belief.drawing_of_engine,
         caption_of=belief.caption_of,
         state_titles=belief.state_titles,
-    made.globals.update(told_plain=told_plain, told_marked=told_marked)
     )
-        as_written=Written,
+    made.globals.update(told_plain=told_plain, told_marked=told_marked)
     made.filters.update(
+        as_written=Written,
         day=words.day,
         clock=words.clock,
         day_short=words.day_short,

@@ -1,0 +1,99 @@
+"""From a finished sentence back to the pattern that made it: `12 of 16 places` is `{0} of {1} places`.
+
+Each pattern is filed under the rarest whole word among its fixed parts; a sentence asks only for the patterns filed
+under its own words. Matching looks for the fixed parts one behind the other, from the left: linear in the length, so
+that no text can make it slow.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+PLACE = re.compile(r"\{(\d+)\}")
+TAG = re.compile(r"</?\d+/?>")
+_WORD = re.compile(r"\w+")
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """A message with places."""
+
+    message: str
+    fixed: tuple[str, ...]
+    """What stands before, between and behind the places."""
+    places: tuple[int, ...]
+    letters: int
+    """How many letters are fixed: the more, the surer."""
+
+    def match(self, text: str) -> dict[int, str] | None:
+        """Return what stands at each place, or None where this is no such sentence.
+
+        >>> pattern_of("{0} of {1} places").match("12 of 16 places")
+        {0: '12', 1: '16'}
+        """
+        first, last = self.fixed[0], self.fixed[-1]
+        if not text.startswith(first) or not text.endswith(last) or len(text) < len(first) + len(last):
+            return None
+        end = len(text) - len(last)
+        at, found = len(first), {}
+        for place, behind in zip(self.places[:-1], self.fixed[1:-1], strict=True):
+            cut = text.find(behind, at, end)
+            if cut < 0 or found.setdefault(place, text[at:cut]) != text[at:cut]:
+                return None
+            at = cut + len(behind)
+        if at > end or found.setdefault(self.places[-1], text[at:end]) != text[at:end]:
+            return None
+        return found
+
+
+def pattern_of(message: str) -> Pattern:
+    """Return the pattern of a message; it has at least one place."""
+    parts = PLACE.split(message)
+    fixed = tuple(parts[::2])
+    return Pattern(message, fixed, tuple(map(int, parts[1::2])), sum(sign.isalpha() for sign in "".join(fixed)))
+
+
+def has_places(message: str) -> bool:
+    """Return whether a message has places and no elements of a page: a sentence may be made by it."""
+    return PLACE.search(message) is not None and TAG.search(message) is None
+
+
+def _whole_words(pattern: Pattern) -> Iterator[str]:
+    """Yield the words that stand whole in the fixed parts: whatever fills the places, they stay words."""
+    last = len(pattern.fixed) - 1
+    for i, part in enumerate(pattern.fixed):
+        for word in _WORD.finditer(part):
+            if (word.start() > 0 or i == 0) and (word.end() < len(part) or i == last):
+                yield word.group()
+
+
+class Index:
+    """All patterns of a language, filed by word."""
+
+    def __init__(self, messages: Iterable[str]) -> None:
+        patterns = [pattern_of(one) for one in messages if has_places(one)]
+        patterns = [one for one in patterns if "" not in one.fixed[1:-1]]
+        met = Counter(word for one in patterns for word in set(_whole_words(one)))
+        self.by_word: dict[str, list[Pattern]] = {}
+        self.without: list[Pattern] = []
+        for one in sorted(patterns, key=lambda p: (-p.letters, p.message)):
+            words = set(_whole_words(one))
+            if words:
+                self.by_word.setdefault(min(words, key=lambda w: (met[w], -len(w), w)), []).append(one)
+            elif one.letters > 1:
+                self.without.append(one)
+
+    def of(self, text: str) -> Iterator[tuple[Pattern, dict[int, str]]]:
+        """Yield the patterns that a text may have been made by, the one with most fixed letters first."""
+        candidates = [one for word in set(_WORD.findall(text)) for one in self.by_word.get(word, ())]
+        candidates.extend(self.without)
+        for one in sorted(candidates, key=lambda p: (-p.letters, p.message)):
+            found = one.match(text)
+            if found is not None:
+                yield one, found

@@ -1,0 +1,213 @@
+"""`told`: a text as the reader reads it. The whole text, or the pattern that made it, or its parts; else as it is."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from asfound.language.catalogues import messages
+from asfound.language.forms import date_told, is_amount, numbers_in_form
+from asfound.language.patterns import PLACE, Index
+from asfound.language.reader import Reader, Written, reader
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+MOST_KEPT = 30_000
+LONGEST = 4_000
+"""A longer text is no sentence of ours."""
+DEEPEST = 6
+SURE = 12
+"""So many fixed letters make a pattern sure, whatever stands at its places."""
+_SENTENCE = re.compile(r"(?<=[.?!:;]) +(?=[A-Z0-9‘“\"'−<>±])")
+_LISTS = ("; ", ": ", ", ", " and ", " or ", " to ", " · ", " – ", " / ")
+_CODE = re.compile(r"[^\s]*[\d_/@#=][^\s]*|[A-Z]{1,5}[a-z]?|[^\W\d_]|\W+")
+"""A tag, a number, a formula, a single letter: the same in every language."""
+_LETTER = re.compile(r"[^\W\d_]")
+_QUOTED = ("'", "‘", "“", '"')
+
+
+class Teller:
+    """Tells texts to one kind of reader; remembers what it has told."""
+
+    def __init__(self, who: Reader) -> None:
+        self.language, self.form, self.dates = who.language, who.form, who.dates
+        self.catalogue: Mapping[str, str] = messages(who.language)
+        self.index = Index(self.catalogue)
+        self.kept: dict[str, tuple[str, bool]] = {}
+
+    def tell(self, text: str, depth: int = 0) -> tuple[str, bool]:
+        """Return a text for the reader, and whether all of it was known."""
+        found = self.kept.get(text)
+        if found is None:
+            found = self._find(text, depth)
+            if depth == 0 or found[1]:
+                if len(self.kept) >= MOST_KEPT:
+                    self.kept.clear()
+                self.kept[text] = found
+        return found
+
+    def _find(self, text: str, depth: int) -> tuple[str, bool]:
+        core = text.strip()
+        if not core or len(core) > LONGEST or depth > DEEPEST:
+            return text, not core
+        if core != text:
+            said, known = self.tell(core, depth)
+            at = text.index(core)
+            return text[:at] + said + text[at + len(core) :], known
+        for way in (self._amount, self._exact, self._made):
+            said = way(text, depth)
+            if said is not None:
+                return said, True
+        return self._parts(text, depth)
+
+    def _amount(self, text: str, _depth: int) -> str | None:
+        if text[-1] in ".,;:" and text[:-1] and not _LETTER.search(text):
+            return numbers_in_form(text[:-1], self.form) + text[-1] if is_amount(text[:-1]) else text
+        if is_amount(text):
+            number, _, unit = text.partition(" ")
+            unit = self.catalogue.get(unit, unit)
+            return numbers_in_form(f"{number} {unit}" if unit else number, self.form)
+        if not _LETTER.search(text) or _CODE.fullmatch(text):
+            return text if text not in self.catalogue else None
+        return date_told(text, self.language, self.dates)
+
+    def _exact(self, text: str, _depth: int) -> str | None:
+        """Return the translation of the whole text; its first letter may be large, a full stop may have been added."""
+        said = self.catalogue.get(text)
+        if said is not None:
+            return said
+        for core, stop in ((text, ""), (text[:-1], ".")):
+            if stop and not text.endswith(stop):
+                break
+            if core in self.catalogue:
+                return self.catalogue[core] + stop
+            first = core[:1]
+            if first.isupper() and (said := self.catalogue.get(first.lower() + core[1:])) is not None:
+                return said[:1].upper() + said[1:] + stop
+            if first.islower() and (said := self.catalogue.get(first.upper() + core[1:])) is not None:
+                return (said if self.language == "de" else said[:1].lower() + said[1:]) + stop
+        return None
+
+    def _made(self, text: str, depth: int) -> str | None:
+        """Return what the pattern that made a text gives in the reader's language, its places told as well."""
+        turned = text[:1].swapcase() + text[1:]
+        for one in (text, turned) if _LETTER.match(text) else (text,):
+            for pattern, found in self.index.of(one):
+                parts = {place: self._place(pattern.message, place, part, depth) for place, part in found.items()}
+                if pattern.letters < SURE and not all(known for _, known in parts.values()):
+                    continue
+                said = PLACE.sub(
+                    lambda place: parts[int(place[1])][0] if int(place[1]) in parts else place[0],  # noqa: B023
+                    self.catalogue[pattern.message],
+                )
+                return said if one == text else said[:1].upper() + said[1:] if text[0].isupper() else said
+        return None
+
+    def _place(self, message: str, place: int, part: str, depth: int) -> tuple[str, bool]:
+        at = message.index(f"{{{place}}}")
+        if at and message[at - 1] in _QUOTED:  # what somebody gave, word for word
+            return part, True
+        return self.tell(part, depth + 1) if part else ("", True)
+
+    def _parts(self, text: str, depth: int) -> tuple[str, bool]:
+        """Return a text told by its sentences, else by the members of its list where all are known."""
+        sentences = _SENTENCE.split(text)
+        if len(sentences) > 1:
+            told_ones = [self.tell(one, depth + 1) for one in sentences]
+            if any(known for _, known in told_ones):
+                gaps = _SENTENCE.findall(text)
+                out = told_ones[0][0]
+                for gap, (said, _) in zip(gaps, told_ones[1:], strict=True):
+                    out += gap + said
+                return out, all(known for _, known in told_ones)
+        for sign in _LISTS:
+            if sign in text:
+                members = [self.tell(one, depth + 1) for one in text.split(sign)]
+                if all(known for _, known in members):
+                    return self.catalogue.get(sign, sign).join(said for said, _ in members), True
+        if text[0] == "(" and text[-1] == ")":
+            said, known = self.tell(text[1:-1], depth + 1)
+            return f"({said})", known
+        return text, False
+
+
+@cache
+def _teller(who: Reader) -> Teller:
+    return Teller(who)
+
+
+def told(text: str) -> str:
+    """Return a text as the reader reads it; one that the program does not know stays as it is.
+
+    Parameters
+    ----------
+    text : str
+        English, as rooms and contents say it. What a person `Written` is given back untouched.
+    """
+    who = reader()
+    if who.plain or isinstance(text, Written):
+        return text
+    return _teller(who).tell(text)[0]
+
+
+def told_parts(text: str) -> tuple[str, bool]:
+    """Return a text as the reader reads it, and whether it is wholly known."""
+    who = reader()
+    if who.plain or isinstance(text, Written):
+        return text, True
+    return _teller(who).tell(text)
+
+
+def by_sentence(text: str) -> list[tuple[str, bool]]:
+    """Return a text in pieces, each as the reader reads it and whether it is known; together they are the text."""
+    who = reader()
+    if who.plain:
+        return [(text, True)]
+    teller = _teller(who)
+    pieces: list[tuple[str, bool]] = []
+    at = 0
+    for gap in _SENTENCE.finditer(text):
+        pieces += [teller.tell(text[at : gap.start()]), (gap[0], True)]
+        at = gap.end()
+    return [*pieces, teller.tell(text[at:])]
+
+
+def known(text: str) -> bool:
+    """Return whether all of a text is known in the reader's language."""
+    return told_parts(text)[1]
+
+
+def told_content(value: Any, *, leave: frozenset[str] = frozenset()) -> Any:
+    """Return nested content with each text told; pictures (keys that end in ``svg``) and keys in ``leave`` stay."""
+    if reader().plain:
+        return value
+    if isinstance(value, str):
+        return told(value)
+    if isinstance(value, dict):
+        return {
+            key: one if str(key).endswith("svg") or key in leave else told_content(one, leave=leave)
+            for key, one in value.items()
+        }
+    return [told_content(one, leave=leave) for one in value] if isinstance(value, (list, tuple)) else value
+
+
+def N_(text: str) -> str:  # noqa: N802 the name that every tool for messages knows
+    """Mark a text that is told later."""
+    return text
+
+
+def _(text: str, *places: object) -> str:
+    """Return a message in the reader's language, with its places filled: ``_("{0} of {1}", 3, 5)``."""
+    who = reader()
+    said = text if who.language == "en" else messages(who.language).get(text, text)
+    if not places:
+        return said
+    filled = [told(str(one)) for one in places]
+    return PLACE.sub(lambda place: filled[int(place[1])], said)
+
+
+def ngettext(one: str, many: str, count: int) -> str:
+    """Return a message for a number of things; ``{0}`` in it is the number."""
+    return _(one if count == 1 else many, f"{count:,}")

@@ -1,0 +1,88 @@
+"""Pages in the reader's language and number form: who reads a request, and what a template does with a text.
+
+The language is the one that was chosen on this browser, else the one of the home, else what the browser asks for. A
+template is made over once for each language when it is loaded (`language.pages`); English in its own number form is
+the template as it stands, with nothing added.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+from jinja2 import PackageLoader
+from markupsafe import Markup, escape
+from starlette.requests import Request
+
+from asfound.language import DATES, LANGUAGES, NUMBERS, Reader, of_header, reading_as, told, told_parts
+from asfound.language.catalogues import messages
+from asfound.language.pages import translated
+from asfound.language.telling import by_sentence
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+    from starlette.types import ASGIApp, Receive, Scope, Send
+
+    from asfound.records.home import Settings
+
+ALLOWED = {"language": tuple(LANGUAGES), "numbers": tuple(NUMBERS), "dates": DATES}
+"""What the cookies of these names may hold."""
+_ENGLISH = re.compile(r"\b(?:the|is|are|was|of|at|and|not|no|to|it|with|by|for|this|that|from|what|on|in)\b", re.IGNORECASE)
+
+
+def reader_of(request: Request, settings: Settings) -> Reader:
+    """Return how whoever sent a request reads."""
+
+    def chosen(name: str) -> str:
+        value = request.cookies.get(name, "")
+        return value if value and value in ALLOWED[name] else str(getattr(settings, name))
+
+    language = chosen("language") or of_header(request.headers.get("accept-language", ""))
+    return Reader(language, chosen("numbers"), chosen("dates"))
+
+
+class Speaking:
+    """Make every answer for the one who asked."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass one request on."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        house = scope["app"].state.house
+        with reading_as(reader_of(Request(scope), house.records.settings)):
+            await self.app(scope, receive, send)
+
+
+class ToldLoader(PackageLoader):
+    """Loads the templates of pages in one language."""
+
+    def __init__(self, language: str) -> None:
+        super().__init__("asfound.web")
+        self.language = language
+
+    def get_source(self, environment: Environment, template: str) -> Any:
+        """Return a template, made over."""
+        source, name, is_new = super().get_source(environment, template)
+        return translated(source, messages(self.language).get, language=self.language), name, is_new
+
+
+def told_plain(value: Any) -> Any:
+    """Return a value for a place where no element may stand: an attribute, an option, the title."""
+    return told(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
+def told_marked(value: Any) -> Any:
+    """Return a value for the text of a page; English that has no translation is marked as English."""
+    if not isinstance(value, str) or isinstance(value, Markup):
+        return value
+    said, known = told_parts(value)
+    if known or not _ENGLISH.search(said):
+        return said
+    return Markup("").join(  # noqa: S704 each piece is escaped
+        escape(part) if sure or not _ENGLISH.search(part) else Markup('<span lang="en">{}</span>').format(part)
+        for part, sure in by_sentence(value)
+    )
