@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from asfound import __version__
+from asfound.language import told_content
 from asfound.report import (
     content_crosscheck_paper,
     content_cylinder_paper,
@@ -39,6 +40,12 @@ SIGNS = {
     "left": state_sign("as_left", size=11, paper=True),
     **{kind: trail_sign(kind, size=13, paper=True) for kind in ("read", "assumed", "computed", "constant")},
 }
+
+
+AS_WRITTEN = frozenset(
+    {"who", "people", "text", "typed", "statement", "owner", "works", "site", "serial", "engine_tag", "digest"}
+)
+"""Keys whose text a person wrote, or that names somebody or something: said as it is in every language."""
 
 
 def report_content(
@@ -119,7 +126,7 @@ def report_content(
         "program": f"asfound {__version__}",
     }
     content["sources"] = list(sources.texts)
-    checked: dict[str, Any] = plain(content)
+    checked: dict[str, Any] = plain(told_content(content, leave=AS_WRITTEN))
     return checked
 
 
@@ -130,7 +137,7 @@ def operator_content(view: VisitView, *, system: System | None = None) -> dict[s
         "signs": {"house_svg": SIGNS["house"]},
         **content_judged.operator(view, _system(view, system)),
     }
-    checked: dict[str, Any] = plain(content)
+    checked: dict[str, Any] = plain(told_content(content, leave=AS_WRITTEN))
     return checked
 
 

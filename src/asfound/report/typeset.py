@@ -9,6 +9,9 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import RecordError
+from asfound.language import reader, told
+from asfound.language.catalogues import messages
+from asfound.language.sheets import translated
 from asfound.report.wording import System, written_out
 
 if TYPE_CHECKING:
@@ -72,7 +75,7 @@ def visit_report(
 
     content = report_content(view, system=system, proof=proof, full=full)
     inside = record if isinstance(record, bytes) else _json(record if record is not None else _entries(view))
-    content |= {"title": f"Record of a visit, {content['visit_line']}", "attach": True, "full": full, "before": before}
+    content |= {"title": f"{told('Record of a visit')}, {content['visit_line']}", "attach": True, "full": full, "before": before}
     return typeset("visit.typ", content, {"record.json": inside})
 
 
@@ -113,10 +116,12 @@ def typeset(template: str, content: Mapping[str, Any], attached: Mapping[str, by
     import typst
 
     year, month, day = content["date"]
+    who = reader()
+    language = "" if who.plain else who.language
     # files by name, all in memory: the typesetter takes them, though its type hints do not say so
     sources: Any = {
-        "main.typ": _template(template),
-        **{n: _template(n) for n in TEMPLATES},
+        "main.typ": _template(template, language),
+        **{n: _template(n, language) for n in TEMPLATES},
         "content.json": _json(content),
         **attached,
     }
@@ -148,8 +153,10 @@ def _fonts() -> str:
 
 
 @cache
-def _template(name: str) -> bytes:
-    return files("asfound.report").joinpath(f"typst/{name}").read_bytes()
+def _template(name: str, language: str = "") -> bytes:
+    """Return a template; in another language with its own words replaced and its language set for the typesetter."""
+    source = files("asfound.report").joinpath(f"typst/{name}").read_bytes()
+    return translated(source.decode(), messages(language).get, language=language).encode() if language else source
 
 
 def _json(content: Mapping[str, Any]) -> bytes:

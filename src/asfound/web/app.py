@@ -62,6 +62,7 @@ from asfound.web import (
 from asfound.web.house import House
 from asfound.web.pages import drawn_css
 from asfound.web.security import BODY_LIMIT, LOOPBACK, Guard
+from asfound.web.speaking import Speaking
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -158,6 +159,7 @@ def create_app(
         middleware=[
             Middleware(TrustedHostMiddleware, allowed_hosts=list(hosts), www_redirect=False),
             Middleware(Guard, token=token, devices=devices),
+            Middleware(Speaking),
         ],
         exception_handlers={
             HTTPException: refusals.http_error,
