@@ -6,6 +6,7 @@ import hashlib
 import io
 import sys
 
+from asfound.records import lock
 from asfound.records.store import Records
 
 
@@ -83,3 +84,49 @@ def test_people(at_demo, monkeypatch):
     assert "R. Reader: role writer" in at_demo("people", "door").out
     monkeypatch.setattr(sys, "stdin", io.StringIO("short\n"))
     assert "12 to 400" in at_demo("people", "add", "S. Hort").err
+
+
+def test_a_locked_bundle_opens_with_its_passphrase_alone(at_demo, asfound, tmp_path):
+    file, word, wrong, other = tmp_path / "a2.locked", tmp_path / "word", tmp_path / "wrong", tmp_path / "other"
+    word.write_text("lantern gravel seven herons\n")
+    wrong.write_text("lantern gravel seven heron\n")
+    said = at_demo("bundle-out", file, "A2", "--passphrase-file", word, "--json").data
+    assert said["locked"]
+    assert b"Ashgrebe" not in file.read_bytes()
+    refused = asfound("bundle-in", file, "--passphrase-file", wrong, "--home", other)
+    assert refused.code == 2
+    assert "does not open this bundle" in refused.err
+    assert "Nothing was taken in" in refused.err
+    came = asfound("bundle-in", file, "--passphrase-file", word, "--home", other, "--json").data
+    assert came["new"] == said["entries"]
+    data = bytearray(file.read_bytes())
+    for place in (len(data) - 1, len(data) // 2, 20):  # a byte anywhere, and a tail that is missing
+        changed = bytes(data[:place]) + bytes([data[place] ^ 1]) + bytes(data[place + 1 :])
+        file.write_bytes(changed)
+        assert asfound("bundle-in", file, "--passphrase-file", word, "--home", other).code == 2
+    file.write_bytes(bytes(data[: len(data) // 2]))
+    assert asfound("bundle-in", file, "--passphrase-file", word, "--home", other).code == 2
+
+
+def test_a_home_is_locked_opened_and_made_plain_again(at_demo, asfound, demo, tmp_path, monkeypatch):
+    word, new = tmp_path / "word", tmp_path / "new"
+    word.write_text("lantern gravel seven herons\n")
+    new.write_text("another four words here\n")
+    before = at_demo("bundle-out", tmp_path / "before.zip", "--json").data["sha256"]
+    said = at_demo("home-lock", "--passphrase-file", word, "--json").data
+    assert said["plain"] == ["settings.json"]
+    lock.forget()
+    refused = at_demo("engines")
+    assert refused.code == 2
+    assert "is locked" in refused.err
+    assert "ASFOUND_PASSPHRASE_FILE" in refused.err
+    monkeypatch.setenv("ASFOUND_PASSPHRASE_FILE", str(word))
+    assert "A2" in at_demo("engines").out
+    assert at_demo("home-passphrase", "--passphrase-file", word, "--new-file", new).code == 0
+    lock.forget()
+    refused = at_demo("engines")
+    assert refused.code == 2
+    assert "no second key" in refused.err
+    assert at_demo("home-unlock", "--passphrase-file", new).code == 0
+    assert at_demo("bundle-out", tmp_path / "after.zip", "--json").data["sha256"] == before
+    assert "not locked" in at_demo("home-unlock", "--passphrase-file", new).err

@@ -84,6 +84,23 @@ def test_taking_in_says_what_came_and_what_clashes(client: TestClient, their_fil
     assert "2 things are to be settled" in answer.text
 
 
+def test_a_locked_file_goes_out_and_comes_in_with_its_passphrase(client: TestClient, records: Records) -> None:
+    word = "lantern gravel seven herons"
+    answer = client.post("/hand-over", data={"part": records.engine("A2").id, "passphrase": word})
+    assert answer.status_code == 200
+    assert "asfound-A2-2032-07-08.locked" in answer.headers["content-disposition"]
+    assert b"Ashgrebe" not in answer.content
+    sent = {"file": ("a2.locked", answer.content)}
+    assert client.post("/take-in", files=sent, data={"passphrase": word}).status_code == 200
+    refused = client.post("/take-in", files=sent, data={"passphrase": "another one altogether"})
+    assert refused.status_code == 422
+    assert "does not open this bundle" in refused.text
+    short = client.post("/hand-over", data={"passphrase": "short"})
+    assert short.status_code == 422
+    assert "four or five words" in short.text
+    assert client.post("/hand-over", data={"passphrase": ""}).content == bundle_bytes(records)
+
+
 def test_a_hostile_file_is_refused_beside_the_field(client: TestClient, records: Records) -> None:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w") as archive:

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import hashlib
 import os
+import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import IO, TYPE_CHECKING, Any
 
 from asfound.cli.answer import answer, coloured, columns, working
 from asfound.cli.find import entry_of, kept, opened, tail, visit_of, writer
 from asfound.cli.handover import free
+from asfound.cli.locks import passphrase
 from asfound.cli.options import Hand, Home
 from asfound.errors import InputError
+from asfound.records.lock import passing_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -20,7 +23,15 @@ if TYPE_CHECKING:
     from asfound.records.store import Records
 
 
-def bundle_out(file: Path, /, *names: str, replace: bool = False, where: Home = Home()) -> None:
+def bundle_out(
+    file: Path,
+    /,
+    *names: str,
+    replace: bool = False,
+    lock: bool = False,
+    passphrase_file: str = "",
+    where: Home = Home(),
+) -> None:
     """Write a bundle: one file with entries, photos and seals, for another laptop or the office.
 
     The same entries give the same bytes, whichever laptop writes them.
@@ -33,15 +44,26 @@ def bundle_out(file: Path, /, *names: str, replace: bool = False, where: Home = 
         What goes into it: tags of engines, names of sites, visits as tag/date. Without a name the whole home.
     replace
         Write over a file that is there.
+    lock
+        Close it with a passphrase, which is asked for; needs the extra 'lock'.
+    passphrase_file
+        File whose first line is that passphrase.
     """
     from asfound.records.bundle import write_bundle
+    from asfound.records.bundle_locked import lock_bundle
 
     records = opened(where)
     free(file, replace)
+    closed = passphrase("Passphrase of the bundle", passphrase_file, twice=True) if lock or passphrase_file else ""
     half = file.with_name(f".{file.name}.half")
     try:
         with working("Writing the bundle"), open(half, "w+b") as out:
-            made = write_bundle(records, out, names)
+            if closed:
+                with tempfile.TemporaryFile(dir=passing_in(records.home.folder)) as plain:
+                    made = write_bundle(records, plain, names)
+                    lock_bundle(plain, out, closed)
+            else:
+                made = write_bundle(records, out, names)
             out.flush()
             os.fsync(out.fileno())
             out.seek(0)
@@ -53,12 +75,12 @@ def bundle_out(file: Path, /, *names: str, replace: bool = False, where: Home = 
         half.unlink(missing_ok=True)
     data = {
         "file": str(file), "bytes": file.stat().st_size, "sha256": digest, "entries": made.entries,
-        "files": made.files, "missing": made.missing, "seals": made.seals, "names": made.names,
+        "files": made.files, "missing": made.missing, "seals": made.seals, "names": made.names, "locked": bool(closed),
     }  # fmt: skip
 
     def told() -> Iterator[str]:
         what = ", ".join(made.names) or "the whole home"
-        yield f"Written: {file}, {data['bytes']:,} bytes: {what}"
+        yield f"Written{' and locked' if closed else ''}: {file}, {data['bytes']:,} bytes: {what}"
         yield f"{made.entries} entries, {made.files} files, {made.seals} seals; digest {digest}"
         if made.missing:
             yield coloured(f"{len(made.missing)} files that entries name are not in this home", "visit")
@@ -66,7 +88,7 @@ def bundle_out(file: Path, /, *names: str, replace: bool = False, where: Home = 
     answer(where, data, told)
 
 
-def bundle_in(file: Path, /, *, hand: Hand = Hand()) -> None:
+def bundle_in(file: Path, /, *, passphrase_file: str = "", hand: Hand = Hand()) -> None:
     """Take in a bundle. Nothing here is lost: the record is the union of both, and what clashes is shown.
 
     Everything in it is checked first, digests and seals too; a bundle that does not hold changes nothing.
@@ -75,14 +97,22 @@ def bundle_in(file: Path, /, *, hand: Hand = Hand()) -> None:
     ----------
     file
         As `asfound bundle-out` writes it.
+    passphrase_file
+        Of a locked bundle: file whose first line is the passphrase; without it, it is asked for.
     """
     from asfound.records.bundle_in import take_in
+    from asfound.records.bundle_locked import is_locked, open_bundle
     from asfound.records.conflicts import clashes
 
     records = opened(hand, begin=True)
     try:
-        with working("Checking the bundle"), open(file, "rb") as content:
-            came = take_in(records, content)
+        with open(file, "rb") as content, tempfile.TemporaryFile(dir=passing_in(records.home.folder)) as opened_one:
+            given: IO[bytes] = content
+            if is_locked(content):
+                open_bundle(content, opened_one, passphrase("Passphrase of the bundle", passphrase_file))
+                given = opened_one
+            with working("Checking the bundle"):
+                came = take_in(records, given)
     except OSError as fault:
         raise InputError("file", str(file), f"cannot be read ({fault.strerror})") from fault
     waiting = clashes(records)

@@ -40,6 +40,9 @@ COMMANDS: tuple[Command, ...] = (
         ("demo", "homes:demo", "Make a home with seven invented engines and their visits."),
         ("demo-logs", "demo_logs:demo_logs", "Write 30 months of logs of the invented engines, as files."),
         ("home", "homes:home", "Say where the record lies, and what is in it."),
+        ("home-lock", "locks:home_lock", "Lock this home: nobody reads it without the passphrase."),
+        ("home-unlock", "locks:home_unlock", "Make a locked home plain again."),
+        ("home-passphrase", "locks:home_passphrase", "Give a locked home another passphrase."),
         ("completion", "homes:completion", "Print the completion script for bash, zsh, fish or PowerShell."),
     ),
     *_in(

@@ -44,6 +44,10 @@ def run(argv: Sequence[str], interrupted: Sequence[bool] = ()) -> int:
     for stream in (sys.stdout, sys.stderr):  # a console that has no minus sign shows another, and does not break
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
+    from asfound.cli.locks import ask
+    from asfound.records.lock import ask_with
+
+    ask_with(ask)
     try:
         answer = build()(list(argv), exit_on_error=False, print_error=False, result_action="return_value")
     except CycloptsError as misread:

@@ -202,7 +202,10 @@ def _all(
             faults |= look_in_process(where, one.id, day)
             tell(one.tag)
         return faults
-    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+    from asfound.records.lock import held, take_over
+
+    spawn = get_context("spawn")
+    with ProcessPoolExecutor(workers, mp_context=spawn, initializer=take_over, initargs=(held(),)) as pool:
         jobs = {pool.submit(look_in_process, where, one.id, day): one for one in engines}
         for done in as_completed(jobs):
             faults |= done.result()

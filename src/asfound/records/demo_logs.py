@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from asfound.records.demo import STORY_NOW, clock_after
 from asfound.records.home import Home
+from asfound.records.lock import held, take_over
 from asfound.records.store import Records
 
 if TYPE_CHECKING:
@@ -71,7 +72,7 @@ def bring_logs(
             _say(tell, found[-1])
     else:
         spawn = multiprocessing.get_context("spawn")
-        with ProcessPoolExecutor(workers, mp_context=spawn) as pool:
+        with ProcessPoolExecutor(workers, mp_context=spawn, initializer=take_over, initargs=(held(),)) as pool:
             for done in as_completed([pool.submit(_one, job) for job in jobs]):
                 found.append(done.result())
                 _say(tell, found[-1])

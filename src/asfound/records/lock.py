@@ -10,10 +10,13 @@ The libraries are those of others: ``sqlcipher3`` and ``cryptography`` (extra ``
 
 from __future__ import annotations
 
+import atexit
 import base64
 import json
 import os
 import secrets
+import shutil
+import tempfile
 import threading
 from dataclasses import dataclass
 from pathlib import Path
@@ -124,6 +127,7 @@ class Keys:
 
 
 _known: dict[str, Keys] = {}
+_passing: dict[Path, Path] = {}
 _guard = threading.RLock()
 _ask: Callable[[Path], str] | None = None
 
@@ -205,7 +209,7 @@ def make_lock(passphrase: str, *, root: bytes | None = None, cost: int = COST) -
         "form": FORM, "id": secrets.token_hex(16), "scrypt": {"n": cost, "r": 8, "p": 1, "salt": _text(salt)},
         "nonce": _text(nonce),
     }  # fmt: skip
-    wrapped = library.AESGCM(_stretched(passphrase, lock)).encrypt(nonce, root, _bound(lock))
+    wrapped = library.AESGCM(stretched(passphrase, lock)).encrypt(nonce, root, _bound(lock))
     lock["key"] = _text(wrapped)
     return json.dumps(lock, indent=1).encode(), Keys(lock["id"], root)
 
@@ -319,7 +323,7 @@ def _opened(folder: Path, lock: dict[str, Any], passphrase: str) -> Keys:
         raise RecordError(f"This passphrase does not open {folder}. {FORGOTTEN}")
     try:
         wrapped, nonce = base64.b64decode(lock["key"]), base64.b64decode(lock["nonce"])
-        root = library.AESGCM(_stretched(passphrase, lock)).decrypt(nonce, wrapped, _bound(lock))
+        root = library.AESGCM(stretched(passphrase, lock)).decrypt(nonce, wrapped, _bound(lock))
     except (InvalidTag, ValueError) as fault:
         raise RecordError(f"This passphrase does not open {folder}. {FORGOTTEN}") from fault
     return Keys(lock["id"], root)
@@ -332,7 +336,40 @@ def _hold(folder: Path, keys: Keys) -> None:
     lock_folder(folder, keys.logs)
 
 
-def _stretched(passphrase: str, lock: dict[str, Any]) -> bytes:
+def aes_gcm(key: bytes) -> Any:
+    """Return AES-GCM with a key.
+
+    Raises
+    ------
+    RecordError
+        The library is missing.
+    """
+    return _library().AESGCM(key)
+
+
+def passing_folder(folder: Path) -> Path:
+    """Return where a home keeps what is only passing, such as a log that is being taken in.
+
+    Of a locked home it is a folder of this process, in memory where the system has one there (Linux), and goes with it.
+    """
+    if not is_locked(folder):
+        return folder
+    with _guard:
+        if folder not in _passing:
+            memory = Path("/dev/shm")
+            made = tempfile.mkdtemp(prefix="asfound-", dir=memory if os.access(memory, os.W_OK) else None)
+            atexit.register(shutil.rmtree, made, ignore_errors=True)
+            _passing[folder] = Path(made)
+        return _passing[folder]
+
+
+def passing_in(folder: Path) -> str | None:
+    """Return where passing files of a home may lie, for ``tempfile``; None: where the system has them."""
+    return str(passing_folder(folder)) if is_locked(folder) else None
+
+
+def stretched(passphrase: str, lock: dict[str, Any]) -> bytes:
+    """Return the key that comes of a passphrase by scrypt with the cost and salt that ``lock`` tells."""
     import hashlib
     import unicodedata
 

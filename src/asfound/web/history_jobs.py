@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import UnknownNameError
+from asfound.records.lock import passing_folder
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -58,7 +59,7 @@ def folder_of(records: Records, name: str = "") -> Path:
     """Return the folder of all imports, or of one."""
     if name and not _ID.match(name):
         raise UnknownNameError("import", name, ())
-    return Path(records.home.folder) / FOLDER / name
+    return passing_folder(records.home.folder) / FOLDER / name
 
 
 def file_of(records: Records, job: Job) -> Path:

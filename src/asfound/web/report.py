@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import tempfile
 from typing import TYPE_CHECKING, Any
 
 from starlette.exceptions import HTTPException
@@ -10,6 +11,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from asfound.errors import AsFoundError
+from asfound.records.lock import passing_in
 from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit, visit_page
 from asfound.web.ledger import ledger
@@ -153,6 +155,7 @@ def take_in(request: Request, form: FormData) -> Response:
     """Take in a visit from elsewhere: the record becomes the union of both, nothing here is lost."""
     from starlette.datastructures import UploadFile
 
+    from asfound.records.bundle_locked import is_locked, open_bundle
     from asfound.records.export import take_over
 
     house = house_of(request)
@@ -162,7 +165,10 @@ def take_in(request: Request, form: FormData) -> Response:
     try:
         if file.file.read(2) == b"PK":
             return _take_in_bundle(request, file.file)
-        file.file.seek(0)
+        if is_locked(file.file):
+            with tempfile.TemporaryFile(dir=passing_in(house.records.home.folder)) as plain:
+                open_bundle(file.file, plain, str(form.get("passphrase", "")))
+                return _take_in_bundle(request, plain)
         came = take_over(house.records, file.file.read())
     except AsFoundError as refused:
         return show_take_in(request, complaint=str(refused))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import IO, TYPE_CHECKING, Any, cast
 
 from starlette.responses import StreamingResponse
 from starlette.routing import Route
@@ -20,7 +20,7 @@ from asfound.web.pages import Crumb, go, house_of, page, prefs_of
 from asfound.web.results import reading_interval, shown
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from starlette.datastructures import FormData
     from starlette.requests import Request
@@ -87,15 +87,33 @@ def show_hand_over(request: Request, *, complaint: str = "") -> Response:
 
 def send_bundle(request: Request) -> Response:
     """Return a bundle of what was chosen; nothing chosen: the whole home."""
+    return _bundle(request, request.query_params.getlist("part"), "")
+
+
+def send_locked_bundle(request: Request, form: FormData) -> Response:
+    """Return a bundle closed with the passphrase that was typed; without one a plain one."""
+    given = form.get("passphrase", "")
+    return _bundle(request, texts(form, "part"), given if isinstance(given, str) else "")
+
+
+def _bundle(request: Request, parts: Sequence[str], passphrase: str) -> Response:
     import tempfile
 
     from asfound.records.bundle import write_bundle
+    from asfound.records.bundle_locked import lock_bundle
+    from asfound.records.lock import passing_in
 
     house = house_of(request)
-    names = [one for one in request.query_params.getlist("part") if one and one != "all"]
-    out = tempfile.SpooledTemporaryFile(max_size=1 << 24)  # noqa: SIM115 - closed when it was sent
+    names = [one for one in parts if one and one != "all"]
+    passing = passing_in(house.records.home.folder)
+    out = tempfile.SpooledTemporaryFile(max_size=1 << 24, dir=passing)  # noqa: SIM115 - closed when it was sent
     try:
-        write_bundle(house.records, out, names)
+        if passphrase:
+            with tempfile.TemporaryFile(dir=passing) as plain:
+                write_bundle(house.records, plain, names)
+                lock_bundle(plain, cast("IO[bytes]", out), passphrase)
+        else:
+            write_bundle(house.records, out, names)
     except AsFoundError as refused:
         out.close()
         return show_hand_over(request, complaint=str(refused))
@@ -109,8 +127,9 @@ def send_bundle(request: Request) -> Response:
     day = house.records.clock.now().date().isoformat()
     tags = [one.tag for one in house.engine_list() if one.id in names]
     stem = "".join(one if one.isascii() and one.isalnum() else "-" for one in tags[0]) if len(tags) == 1 else "home"
-    headers = {"content-disposition": f'attachment; filename="asfound-{stem}-{day}.zip"'}
-    return StreamingResponse(pieces(), media_type="application/zip", headers=headers)
+    ending, kind = ("locked", "application/octet-stream") if passphrase else ("zip", "application/zip")
+    headers = {"content-disposition": f'attachment; filename="asfound-{stem}-{day}.{ending}"'}
+    return StreamingResponse(pieces(), media_type=kind, headers=headers)
 
 
 def show_settle(request: Request, *, complaint: str = "") -> Response:
@@ -301,6 +320,7 @@ def _apart(difference: float, known: Any, system: System) -> str:
 ROUTES = [
     Route("/hand-over", show_hand_over),
     Route("/hand-over.zip", send_bundle),
+    Route("/hand-over", acting(send_locked_bundle), methods=["POST"]),
     Route("/settle", show_settle),
     Route("/settle", acting(keep_settled), methods=["POST"]),
 ]
