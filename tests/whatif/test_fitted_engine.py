@@ -103,20 +103,24 @@ def test_a_reading_that_cannot_be_is_said_not_to_fit():
 
 
 def test_two_visits_tell_more_than_one():
-    truth, shown, one = fitted(2)
-    later = SETTING.at(excess_air_ratio=1.75, timing=np.radians(-18.0))
-    there = run(BUILD, later, truth, GAS, reference=SETTING)
-    visits = [
-        Visit(
-            setting=setting, u=dict(DOUBTS), fuel=GAS, name=name,
-            readings=tuple(read_off(seen, n, u) for n, u in READ.items()),
-        )
-        for name, setting, seen in (("now", SETTING, shown), ("last", later, there))
-    ]  # fmt: skip
-    both = calibrate(BUILD, visits)
-    total = sum(x.narrowed for x in both.learned)
-    assert total > sum(x.narrowed for x in one.learned)
-    assert {fit.visit for fit in both.fits} == {"now", "last"}
+    """Of three engines together: what 200 draws say of one engine's spread is good to a few per cent only."""
+    alone = together = 0.0
+    for seed in (1, 2, 3):
+        truth, shown, one = fitted(seed)
+        later = SETTING.at(excess_air_ratio=1.75, timing=np.radians(-18.0))
+        there = run(BUILD, later, truth, GAS, reference=SETTING)
+        visits = [
+            Visit(
+                setting=setting, u=dict(DOUBTS), fuel=GAS, name=name,
+                readings=tuple(read_off(seen, n, u) for n, u in READ.items()),
+            )
+            for name, setting, seen in (("now", SETTING, shown), ("last", later, there))
+        ]  # fmt: skip
+        both = calibrate(BUILD, visits)
+        alone += sum(x.narrowed for x in one.learned)
+        together += sum(x.narrowed for x in both.learned)
+        assert {fit.visit for fit in both.fits} == {"now", "last"}
+    assert together > alone
 
 
 def test_nothing_changed_is_no_difference():

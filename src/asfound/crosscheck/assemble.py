@@ -15,6 +15,7 @@ from asfound.crosscheck.engine_balance import EngineBalance
 from asfound.crosscheck.engine_point import NORMAL, EnginePoint
 from asfound.crosscheck.engine_values import EngineValue, engine_values
 from asfound.crosscheck.gas_properties import GAS_CONSTANT, RealGas
+from asfound.crosscheck.model_witness import ModelWitness, balances_of, covariance_among, values_of
 from asfound.crosscheck.plant import Plant, window
 from asfound.crosscheck.readings import Readings
 from asfound.quantities.typing import Array
@@ -59,6 +60,7 @@ def all_balances(plant: Plant) -> tuple[EngineBalance, ...]:
         *air_side.BALANCES,
         *shaft_side.BALANCES,
         *compressor_side.balances(plant),
+        *balances_of(plant.witness, plant.gauge),
     )
 
 
@@ -84,14 +86,14 @@ def assemble(
         Assumptions of which somebody knows better: name to value and standard uncertainty.
     """
     stages = tuple(plant.stages)
-    table = engine_values(stages)
+    table = {**engine_values(stages), **values_of(plant.witness)}
     read = frozenset(names) & frozenset(table)
     better = {name: given for name, given in (known or {}).items() if name not in read}
     chosen, wanting = _choose(plant, table, read | frozenset(better))
     takes = {one.name: _takes(one, read | frozenset(better)) for one in chosen}
     needed = {value for one in takes.values() for value in one}
     order = tuple(name for name in table if name in needed)
-    readings = _readings(order, names, values, covariance, table, better)
+    readings = _readings(order, names, values, covariance, table, better, plant.witness)
     at = dict(zip(order, readings.values, strict=True))
     unknowns = tuple(dict.fromkeys(name for one in chosen for name in one.unknowns))
     gases = _gases(plant, at)
@@ -159,6 +161,7 @@ def _readings(
     covariance: Array,
     table: Mapping[str, EngineValue],
     known: Mapping[str, tuple[float, float]],
+    witness: ModelWitness | None,
 ) -> Readings:
     """Return values with their covariance in the order of the balances; what nobody read is assumed."""
     found, joint = np.empty(len(order)), np.zeros((len(order), len(order)))
@@ -173,7 +176,7 @@ def _readings(
             assert value is not None
             assert u is not None
             found[at], joint[at, at] = value, u**2
-    return Readings(order, found, joint)
+    return Readings(order, found, covariance_among(witness, order, joint))
 
 
 def _balances(

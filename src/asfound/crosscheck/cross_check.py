@@ -12,6 +12,7 @@ from asfound.crosscheck.critical import chi_squared_critical, normal_critical, s
 from asfound.crosscheck.engine_values import engine_values
 from asfound.crosscheck.identify import ALPHA, Identification, identify
 from asfound.crosscheck.marks import matrix, single_marks
+from asfound.crosscheck.model_witness import values_of
 from asfound.crosscheck.outcome import (
     Alternative,
     Checked,
@@ -110,7 +111,7 @@ def _impossible(
     plant: Plant, names: tuple[str, ...], values: Array, keys: Mapping[str, tuple[str, ...]]
 ) -> tuple[Impossible, ...]:
     """Return the readings that no true value can be."""
-    table = engine_values(tuple(plant.stages))
+    table = {**engine_values(tuple(plant.stages)), **values_of(plant.witness)}
     return tuple(
         Impossible(
             name=name, title=table[name].title, quantity=table[name].quantity, keys=keys.get(name, ()),

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from types import ModuleType
 
-from asfound.crosscheck import findings_agreement, findings_unchecked
+from asfound.crosscheck import findings_agreement, findings_model, findings_unchecked
 from asfound.quantities.findings import Case
 from asfound.quantities.words import Finding
 
-SUBJECTS: tuple[ModuleType, ...] = (findings_agreement, findings_unchecked)
+SUBJECTS: tuple[ModuleType, ...] = (findings_agreement, findings_unchecked, findings_model)
 
 
 def find(case: Case) -> Iterator[Finding]:

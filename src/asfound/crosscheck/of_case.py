@@ -11,6 +11,7 @@ import numpy as np
 
 from asfound.crosscheck.cross_check import UnsolvedError, cross_check
 from asfound.crosscheck.engine_values import EngineValue, engine_values
+from asfound.crosscheck.model_witness import SETTING, TIMING_DOUBT, WIDE_FILLING, ModelWitness, values_of
 from asfound.crosscheck.outcome import CrossCheck
 from asfound.crosscheck.plant_of_case import fuel_of, known_of, plant_of, stages_of
 from asfound.power.height import standard_pressure
@@ -102,11 +103,19 @@ def _kept(case: Case, state: State) -> CrossCheck | str | None:
     worked = case.worked
     there = readings_at(worked.readings, state)
     family = str(case.engine.get("family", "")), str(case.engine.get("catalogue", ""))
+    witness = witness_of(case, state)
     return worked.recall(
         ("crosscheck", state, *family),
-        (*there.values(), *_results_used(worked, state, there)),
-        lambda: _cross_checked(worked, state, there, case.engine),
+        (witness, *there.values(), *_results_used(worked, state, there)),
+        lambda: _cross_checked(worked, state, there, case.engine, witness),
     )
+
+
+def witness_of(case: Case, state: State) -> ModelWitness | None:
+    """Return what the model of the cycle makes of a state's setting, where whoever made the case brings it."""
+    asked = case.visit.get("model_witness")
+    found = asked(state) if callable(asked) else None
+    return found if isinstance(found, ModelWitness) else None
 
 
 def _results_used(worked: Worked, state: State, there: Mapping[tuple[str, str], Reading]) -> tuple[Result, ...]:
@@ -117,21 +126,28 @@ def _results_used(worked: Worked, state: State, there: Mapping[tuple[str, str], 
 
 
 def _cross_checked(
-    worked: Worked, state: State, there: Mapping[tuple[str, str], Reading], engine: Mapping[str, Any]
+    worked: Worked,
+    state: State,
+    there: Mapping[tuple[str, str], Reading],
+    engine: Mapping[str, Any],
+    witness: ModelWitness | None,
 ) -> CrossCheck | str | None:
-    plant = plant_of(worked, state, there, engine)
-    gathered = _gather(worked, state, there)
+    plant = replace(plant_of(worked, state, there, engine), witness=witness)
+    gathered = _gather(worked, state, there, witness)
     if not gathered.names:
         return None
     values, joint = gathered.values()
     plant = plant.with_gauge(gathered.gauge)
+    known = known_of(worked, state, there, fuel_of(there) is None)
+    if witness is not None and set(SETTING) <= set(gathered.names):
+        known["volumetric_efficiency"] = WIDE_FILLING
     try:
         return cross_check(
             plant,
             tuple(gathered.names),
             values,
             joint,
-            known=known_of(worked, state, there, fuel_of(there) is None),
+            known=known,
             keys=gathered.keys,
             state=state,
         )
@@ -151,10 +167,12 @@ def readings_at(readings: Sequence[Reading], state: State) -> Mapping[tuple[str,
     return {at: one for at, one in found.items() if one.origin != "assumed"}
 
 
-def _gather(worked: Worked, state: State, there: Mapping[tuple[str, str], Reading]) -> _Gathered:
+def _gather(
+    worked: Worked, state: State, there: Mapping[tuple[str, str], Reading], witness: ModelWitness | None
+) -> _Gathered:
     """Return the values that the balances know, with the readings behind them."""
     found = _Gathered()
-    for name, about in engine_values(stages_of(there)).items():
+    for name, about in {**engine_values(stages_of(there)), **values_of(witness)}.items():
         if about.role == "assumption":
             continue
         of: tuple[Reading | Result, ...] = tuple(_readings_for(name, about, there))
@@ -179,8 +197,12 @@ def _standard(height: Reading) -> Reading:
 
 def _readings_for(name: str, about: EngineValue, there: Mapping[tuple[str, str], Reading]) -> Iterator[Reading]:
     """Yield the reading of a value, or the readings that it is the mean of."""
-    if name == "cylinder_exhaust_mean":
+    if name in ("cylinder_exhaust_mean", "peak_pressure"):
         yield from (one for (quantity, _), one in there.items() if quantity == about.quantity)
+        return
+    if name == "ignition_timing" and ("ignition_timing", "engine") in there:
+        one = there["ignition_timing", "engine"]
+        yield replace(one, standard_uncertainty=max(one.standard_uncertainty, TIMING_DOUBT))
         return
     if name == "exhaust_co_dry_after":
         before = there.get(("exhaust_co_dry", "before_catalyst"))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,6 +12,9 @@ from asfound.crosscheck.gas_properties import RealGas, real_gas_window
 from asfound.fuel import real_gas
 from asfound.fuel.iso6976 import Reference, properties
 from asfound.fuel.stoichiometry import element_columns
+
+if TYPE_CHECKING:
+    from asfound.crosscheck.model_witness import ModelWitness
 
 KELVIN_STEP, PASCAL_STEP = 20.0, 5e5
 STANDARD_NAMES = tuple(
@@ -75,6 +79,8 @@ class Plant:
     """Names of values that are gauge pressures: the barometer is added in the balances, so that its error is seen."""
     port_admission: bool = False
     """Gas enters behind the intake manifold: it is no part of the charge that the turbocharger moves."""
+    witness: ModelWitness | None = None
+    """What the model of the cycle makes of the setting; None where it is not asked."""
 
     def with_gauge(self, names: Iterable[str]) -> Plant:
         """Return the same with these values as gauge pressures."""

@@ -50,6 +50,10 @@ def suspect(one: Suspect, system: System = "si") -> str:
     if one.name == "gas_richness":
         way = "poorer" if one.size > 0 else "richer"
         return f"the gas burned is {_percent(one)} {way} in carbon and hydrogen than the one analysed{mistake}"
+    if one.kind == "assumption" and one.name.startswith("model_"):
+        low, high = sorted(one.value - end for end in one.interval)
+        off = f"{_number(low, one.unit, system)} to {_number(high, one.unit, system)}"
+        return f"{_lower(one.title)} is {off}: this engine is not as usual, and no instrument lies{mistake}"
     if one.kind == "assumption":
         low, high = sorted((one.value - end) for end in one.interval)
         now = f"{_number(low, one.unit, system)} to {_number(high, one.unit, system)}"

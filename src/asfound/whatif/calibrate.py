@@ -21,6 +21,7 @@ from asfound.whatif.seen import OUTPUTS, Reading, Visit
 
 DRAWS = 200
 TRIED = 600
+"""Draws of the normal distribution that are tried for one visit; for each further visit half as many more."""
 TURNS = 8
 STEP = 0.15
 """In standard normal numbers, for derivatives."""
@@ -215,9 +216,10 @@ class _Problem:
         """Return draws of the posterior, shape (size, draws), and how many carried the weight."""
         middle, covariance = found
         best: tuple[float, Array, Array] | None = None
+        tried = TRIED + TRIED // 2 * (len(self.visits) - 1)
         for turn in range(3):
             root = np.linalg.cholesky(covariance * WIDER**2 + 1e-9 * np.eye(self.size))
-            t = chance.standard_normal((self.size, TRIED))
+            t = chance.standard_normal((self.size, tried))
             z = middle[:, None] + root @ t
             log_weight = -self.cost(z, self.misses(z)) + 0.5 * np.sum(t**2, axis=0)
             weight = np.exp(log_weight - log_weight.max())
@@ -230,11 +232,11 @@ class _Problem:
             middle = z @ weight
             spread = (z - middle[:, None]) * np.sqrt(weight)
             share = 0.5 / (turn + 1)
-            covariance = (1 - share) * (spread @ spread.T) * TRIED / (TRIED - 1) + share * covariance
+            covariance = (1 - share) * (spread @ spread.T) * tried / (tried - 1) + share * covariance
         assert best is not None
         effective, z, weight = best
         at = np.searchsorted(np.cumsum(weight), (np.arange(draws) + chance.random()) / draws)
-        return z[:, np.minimum(at, TRIED - 1)], effective
+        return z[:, np.minimum(at, tried - 1)], effective
 
 
 def _learned(prior: Prior, unknowns: Unknowns) -> Learned:

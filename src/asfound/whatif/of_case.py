@@ -43,6 +43,22 @@ TO_FIT = (
     "exhaust_oxygen_dry",
     "peak_firing_pressure",
 )
+SETTING_QUANTITIES = (
+    *NEEDED,
+    "humidity_ratio",
+    "exhaust_manifold_pressure",
+    "turbine_inlet_temperature",
+    "barometric_pressure",
+    "intake_air_temperature",
+    "ambient_temperature",
+    "cylinder_bore",
+    "piston_stroke",
+    "cylinder_count",
+    "compression_ratio",
+)
+"""All that build and setting are made from, but for the gas."""
+TIMING_DOUBT = math.radians(0.5)
+"""Of a commanded timing at least: pickup, pointer, calibration (engineering judgement). [rad]"""
 OLD_GAS = 0.9
 """An analysis whose shares add up to less is none. [1]"""
 WATER_TO_AIR = 28.96546 / 18.01528
@@ -76,8 +92,16 @@ class Lacking:
     """Other reasons, in sentences."""
 
 
-def modelled(case: Case, state: State) -> Modelled | Lacking:
-    """Return a state of a visit as the model takes it, or what is missing for that."""
+def modelled(case: Case, state: State, *, to_fit: bool = True) -> Modelled | Lacking:
+    """Return a state of a visit as the model takes it, or what is missing for that.
+
+    Parameters
+    ----------
+    case : Case
+    state : str
+    to_fit : bool
+        With the readings that it is fitted to; else setting, build and gas are enough.
+    """
     numbers = _Numbers(case.worked, state)
     assumed: list[str] = []
     build = _build(case, numbers, assumed)
@@ -85,7 +109,7 @@ def modelled(case: Case, state: State) -> Modelled | Lacking:
     gas = _gas(numbers)
     if gas is None:
         lacks.append("fuel_methane")
-    if not any(numbers.at(name) is not None for name in TO_FIT if name != "exhaust_oxygen_dry"):
+    if to_fit and not any(numbers.at(name) is not None for name in TO_FIT if name != "exhaust_oxygen_dry"):
         lacks.append("engine_power")
     if build is None or lacks or gas is None:
         says = () if build is not None else (
@@ -95,7 +119,7 @@ def modelled(case: Case, state: State) -> Modelled | Lacking:
     barometer = numbers.value("barometric_pressure", 101_325.0)
     inlet = numbers.value("intake_air_temperature", numbers.value("ambient_temperature", 298.15))
     setting, doubts, keys = _setting(numbers, gas, barometer, inlet, assumed)
-    readings, read_keys = _readings(numbers, gas, setting)
+    readings, read_keys = _readings(numbers, gas, setting) if to_fit else ([], {})
     visit = Visit(setting=setting, u=doubts, readings=tuple(readings), fuel=gas, name=state)
     return Modelled(
         state=state, build=build, visit=visit, assumed=tuple(assumed), inlet_pressure=barometer,
@@ -198,7 +222,7 @@ def _setting(
     speed, manifold, cooled, ratio, timing = ((one[0], one[1]) for one in read.values() if one is not None)
     doubts: dict[Knob, float] = {
         "speed": speed[1], "manifold_pressure": manifold[1], "charge_temperature": cooled[1],
-        "excess_air_ratio": ratio[1], "timing": timing[1],
+        "excess_air_ratio": ratio[1], "timing": max(timing[1], TIMING_DOUBT),
     }  # fmt: skip
     wet = numbers.at("humidity_ratio")
     exhaust, doubts["exhaust_pressure"] = _exhaust_pressure(
