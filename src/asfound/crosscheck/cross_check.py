@@ -9,6 +9,7 @@ import numpy as np
 
 from asfound.crosscheck.assemble import Assembled, assemble
 from asfound.crosscheck.critical import chi_squared_critical, normal_critical, sidak
+from asfound.crosscheck.doubt_from_logs import LogDoubt
 from asfound.crosscheck.engine_values import engine_values
 from asfound.crosscheck.identify import ALPHA, Identification, identify
 from asfound.crosscheck.marks import matrix, single_marks
@@ -60,6 +61,7 @@ def cross_check(
     keys: Mapping[str, tuple[str, ...]] | None = None,
     state: str = "as_found",
     alpha: float = ALPHA,
+    doubts: tuple[LogDoubt, ...] = (),
 ) -> CrossCheck | None:
     """Return what the balances say of these values; None where nothing checks anything.
 
@@ -73,6 +75,8 @@ def cross_check(
         Of the visit.
     alpha : float
         Probability of a false alarm.
+    doubts : tuple of LogDoubt
+        What the engine's log says against its readings: it weighs in who is named, not in whether they agree.
 
     Raises
     ------
@@ -88,7 +92,11 @@ def cross_check(
     if not assembled.used or not assembled.readings.names:
         return None
     drawn = patterns(assembled)
-    prior = {name: assembled.values[name].prior for name in assembled.readings.names}
+    doubted = {one.name: one for one in doubts if one.name in assembled.readings.names}
+    prior = {
+        name: max(assembled.values[name].prior, doubted[name].prior if name in doubted else 0.0)
+        for name in assembled.readings.names
+    }
     try:
         who = identify(
             assembled.balances,
@@ -104,7 +112,7 @@ def cross_check(
         return None
     if not np.isfinite(who.reconciled.chi_squared):
         raise UnsolvedError(FAR_OUT)
-    return _told(assembled, who, drawn, keys or {}, state, alpha, impossible)
+    return _told(assembled, who, drawn, keys or {}, state, alpha, impossible, doubted)
 
 
 def _impossible(
@@ -125,10 +133,10 @@ def _impossible(
 
 def _told(
     assembled: Assembled, who: Identification, drawn: tuple[Pattern, ...], keys: Mapping[str, tuple[str, ...]],
-    state: str, alpha: float, impossible: tuple[Impossible, ...],
+    state: str, alpha: float, impossible: tuple[Impossible, ...], doubted: Mapping[str, LogDoubt],
 ) -> CrossCheck:  # fmt: skip
     """Put the answer of `identify` into words of the engine."""
-    explanations = explanations_of(assembled, who, drawn, keys)
+    explanations = explanations_of(assembled, who, drawn, keys, doubted)
     groups = explanations[0].groups if explanations else ()
     named = [next((one for one in group if one.possible), group[0]) for group in groups]
     plain, best = who.reconciled, _best(who, named, drawn)
@@ -153,6 +161,7 @@ def _told(
         unknown=tuple(name for name, known in zip(unknown, follows, strict=True) if not known),
         solution=best,
         impossible=impossible,
+        doubts=tuple(doubted.values()),
         assembled=assembled,
         identification=who,
     )

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from asfound.crosscheck.cross_check import UnsolvedError, cross_check
+from asfound.crosscheck.doubt_from_logs import doubts_from_logs
 from asfound.crosscheck.engine_values import EngineValue, engine_values
 from asfound.crosscheck.model_witness import SETTING, TIMING_DOUBT, WIDE_FILLING, ModelWitness, values_of
 from asfound.crosscheck.outcome import CrossCheck
@@ -102,12 +103,13 @@ def _kept(case: Case, state: State) -> CrossCheck | str | None:
     """Work it out once, and not again before a number changes that it is made from."""
     worked = case.worked
     there = readings_at(worked.readings, state)
+    said: Sequence[Mapping[str, Any]] = case.visit.get("channels_in_doubt") or ()
     family = str(case.engine.get("family", "")), str(case.engine.get("catalogue", ""))
     witness = witness_of(case, state)
     return worked.recall(
-        ("crosscheck", state, *family),
+        ("crosscheck", state, *family, repr(said)),
         (witness, *there.values(), *_results_used(worked, state, there)),
-        lambda: _cross_checked(worked, state, there, case.engine, witness),
+        lambda: _cross_checked(worked, state, there, case.engine, said, witness),
     )
 
 
@@ -126,12 +128,9 @@ def _results_used(worked: Worked, state: State, there: Mapping[tuple[str, str], 
 
 
 def _cross_checked(
-    worked: Worked,
-    state: State,
-    there: Mapping[tuple[str, str], Reading],
-    engine: Mapping[str, Any],
-    witness: ModelWitness | None,
-) -> CrossCheck | str | None:
+    worked: Worked, state: State, there: Mapping[tuple[str, str], Reading], engine: Mapping[str, Any],
+    said: Sequence[Mapping[str, Any]], witness: ModelWitness | None,
+) -> CrossCheck | str | None:  # fmt: skip
     plant = replace(plant_of(worked, state, there, engine), witness=witness)
     gathered = _gather(worked, state, there, witness)
     if not gathered.names:
@@ -150,6 +149,7 @@ def _cross_checked(
             known=known,
             keys=gathered.keys,
             state=state,
+            doubts=doubts_from_logs(said, there, gathered.keys),
         )
     except UnsolvedError as error:
         return str(error)

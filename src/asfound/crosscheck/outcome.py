@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import Literal
 
 from asfound.crosscheck.assemble import Assembled
+from asfound.crosscheck.doubt_from_logs import LogDoubt
 from asfound.crosscheck.identify import Identification
 from asfound.crosscheck.identify import Verdict as Lies
 from asfound.crosscheck.reconcile import Reconciled
@@ -106,6 +107,8 @@ class Suspect:
     """A well-known mistake that has this size, in words; empty where none has."""
     look: str
     """What to look at."""
+    log: str = ""
+    """What the engine's log shows of its channel; empty where it says nothing against it."""
 
     @property
     def interval(self) -> tuple[float, float]:
@@ -195,6 +198,8 @@ class CrossCheck:
     identification: Identification
     solution: Reconciled
     """With the named suspects released."""
+    doubts: tuple[LogDoubt, ...] = ()
+    """What the engine's log says against its readings."""
 
     @cached_property
     def one_more(self) -> tuple[OneMore, ...]:

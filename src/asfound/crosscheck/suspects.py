@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from asfound.crosscheck.assemble import Assembled
+from asfound.crosscheck.doubt_from_logs import WEIGHT, LogDoubt
 from asfound.crosscheck.explanations import Explanation, Member
 from asfound.crosscheck.identify import Identification
 from asfound.crosscheck.looks import look_at
@@ -15,12 +16,13 @@ from asfound.crosscheck.recognise import recognise
 
 
 def explanations_of(
-    assembled: Assembled, who: Identification, drawn: tuple[Pattern, ...], keys: Mapping[str, tuple[str, ...]]
-) -> tuple[Alternative, ...]:
+    assembled: Assembled, who: Identification, drawn: tuple[Pattern, ...], keys: Mapping[str, tuple[str, ...]],
+    doubted: Mapping[str, LogDoubt] | None = None,
+) -> tuple[Alternative, ...]:  # fmt: skip
     """Return the explanations that can be, the likeliest first."""
     of_name = {one.name: one for one in drawn}
     rivals = who.rivals if who.explanations else ((who.nearest,) if who.nearest else ())
-    made = [_alternative(assembled, one, of_name, keys) for one in rivals]
+    made = [_alternative(assembled, one, of_name, keys, doubted or {}) for one in rivals]
     can_be = [one for one in made if all(any(member.possible for member in group) for group in one.groups)]
     kept = can_be or made
     total = sum(one.probability for one in kept)
@@ -29,11 +31,12 @@ def explanations_of(
 
 
 def _alternative(
-    assembled: Assembled, one: Explanation, drawn: Mapping[str, Pattern], keys: Mapping[str, tuple[str, ...]]
-) -> Alternative:
+    assembled: Assembled, one: Explanation, drawn: Mapping[str, Pattern], keys: Mapping[str, tuple[str, ...]],
+    doubted: Mapping[str, LogDoubt],
+) -> Alternative:  # fmt: skip
     groups, weight = [], 1.0
     for group in one.suspects:
-        told = [_suspect(assembled, member, drawn, keys) for member in group]
+        told = [_suspect(assembled, member, drawn, keys, doubted.get(member.name)) for member in group]
         total = sum(of.probability for of in told if of.possible)
         before = sum(member.probability for member in group)
         weight *= total / before if before > 0 else 1.0
@@ -50,7 +53,7 @@ def _alternative(
 
 def _suspect(
     assembled: Assembled, member: Member, drawn: Mapping[str, Pattern],
-    keys: Mapping[str, tuple[str, ...]],
+    keys: Mapping[str, tuple[str, ...]], doubt: LogDoubt | None,
 ) -> Suspect:  # fmt: skip
     """Return a member of a group in words, its probability weighed by whether its size is that of a known mistake."""
     if member.name in drawn:
@@ -67,12 +70,15 @@ def _suspect(
     read = float(assembled.readings.values[assembled.readings.at(member.name)])
     known = recognise(member.name, about.quantity, read, member.size, member.u, assembled.plant, _barometer(assembled))
     assumed = member.name in assembled.assumed
+    weight = known.weight if known else 1.0
+    if doubt is not None and doubt.fits(member.size, member.u):
+        weight *= WEIGHT
     return Suspect(
         name=member.name, title=about.title, kind="assumption" if assumed else "reading", names=(member.name,),
         keys=keys.get(member.name, ()), size=member.size, u=member.u, unit=about.unit, quantity=about.quantity,
-        value=read, in_u=member.in_u, probability=member.probability * (known.weight if known else 1.0),
+        value=read, in_u=member.in_u, probability=member.probability * weight,
         possible=_can_be(assembled, member, read),
-        mistake=known.says if known else "", look=look_at(member.name),
+        mistake=known.says if known else "", look=look_at(member.name), log=doubt.says if doubt else "",
     )  # fmt: skip
 
 

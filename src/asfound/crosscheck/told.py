@@ -42,7 +42,8 @@ def suspect(one: Suspect, system: System = "si") -> str:
     """Return one suspect in words: ``fuel flow reads 4 to 7 % high``."""
     if not (math.isfinite(one.size) and math.isfinite(one.u)):
         return f"{_lower(one.title)} is far off"
-    mistake = f" ({one.mistake})" if one.mistake and one.kind != "pattern" else ""
+    why = "; ".join(said for said in (one.mistake, f"its log: it {one.log}" if one.log else "") if said)
+    mistake = f" ({why})" if why and one.kind != "pattern" else ""
     if one.kind == "pattern":
         return f"{one.mistake}{_pattern_size(one, system)}"
     if one.name == "heating_value_factor":

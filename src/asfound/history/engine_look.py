@@ -176,7 +176,7 @@ class _Work:
         return tuple(
             SensorFault(
                 kind=one.kind, channel=one.channel, start=int(one.start), end=int(one.end), size=float(one.size),
-                says=one.says, open=one.end >= last - OPEN,
+                says=one.says, open=one.end >= last - OPEN, twin=one.twin, last=float(one.last), u=float(one.u),
             )
             for one in agreed(check(rows.slow))
         )  # fmt: skip

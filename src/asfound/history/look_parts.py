@@ -155,6 +155,12 @@ class SensorFault:
     says: str
     open: bool
     """Still so at the end of the log."""
+    twin: str = ""
+    """Channel that it parted from."""
+    last: float = NAN
+    """How far off at the end of it. SI"""
+    u: float = NAN
+    """Standard uncertainty of that. SI"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -32,6 +32,12 @@ class Fault:
     size: float = float("nan")
     """How far off, SI; of a gap seconds."""
     says: str = ""
+    twin: str = ""
+    """Channel that it parted from."""
+    last: float = float("nan")
+    """How far off at the end of it, the median of its last days. SI"""
+    u: float = float("nan")
+    """Standard uncertainty of that. SI"""
 
 
 def running_of(log: Channels) -> Mask:

@@ -20,6 +20,8 @@ LEFT_TIMES = 8.0
 """Day-to-day scatters by which a sensor has left its group."""
 LEARN = 30
 """Days of its own past that a sensor is compared with."""
+LATELY = 10
+"""Days at the end of a stretch that tell how far off it is now."""
 CONFIRM = 3
 """Days in a row that it must be away."""
 
@@ -53,7 +55,7 @@ def twins(
     good = np.isfinite(apart)
     found = _away(names[1], day[good], apart[good], times, matters, adapts=0.0)
     says = f"moves away from {names[0]}; one cannot tell which of the two does"
-    return tuple(replace(one, kind="twins_apart", says=says) for one in found)
+    return tuple(replace(one, kind="twins_apart", says=says, twin=names[0]) for one in found)
 
 
 def left_group(
@@ -89,6 +91,12 @@ def left_group(
     return tuple(sorted(found, key=lambda one: (one.start, one.channel)))
 
 
+def _doubt(habit: Array, stretch: Array) -> float:
+    """Return the standard uncertainty of a stretch's last days against the habit: scatter of days, of both sides."""
+    scatter = scale(np.diff(habit)) / np.sqrt(2)
+    return float(scatter * np.sqrt(np.pi / 2) * np.sqrt(1 / len(stretch[-LATELY:]) + 1 / LEARN))
+
+
 def _away(name: str, day: Times, habit: Array, times: float, least: float, adapts: float = 0.05) -> list[Fault]:
     """Return the stretches of one member; its past is the days before that were not away, which it follows slowly."""
     if len(habit) < LEARN + CONFIRM:
@@ -108,6 +116,7 @@ def _away(name: str, day: Times, habit: Array, times: float, least: float, adapt
                     kind="left_group", channel=name, start=int(day[row]), end=int(day[end - 1]),
                     size=float(stretch[np.argmax(np.abs(stretch))]),
                     says="away from its own habit against the others: sensor or cylinder, other witnesses must say",
+                    last=float(np.median(stretch[-LATELY:])), u=_doubt(habit, stretch),
                 )
             )  # fmt: skip
             row = end
