@@ -16,51 +16,10 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from asfound.errors import AsFoundError
-from asfound.web import (
-    agreement,
-    api,
-    catalogue,
-    crosscheck,
-    cylinder_looks,
-    door,
-    due,
-    due_files,
-    emission_tests,
-    engine,
-    find,
-    findings,
-    fitted,
-    fleet,
-    gas,
-    gas_api,
-    gas_mix,
-    history,
-    history_api,
-    history_import,
-    home,
-    instruments,
-    judged,
-    labels,
-    photos,
-    proof,
-    refusals,
-    report,
-    rules,
-    settings,
-    several,
-    sharing,
-    sources,
-    steps,
-    trouble,
-    trouble_api,
-    trouble_codes,
-    upgrade,
-    visit,
-    whatif,
-    worksheets,
-)
+from asfound.web import refusals
 from asfound.web.house import House
 from asfound.web.pages import drawn_css
+from asfound.web.rooms import Rest, first_routes
 from asfound.web.security import BODY_LIMIT, LOOPBACK, Guard
 from asfound.web.speaking import Speaking
 
@@ -71,51 +30,6 @@ if TYPE_CHECKING:
 
     from asfound.records.store import Records
     from asfound.web.pairing import Sharing
-
-ROOMS = (
-    home,
-    engine,
-    rules,
-    upgrade,
-    due,
-    due_files,
-    history,
-    history_api,
-    history_import,
-    fleet,
-    visit,
-    fitted,
-    findings,
-    crosscheck,
-    whatif,
-    report,
-    photos,
-    labels,
-    gas,
-    gas_mix,
-    gas_api,
-    trouble_api,
-    worksheets,
-    catalogue,
-    instruments,
-    sources,
-    proof,
-    find,
-    settings,
-    several,
-    sharing,
-    door,
-    api,
-    agreement,
-    emission_tests,
-    cylinder_looks,
-    judged,
-    trouble,
-    trouble_codes,
-    steps,
-)
-"""``steps`` comes last: its addresses end in any word, the others in fixed ones."""
-
 
 def create_app(
     records: Records,
@@ -151,9 +65,10 @@ def create_app(
         browser for the token of a device that was let in.
     """
     devices = share.devices if share is not None and beside is not None else None
-    routes = [route for room in ROOMS for route in room.ROUTES]
+    routes, rest = first_routes(), Rest()
     routes.append(Route("/static/css/drawn.css", drawn_sheet))
     routes.append(Mount("/static", StaticFiles(directory=str(resources.files("asfound.web") / "static"))))
+    routes.append(rest)
     app = Starlette(
         routes=routes,
         middleware=[
@@ -171,6 +86,7 @@ def create_app(
     house = House(records, who=who or _account(), catalogue_folder=catalogue_folder)
     app.state.house = beside.state.house if beside is not None else house
     app.state.share, app.state.shared = share, beside is not None
+    app.state.load = rest.load
     return app
 
 
