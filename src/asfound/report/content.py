@@ -9,7 +9,6 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from asfound import __version__
-from asfound.language import told_content
 from asfound.report import (
     content_crosscheck_paper,
     content_cylinder_paper,
@@ -40,12 +39,6 @@ SIGNS = {
     "left": state_sign("as_left", size=11, paper=True),
     **{kind: trail_sign(kind, size=13, paper=True) for kind in ("read", "assumed", "computed", "constant")},
 }
-
-
-AS_WRITTEN = frozenset(
-    {"who", "people", "text", "typed", "statement", "owner", "works", "site", "serial", "engine_tag", "digest"}
-)
-"""Keys whose text a person wrote, or that names somebody or something: said as it is in every language."""
 
 
 def report_content(
@@ -126,7 +119,7 @@ def report_content(
         "program": f"asfound {__version__}",
     }
     content["sources"] = list(sources.texts)
-    checked: dict[str, Any] = plain(told_content(content, leave=AS_WRITTEN))
+    checked: dict[str, Any] = plain(content)
     return checked
 
 
@@ -137,7 +130,7 @@ def operator_content(view: VisitView, *, system: System | None = None) -> dict[s
         "signs": {"house_svg": SIGNS["house"]},
         **content_judged.operator(view, _system(view, system)),
     }
-    checked: dict[str, Any] = plain(told_content(content, leave=AS_WRITTEN))
+    checked: dict[str, Any] = plain(content)
     return checked
 
 

@@ -74,7 +74,7 @@ def due_head(
             continue
         taken.append((left, left + wide + 0.02))
         anchor = ' text-anchor="end"' if end else ""
-        parts.append(f'<text class="tx-s" x="{scale.said(share)}" y="14"{anchor}>{text}</text>')
+        parts.append(f'<text class="tx-s" x="{scale.said(share)}" y="14"{anchor}>{escape(text)}</text>')
         x = scale.at(day)
         parts.append(f'<line class="axisline" x1="{x}" x2="{x}" y1="18" y2="{number(high - 1)}"/>')
     last = -1.0

@@ -9,10 +9,10 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import RecordError
-from asfound.language import reader, told
+from asfound.language import reader, told_content
 from asfound.language.catalogues import messages
 from asfound.language.sheets import translated
-from asfound.report.wording import System, written_out
+from asfound.report.wording import System, plain, unbroken, written_out
 
 if TYPE_CHECKING:
     from datetime import date
@@ -39,6 +39,10 @@ TEMPLATES = (
     "readers.typ",
     "reader.typ",
 )
+
+
+AS_WRITTEN = frozenset({"who", "people", "typed", "statement", "owner", "digest", "notes", "addenda"})
+"""Keys whose text a person wrote, or that names somebody or something: the same in every language."""
 
 
 def visit_report(
@@ -75,7 +79,8 @@ def visit_report(
 
     content = report_content(view, system=system, proof=proof, full=full)
     inside = record if isinstance(record, bytes) else _json(record if record is not None else _entries(view))
-    content |= {"title": f"{told('Record of a visit')}, {content['visit_line']}", "attach": True, "full": full, "before": before}
+    content |= {"title": f"Record of a visit, {content['visit_line']}", "attach": True}
+    content |= {"full": full, "before": before}
     return typeset("visit.typ", content, {"record.json": inside})
 
 
@@ -118,6 +123,8 @@ def typeset(template: str, content: Mapping[str, Any], attached: Mapping[str, by
     year, month, day = content["date"]
     who = reader()
     language = "" if who.plain else who.language
+    if language:
+        content = plain(told_content(unbroken(content), leave=AS_WRITTEN))
     # files by name, all in memory: the typesetter takes them, though its type hints do not say so
     sources: Any = {
         "main.typ": _template(template, language),
