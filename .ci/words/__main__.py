@@ -3,6 +3,7 @@
     python .ci/words extract           write src/asfound/language/asfound.pot, and bring the .po files up to it
     python .ci/words parts FOLDER      write what is still untranslated as FOLDER/<language>_<n>.po, most wanted first
     python .ci/words merge FOLDER      take the parts back into the .po files; a message whose places differ is refused
+    python .ci/words lint FILE ...     look at parts: places, line ends, what is still empty; writes nothing
     python .ci/words compile           write the .mo files that the program reads
     python .ci/words check             1 if a message has other places than its translation, is fuzzy, or a .mo is old
 
@@ -199,6 +200,17 @@ def merge(folder: Path) -> int:
     return wrong
 
 
+def lint(path: Path) -> int:
+    """Say what is wrong in one part."""
+    made = read(path)
+    wrong = [(one, fault(one)) for one in made if one.id and one.string and fault(one)]
+    for one, said in wrong:
+        print(f"{path.name}: {one.id!r} -> {one.string!r} {said}")
+    filled = sum(1 for one in made if one.id and one.string)
+    print(f"{path.name}: {filled} of {len(made)} filled, {len(wrong)} wrong")
+    return len(wrong)
+
+
 def compile_all() -> None:
     """Write the compiled catalogues; English has itself, so that numbers and dates in its sentences are found."""
     pot = read(POT)
@@ -257,6 +269,8 @@ def main(arguments: list[str]) -> int:
             parts(Path(folder))
         case ["merge", folder]:
             return min(merge(Path(folder)), 1)
+        case ["lint", *files] if files:
+            return min(sum(lint(Path(one)) for one in files), 1)
         case ["compile"]:
             compile_all()
         case ["check"]:

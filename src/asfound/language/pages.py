@@ -22,8 +22,12 @@ _FIRST_MASK: Final = 0xF0000
 _MASK = re.compile("[\U000f0000-\U000fffff]")
 _TAG = re.compile(r"<!--.*?-->|<!\w[^>]*>|<(?P<end>/?)(?P<name>[a-zA-Z][\w-]*)(?P<rest>(?:[^<>\"']|\"[^\"]*\"|'[^']*')*)>",
                   re.DOTALL)  # fmt: skip
-_SHOWN_ATTRIBUTE = re.compile(r"(?P<head>(?<![\w-])(?:title|aria-label|placeholder|alt|label|data-say)=\")(?P<value>[^\"]*)\"")
-_INLINE: Final = frozenset({"a", "b", "i", "em", "strong", "small", "span", "code", "sup", "sub", "abbr", "time", "kbd"})
+_SHOWN_ATTRIBUTE = re.compile(
+    r"(?P<head>(?<![\w-])(?:title|aria-label|placeholder|alt|label|data-say)=\")(?P<value>[^\"]*)\""
+)
+_INLINE: Final = frozenset(
+    {"a", "b", "i", "em", "strong", "small", "span", "code", "sup", "sub", "abbr", "time", "kbd"}
+)
 _VOID: Final = frozenset({"br", "wbr"})
 _LEFT_ALONE: Final = frozenset({"script", "style", "textarea", "svg", "pre"})
 _PLAIN: Final = frozenset({"option", "title"})

@@ -214,7 +214,21 @@ class _Scan:
         if found is None:
             return at + 1
         said, before = found[1], self.source[max(0, at - 30) : at]
-        if (said[:1].isupper() or " " in said.strip()) and _WORD.search(said) and not _NO_WORDS_BEHIND.search(before) and "Hyperlegible" not in said and not said.endswith((" Serif", " Sans Mono")):
+        if (
+            (said[:1].isupper() or " " in said.strip())
+            and _WORD.search(said)
+            and not _NO_WORDS_BEHIND.search(before)
+            and "Hyperlegible" not in said
+            and not said.endswith((" Serif", " Sans Mono"))
+        ):
             core = said.strip()
-            self.runs.append(Run(found.start(1) + said.index(core), found.start(1) + said.index(core) + len(core), core, (), quoted=True))
+            self.runs.append(
+                Run(
+                    found.start(1) + said.index(core),
+                    found.start(1) + said.index(core) + len(core),
+                    core,
+                    (),
+                    quoted=True,
+                )
+            )
         return found.end()

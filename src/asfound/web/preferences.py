@@ -85,6 +85,8 @@ def _of_device(request: Request) -> str:
 
 
 def remember(response: Response, name: str, value: str, *, path: str = "/") -> None:
-    """Keep one choice of this browser for a year; anything not allowed is left alone."""
-    if value in IN_COOKIES[name]:
+    """Keep one choice of this browser for a year; an empty one is forgotten, anything not allowed is left alone."""
+    if name in ALLOWED and not value:
+        response.delete_cookie(name, path=path)
+    elif value in IN_COOKIES[name]:
         response.set_cookie(name, value, max_age=YEAR, path=path, samesite="strict")

@@ -11,6 +11,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from asfound.errors import AsFoundError
+from asfound.language import LANGUAGES
 from asfound.records.lock import passing_in
 from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit, visit_page
@@ -51,6 +52,7 @@ def show_report(request: Request, *, complaint: str = "", verification: Any = No
         complaint=complaint,
         verification=verification,
         tables=TABLES,
+        languages=LANGUAGES,
         status=409 if complaint else 200,
     )
 

@@ -27,18 +27,23 @@ if TYPE_CHECKING:
 
 ALLOWED = {"language": tuple(LANGUAGES), "numbers": tuple(NUMBERS), "dates": DATES}
 """What the cookies of these names may hold."""
-_ENGLISH = re.compile(r"\b(?:the|is|are|was|of|at|and|not|no|to|it|with|by|for|this|that|from|what|on|in)\b", re.IGNORECASE)
+_ENGLISH = re.compile(
+    r"\b(?:the|is|are|was|of|at|and|not|no|to|it|with|by|for|this|that|from|what|on|in)\b", re.IGNORECASE
+)
+
+
+def chosen(request: Request, settings: Settings, name: str) -> str:
+    """Return what was chosen: by the address (``?language=de``, for one paper), on this browser, for the home."""
+    for value in (request.query_params.get(name, ""), request.cookies.get(name, "")):
+        if value and value in ALLOWED[name]:
+            return value
+    return str(getattr(settings, name))
 
 
 def reader_of(request: Request, settings: Settings) -> Reader:
     """Return how whoever sent a request reads."""
-
-    def chosen(name: str) -> str:
-        value = request.cookies.get(name, "")
-        return value if value and value in ALLOWED[name] else str(getattr(settings, name))
-
-    language = chosen("language") or of_header(request.headers.get("accept-language", ""))
-    return Reader(language, chosen("numbers"), chosen("dates"))
+    language = chosen(request, settings, "language") or of_header(request.headers.get("accept-language", ""))
+    return Reader(language, chosen(request, settings, "numbers"), chosen(request, settings, "dates"))
 
 
 class Speaking:
