@@ -112,11 +112,14 @@ def _files(
         content = due_calendar(calendar_of(records, [one for one, _ in engines]), kind="todo" if todo else "event")
         lines.append(_write(ical, content))
     if pdf is not None:
+        from asfound.cli.speaking import reader_of_home
+        from asfound.language import reading_as
         from asfound.report.typeset import stop_sheets
 
         if len(engines) != 1:
             raise InputError("engine", "", "is missing", try_next="A PDF holds one engine: asfound due D1 --pdf FILE")
-        lines.append(_write(pdf, stop_sheets(engines[0][1], engines[0][0])))
+        with reading_as(reader_of_home(records)):
+            lines.append(_write(pdf, stop_sheets(engines[0][1], engines[0][0])))
     return lines
 
 

@@ -25,6 +25,7 @@ def report(
     output: Path | None = None,
     shift: bool = False,
     units: Literal["site", "si", "us"] = "site",
+    language: Literal["home", "en", "de", "es"] = "home",
     replace: bool = False,
     where: Home = Home(),
 ) -> None:
@@ -40,9 +41,13 @@ def report(
         The half page for the operator on shift.
     units
         Units of its results: site (as the people there use), si, us.
+    language
+        Of its words and numbers: home (as set in this home), en, de, es. What was recorded stays as it was written.
     replace
         Write over a file that is there.
     """
+    from asfound.cli.speaking import reader_of_home
+    from asfound.language import reading_as
     from asfound.report.typeset import operator_sheet, visit_report
 
     records = opened(where)
@@ -51,7 +56,7 @@ def report(
     name = seen.visit.name.replace("/", "-")
     file = output or Path(f"{name}-shift.pdf" if shift else f"{name}.pdf")
     free(file, replace)
-    with working("Typesetting"):
+    with working("Typesetting"), reading_as(reader_of_home(records, language)):
         pdf = (
             operator_sheet(seen, system=system)
             if shift

@@ -68,9 +68,12 @@ def upgrade(
         seen = upgrade_of(records, found, target=target)
     written = []
     if pdf is not None:
+        from asfound.cli.speaking import reader_of_home
+        from asfound.language import reading_as
         from asfound.report.typeset import manager_sheet
 
-        content = manager_sheet(seen, found, records.clock.now().date())
+        with reading_as(reader_of_home(records)):
+            content = manager_sheet(seen, found, records.clock.now().date())
         try:
             pdf.write_bytes(content)
         except OSError as fault:

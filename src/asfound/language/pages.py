@@ -20,8 +20,9 @@ if TYPE_CHECKING:
 _JINJA = re.compile(r"\{\{.*?\}\}|\{%.*?%\}|\{#.*?#\}", re.DOTALL)
 _FIRST_MASK: Final = 0xF0000
 _MASK = re.compile("[\U000f0000-\U000fffff]")
-_TAG = re.compile(r"<!--.*?-->|<!\w[^>]*>|<(?P<end>/?)(?P<name>[a-zA-Z][\w-]*)(?P<rest>(?:[^<>\"']|\"[^\"]*\"|'[^']*')*)>",
-                  re.DOTALL)  # fmt: skip
+_TAG = re.compile(
+    r"<!--.*?-->|<!\w[^>]*>|<(?P<end>/?)(?P<name>[a-zA-Z][\w-]*)(?:[^<>\"']|\"[^\"]*\"|'[^']*')*>", re.DOTALL
+)
 _SHOWN_ATTRIBUTE = re.compile(
     r"(?P<head>(?<![\w-])(?:title|aria-label|placeholder|alt|label|data-say)=\")(?P<value>[^\"]*)\""
 )
@@ -96,7 +97,7 @@ def translated(source: str, look: Look, *, language: str = "") -> str:
         source = _HTML_LANGUAGE.sub(rf'\g<1>{language}"', source)
     masked = _Masked(source)
     out = [
-        masked.unmask(raw) if pieces is None else _written(pieces, masked, look, plain=plain)
+        masked.unmask(raw) if pieces is None else _written(pieces, look, plain=plain)
         for raw, pieces, plain in _segments(masked, lambda value: _attribute(value, masked, look))
     ]
     return "".join(out)
@@ -116,13 +117,14 @@ def messages(source: str) -> Iterator[Message]:
 
     for _, pieces, plain in _segments(masked, attribute):
         if pieces is not None:
-            _written(pieces, masked, None, plain=plain, note=note)
+            _written(pieces, None, plain=plain, note=note)
     yield from found
 
 
 def _segments(masked: _Masked, attribute: Callable[[str], str]) -> Iterator[tuple[str, list[Piece] | None, bool]]:
     """Yield what is left alone as text, and each run as its pieces with whether no element may stand in it."""
-    at, run, within = 0, [], ""
+    at, within = 0, ""
+    run: list[Piece] = []
     text = masked.text
 
     def texts(part: str) -> Iterator[list[Piece] | str]:
@@ -171,20 +173,20 @@ def _attribute(
     value: str, masked: _Masked, look: Look | None, note: Callable[[str, list[str]], None] | None = None
 ) -> str:
     """Return the value of an attribute that is shown or read out."""
-    out, run = [], []
+    out: list[str] = []
+    run: list[Piece] = []
     for bit in re.split("([\U000f0000-\U000fffff])", value):
         if bit and _MASK.match(bit) and not masked.is_place(bit):
-            out.append(_written(run, masked, look, plain=True, note=note) + masked.part(bit))
+            out.append(_written(run, look, plain=True, note=note) + masked.part(bit))
             run = []
         elif bit:
             run.append(Piece("place", masked.part(bit)) if _MASK.match(bit) else Piece("text", bit))
-    out.append(_written(run, masked, look, plain=True, note=note))
+    out.append(_written(run, look, plain=True, note=note))
     return "".join(out)
 
 
 def _written(
     pieces: list[Piece],
-    masked: _Masked,
     look: Look | None,
     *,
     plain: bool,
@@ -286,7 +288,10 @@ def _core(part: list[Piece]) -> tuple[list[Piece], list[Piece], list[Piece]]:
 
 
 def _message(core: list[Piece]) -> tuple[str, list[str], list[Piece]]:
-    said, places, elements, open_ones = "", [], [], []
+    said = ""
+    places: list[str] = []
+    elements: list[Piece] = []
+    open_ones: list[int] = []
     for piece in core:
         if piece.kind == "text":
             said += piece.raw

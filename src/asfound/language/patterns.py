@@ -41,7 +41,8 @@ class Pattern:
         if not text.startswith(first) or not text.endswith(last) or len(text) < len(first) + len(last):
             return None
         end = len(text) - len(last)
-        at, found = len(first), {}
+        at = len(first)
+        found: dict[int, str] = {}
         for place, behind in zip(self.places[:-1], self.fixed[1:-1], strict=True):
             cut = text.find(behind, at, end)
             if cut < 0 or found.setdefault(place, text[at:cut]) != text[at:cut]:

@@ -1,4 +1,4 @@
-"""Who reads: language, form of numbers, form of dates; a context variable, so that each request and paper has its own."""
+"""Who reads: language, form of numbers, form of dates; each request and each paper has its own."""
 
 from __future__ import annotations
 
@@ -55,7 +55,8 @@ class Written(str):
     __slots__ = ()
 
 
-_READER: ContextVar[Reader] = ContextVar("asfound_reader", default=Reader())
+_PLAIN: Final = Reader()
+_READER: ContextVar[Reader] = ContextVar("asfound_reader", default=_PLAIN)
 
 
 def reader() -> Reader:

@@ -88,7 +88,8 @@ class _Scan:
 
     def _markup(self, at: int, *, top: bool = False) -> int:
         """Read markup up to the bracket that ends it; return where it ends."""
-        source, start, said, places = self.source, at, "", []
+        source, start, said = self.source, at, ""
+        places: list[str] = []
 
         def close() -> None:
             nonlocal said, places

@@ -53,9 +53,9 @@ class Teller:
         if not core or len(core) > LONGEST or depth > DEEPEST:
             return text, not core
         if core != text:
-            said, known = self.tell(core, depth)
+            inside, known = self.tell(core, depth)
             at = text.index(core)
-            return text[:at] + said + text[at + len(core) :], known
+            return text[:at] + inside + text[at + len(core) :], known
         for way in (self._amount, self._exact, self._made):
             said = way(text, depth)
             if said is not None:

@@ -87,7 +87,7 @@ def told_marked(value: Any) -> Any:
     said, known = told_parts(value)
     if known or not _ENGLISH.search(said):
         return said
-    return Markup("").join(  # noqa: S704 each piece is escaped
+    return Markup("").join(
         escape(part) if sure or not _ENGLISH.search(part) else Markup('<span lang="en">{}</span>').format(part)
         for part, sure in by_sentence(value)
     )

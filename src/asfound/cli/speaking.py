@@ -1,0 +1,16 @@
+"""Who reads what a command writes: as the home says, or in the language that was asked for."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from asfound.language import Reader
+
+if TYPE_CHECKING:
+    from asfound.records.store import Records
+
+
+def reader_of_home(records: Records, language: str = "home") -> Reader:
+    """Return the reader of a home; ``language`` other than ``home`` goes before what is set there."""
+    chosen = records.settings
+    return Reader(chosen.language or "en" if language == "home" else language, chosen.numbers, chosen.dates)
