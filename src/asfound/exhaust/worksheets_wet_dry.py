@@ -55,6 +55,23 @@ def oxygen_at_wet_probe(
 
 
 @worksheet(
+    title="NOx that a wet probe should show",
+    takes=("exhaust_nox_dry", "exhaust_oxygen_dry", *take.GAS, take.AIR),
+    gives="nox_at_wet_probe",
+    method=BALANCE,
+    cautions=HOT_PROBE,
+    valid={"exhaust_oxygen_dry": LEAN_OR_RICH},
+    refuses={"exhaust_oxygen_dry": not_below_air},
+)
+def nox_at_wet_probe(
+    nox: Values, oxygen: Values, carbon: Values, hydrogen: Values, fuel_oxygen: Values, nitrogen: Values, water: Values
+) -> Values:
+    """Return what a probe in the hot exhaust should show beside the dry NOx read. [mol/mol]"""
+    gas = (carbon, hydrogen, fuel_oxygen, nitrogen)
+    return nox * np.subtract(1.0, wet_dry.water_fraction_from_oxygen(oxygen, *gas, humidity_of(water)))
+
+
+@worksheet(
     title="Water in the exhaust, from dry oxygen",
     takes=("exhaust_oxygen_dry", *take.GAS, take.AIR),
     gives="exhaust_water_fraction",
