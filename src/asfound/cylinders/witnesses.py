@@ -17,6 +17,7 @@ from asfound.cylinders.mask import Mark
 from asfound.cylinders.shown import difference
 from asfound.cylinders.spread_of_case import Cylinder, SpreadOfVisit, bank_of, judged
 from asfound.cylinders.thermocouple_faults import PAIRS, shown
+from asfound.cylinders.witnesses_log import statements_of_log
 from asfound.cylinders.witnesses_shared import before, oxygen_moved, rise_moved
 from asfound.quantities.case_numbers import Number, number_at
 from asfound.quantities.findings import Case
@@ -55,6 +56,8 @@ def statements_of(case: Case, state: State = "as_found") -> dict[str, list[State
             rise_moved(case, state, said),
         ]
         own.extend(one for one in found if one is not None and one.witness not in told)
+        heard = {one.witness for one in own}
+        own.extend(one for one in statements_of_log(case, state, place) if one.witness not in heard)
     return said
 
 

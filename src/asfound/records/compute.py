@@ -16,7 +16,7 @@ from asfound.records.catalogues import catalogue_of
 from asfound.records.day import day
 from asfound.records.differences import differences
 from asfound.records.limits_at_oxygen import on_one_level
-from asfound.records.logs_of_engine import kept_look_of
+from asfound.records.logs_of_engine import kept_look_of, said_by_log
 from asfound.records.looks_before import look_of, looks_before
 from asfound.records.model_witness import model_witness
 from asfound.records.seal import AFTER_SEAL
@@ -96,6 +96,7 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
             "settings": [{**one.content, "entry": one.id} for one in entries if one.kind == "setting"],
             "trouble": told_of(records, visit, entries, problems),
             "usual_exhaust_pattern": look.pattern if look else None,
+            **said_by_log(look, visit.date, system_of(records, engine)),
             "model_witness": model_witness(worked, engine.content, previous.worked if previous else None),
         },
         previous=previous.worked if previous else None,

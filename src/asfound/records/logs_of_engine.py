@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from asfound.records import readings as taken
 from asfound.records import sheet_of_visit
@@ -160,6 +160,16 @@ def usual_pattern(temperatures: Array, load: Array, places: Sequence[str]) -> di
     known = load if np.isfinite(load).any() else None
     pattern = usual(temperatures, known, index)
     return pattern_as_data(pattern, places) if np.isfinite(pattern.middle).any() else None
+
+
+def said_by_log(look: EngineLook | None, day: str, system: Literal["si", "us"]) -> dict[str, Any]:
+    """Return what a log says against readings and of ports on a day, as plain data for the rooms that weigh it."""
+    if look is None:
+        return {}
+    from asfound.history.look_doubts import channels_in_doubt
+    from asfound.history.look_ports import ports_in_log
+
+    return {"channels_in_doubt": channels_in_doubt(look, day, system), "ports_in_log": ports_in_log(look, day, system)}
 
 
 # ---------------------------------------------------------------- what the record tells

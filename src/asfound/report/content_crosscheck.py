@@ -65,6 +65,19 @@ class BalanceRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DoubtRow:
+    """What the log says against one reading, and how much it is doubted for it before the balances are looked at."""
+
+    key: str
+    title: str
+    says: str
+    before: float
+    """Probability of being grossly wrong without the log. [1]"""
+    prior: float
+    """The same with it. [1]"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CrossCheckShown:
     """All of it, ready to be shown."""
 
@@ -88,6 +101,8 @@ class CrossCheckShown:
     sources: tuple[str, ...]
     counts: tuple[int, int]
     """Readings, balances."""
+    doubts: tuple[DoubtRow, ...] = ()
+    """What the engine's log says against its readings."""
 
 
 def checked_of(view: VisitView, state: State) -> CrossCheck | None:
@@ -124,7 +139,14 @@ def crosscheck_shown(view: VisitView, state: State, system: System) -> CrossChec
         wanting=_wanting(found),
         sources=tuple(dict.fromkeys(cite(one.source, one.clause) for one in found.balances)),
         counts=(sum(not one.assumed for one in found.readings), len(found.balances)),
-    )
+        doubts=tuple(
+            DoubtRow(
+                key=one.key, title=found.assembled.values[one.name].title, says=one.says,
+                before=found.assembled.values[one.name].prior, prior=one.prior,
+            )
+            for one in found.doubts
+        ),
+    )  # fmt: skip
 
 
 def _picture(found: CrossCheck, marked: Mapping[str, str]) -> tuple[dict[str, Any], tuple[str, ...]]:
