@@ -60,6 +60,8 @@ class Teller:
             said = way(text, depth)
             if said is not None:
                 return said, True
+        if text[-1] == "." and len(text) > 1 and (said := self._made(text[:-1], depth)) is not None:
+            return f"{said}.", True
         return self._parts(text, depth)
 
     def _amount(self, text: str, _depth: int) -> str | None:
@@ -126,7 +128,9 @@ class Teller:
             if sign in text:
                 members = [self.tell(one, depth + 1) for one in text.split(sign)]
                 if all(known for _, known in members):
-                    return self.catalogue.get(sign, sign).join(said for said, _ in members), True
+                    word = sign.strip()
+                    glue = sign.replace(word, self.catalogue.get(word, word)) if word.isalpha() else sign
+                    return glue.join(said for said, _ in members), True
         if text[0] == "(" and text[-1] == ")":
             said, known = self.tell(text[1:-1], depth + 1)
             return f"({said})", known
