@@ -20,6 +20,7 @@ from asfound.records.logs_of_engine import kept_look_of, said_by_log
 from asfound.records.looks_before import look_of, looks_before
 from asfound.records.model_witness import model_witness
 from asfound.records.seal import AFTER_SEAL
+from asfound.records.sealed_look import look_known_at_seal
 from asfound.records.steps import as_found_set, progress
 from asfound.records.still_open import still_open
 from asfound.records.trouble import told_of
@@ -72,7 +73,7 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
     found_now, found_before = _identified(records, engine, visit, facts, entries, looks, earlier, problems)
     previous = _previous(records, engine, visit)
     upkeep = _upkeep(records, engine, visit)
-    look = kept_look_of(records, engine, visit.date if visit.sealed else None)
+    look = look_known_at_seal(records, visit, problems) if visit.sealed else kept_look_of(records, engine)
     case = Case(
         readings=worked.readings,
         worked=worked,

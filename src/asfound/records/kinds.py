@@ -416,6 +416,17 @@ class SealedBefore(Content):
     digest: Digest
 
 
+class SealedLog(Content):
+    """What was known of the engine's log when the visit was closed: a look up to a day."""
+
+    day: Date
+    """Last day of the log that it looks at."""
+    digest: Line
+    """Of all that the look rests on: rows, alarm lists, visits, limits."""
+    file: Digest
+    """The look itself, deflated (RFC 1950) JSON among the files of the record."""
+
+
 class Signature(Content):
     """Ed25519 over the digest's 32 bytes; key and signature in hexadecimal."""
 
@@ -443,6 +454,8 @@ class Sealed(Content):
     previous: SealedBefore | None = None
     statement: Text = ""
     """What the person states by closing."""
+    log: SealedLog | None = None
+    """Left out where no look at a log was known."""
     digest: Digest
     """SHA-256 over the canonical form of all the fields above."""
     signature: Signature | None = None

@@ -17,6 +17,7 @@ from asfound.errors import InputError, RecordError, UnknownNameError
 from asfound.records import kinds, office
 from asfound.records.entries import Entry, canonical, sha256
 from asfound.records.keys import sign, signature_holds
+from asfound.records.sealed_look import look_for_seal
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -98,6 +99,7 @@ def seal(records: Records, visit: str, *, who: str | None = None, statement: str
         )
     files = [_file(records, digest) for digest in _files_of(records, found.engine, records.entries(visit=found.id))]
     office.allow("sealed")
+    log = look_for_seal(records, records.engine(found.engine))
     person = office.name() or who or records.settings.person
     written: list[Entry] = []
 
@@ -123,6 +125,9 @@ def seal(records: Records, visit: str, *, who: str | None = None, statement: str
             "attachments": files,
             "statement": statement,
         }
+        if log is not None:
+            content["log"] = {name: log[name] for name in ("day", "digest", "file")}
+            content["attachments"] = [*files, {"digest": log["file"], "size": log["size"]}]
         before = _seal_before(records, found.engine, found.id)
         if before is not None:
             content["previous"] = {"id": before.id, "visit": before.visit, "digest": before.content["digest"]}
@@ -245,6 +250,8 @@ def attachments(entries: Sequence[Entry]) -> list[str]:
             found.setdefault(str(entry.content["derating"]))
         if entry.kind in ("setting", "emission_test") and entry.content.get("file"):
             found.setdefault(str(entry.content["file"]))
+        if entry.kind == "sealed" and entry.content.get("log"):
+            found.setdefault(str(entry.content["log"]["file"]))
         for digest in entry.content.get("photos", ()) if entry.kind == "look" else ():
             found.setdefault(str(digest))
     return list(found)

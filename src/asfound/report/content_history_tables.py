@@ -159,6 +159,14 @@ def tables_of(look: EngineLook, system: System, zone: tzinfo) -> Tables:
     )  # fmt: skip
 
 
+def effects_of(look: EngineLook | None, visit: str, system: System) -> tuple[tuple[str, str, str, str], ...]:
+    """Return what a visit did, by what a look tells: title, difference with interval, verdict, words."""
+    seen = next((one for one in look.visits if one.name == visit), None) if look is not None else None
+    if look is None or seen is None:
+        return ()
+    return tuple(_effect(effect, look, system) for effect in seen.effects)
+
+
 def _headline(look: EngineLook, moving: list[Indicator], system: System) -> tuple[str, ...]:
     worst = look.worst
     if worst is None:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from asfound.history.look_parts import EngineLook
     from asfound.history.store import Store
     from asfound.records.store import Records
-    from asfound.records.things import EngineRecord
+    from asfound.records.things import EngineRecord, VisitRecord
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,10 +31,23 @@ class LogsOf:
     zone: tzinfo
     visits: tuple[tuple[int, str], ...]
     """Begin and name of each visit, oldest first."""
+    sealed: bool = False
+    """Seen from a visit that is closed."""
+    after_seal: bool = False
+    """The look was worked out after the visit was closed: it is no part of it."""
+    newest: EngineLook | None = None
+    """Seen from a visit: the newest look at all, which may tell what the visit did."""
+    visit: str = ""
+    """Name of the visit that it is seen from."""
 
 
-def logs_of(records: Records, engine: EngineRecord, day: date | None = None) -> LogsOf | None:
-    """Return the logs of an engine, seen as of the end of ``day``; None where it has none by then."""
+def logs_of(
+    records: Records, engine: EngineRecord, day: date | None = None, visit: VisitRecord | None = None
+) -> LogsOf | None:
+    """Return the logs of an engine, seen as of the end of ``day``; None where it has none by then.
+
+    With a visit: where it is sealed, what was known of the log when it was, else what is known now and says so.
+    """
     try:
         from asfound.records.logs_of_engine import kept_look_of, logs, stored_as
     except ImportError:  # until the record knows logs
@@ -53,11 +66,22 @@ def logs_of(records: Records, engine: EngineRecord, day: date | None = None) -> 
     if last <= first:
         return None
     found = [(microseconds(datetime.fromisoformat(one.began)), one.name) for one in records.visits(engine.id)]
+    look, newest = kept_look_of(records, engine, day.isoformat() if day else None), None
+    known, sealed = None, visit is not None and visit.sealed is not None
+    if visit is not None:
+        from asfound.records.sealed_look import look_known_at_seal
+
+        known = look_known_at_seal(records, visit)
+        newest = kept_look_of(records, engine)
     return LogsOf(
         store=store,
         stored=stored,
         span=(first, last),
-        look=kept_look_of(records, engine, day.isoformat() if day else None),
+        look=known or look,
+        after_seal=sealed and known is None and look is not None,
+        sealed=sealed,
+        newest=newest,
+        visit=visit.name if visit is not None else "",
         zone=zone,
         visits=tuple(sorted(one for one in found if one[0] <= last + 2 * 86_400_000_000)),
     )

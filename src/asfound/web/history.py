@@ -9,9 +9,10 @@ from starlette.responses import HTMLResponse
 from starlette.routing import Route
 
 from asfound.fitout.cautions import DEFER, cautions_for
+from asfound.quantities.days import day_text
 from asfound.report.content_history import WIDTHS, history_view
 from asfound.report.content_history_channels import MOST, grouped
-from asfound.report.content_history_tables import Tables, tables_of
+from asfound.report.content_history_tables import Tables, effects_of, tables_of
 from asfound.report.history_logs import logs_of, zone_of
 from asfound.report.history_window import window_of
 from asfound.report.time_axis import SECOND, span_said
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
 
-    from asfound.records.things import EngineRecord
+    from asfound.records.things import EngineRecord, VisitRecord
     from asfound.report.content_history import HistoryView
     from asfound.report.history_logs import LogsOf
     from asfound.report.wording import System
@@ -63,7 +64,7 @@ def show_for_visit(request: Request) -> Response:
         here,
         step="history",
         title="History",
-        **content(request, house_of(request), engine, _day(here.view.visit.began), here.base, here.system),
+        **content(request, house_of(request), engine, here.view.visit, here.base, here.system),
     )
 
 
@@ -74,12 +75,12 @@ def _day(began: str) -> date:
 
 
 def content(
-    request: Request, house: House, engine: EngineRecord, day: date | None, base: str, system: System
+    request: Request, house: House, engine: EngineRecord, visit: VisitRecord | None, base: str, system: System
 ) -> dict[str, Any]:
     """Return what both pages show."""
     from asfound.web.history_jobs import jobs_of
 
-    logs = logs_of(house.records, engine, day)
+    logs = logs_of(house.records, engine, _day(visit.began) if visit is not None else None, visit)
     engine_base = house.engine_base(engine)
     shared: dict[str, Any] = {
         "engine": engine,
@@ -99,6 +100,8 @@ def content(
     return shared | {
         "shown": shown,
         "tables": tables,
+        "did": effects_of(logs.newest, logs.visit, system),
+        "did_day": day_text(logs.newest.day) if logs.newest is not None else "",
         "span_words": span_said(logs.span[0], logs.span[1] - 1, logs.zone),
         "months": max(round((logs.span[1] - logs.span[0]) / MONTH), 1),
         "channel_count": len(there),
@@ -154,12 +157,12 @@ def show_part(request: Request) -> Response:
     house = house_of(request)
     if "day" in request.path_params:
         engine, visit = house.visit(request.path_params["engine"], request.path_params["day"])
-        day: date | None = _day(visit.began)
         base = house.visit_base(visit, engine)
+        logs = logs_of(house.records, engine, _day(visit.began), visit)
     else:
         engine = house.records.engine(request.path_params["engine"])
-        day, base = None, house.engine_base(engine)
-    logs = logs_of(house.records, engine, day)
+        base = house.engine_base(engine)
+        logs = logs_of(house.records, engine)
     if logs is None:
         return HTMLResponse("", status_code=404)
     shown = _shown(request, logs, prefs_of(request).system(engine.units))
