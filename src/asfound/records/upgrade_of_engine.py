@@ -85,9 +85,17 @@ def upgrade_of_visit(records: Records, seen: VisitView) -> UpgradeOfEngine:
 
     Where else a part that comes off would fit is left out, because other engines change.
     """
+    files = tuple(_stamp(records.home.folder / name) for name in (UPGRADE_FILE, CASE_FILE))
+    key = ("upgrade of a visit", seen.id, records.revision(seen.engine.id), files)
+    made: UpgradeOfEngine = records.remembered(
+        key, lambda: _of_visit(records, seen, files[1]), slot=("upgrade of a visit", seen.id)
+    )
+    return made
+
+
+def _of_visit(records: Records, seen: VisitView, own: tuple[str, int, int] | None) -> UpgradeOfEngine:
     until = seen.seal.id if seen.seal else None
     plan = next(reversed(of_kind(records, seen.engine.id, "upgrade_plan", until=until)), None)
-    own = _stamp(records.home.folder / CASE_FILE)
     try:
         found = _studied(records, seen.engine, seen.identification, {})
         chosen = _chosen(found, str(plan.content["target"]) if plan else "")

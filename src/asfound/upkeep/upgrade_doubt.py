@@ -7,9 +7,10 @@ look that tells the starts apart. Places are taken as independent of each other.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import product
+from heapq import heappop, heappush
+from itertools import islice
 
 from asfound.upkeep.upgrade import Build, Problem, may_be
 from asfound.upkeep.upgrade_search import cheapest
@@ -21,6 +22,8 @@ SURE = 0.97
 LEAST = 0.02
 """Chance below which a value is not planned for."""
 MOST_STARTS = 24
+MOST_TRIED = 4_000
+"""Starts that are held against the rules of what may be, the likeliest first."""
 _DECIDES = 0.01  # bits of doubt about the order that a look must take away
 
 
@@ -80,8 +83,8 @@ def doubtful(problem: Problem, belief: Belief) -> Doubtful:
     open_places = {
         place: _worth_planning(values) for place, values in belief.items() if max(values.values(), default=1.0) < SURE
     }
-    possible = [one for one in _starts(problem, open_places) if may_be(problem, one[1], running=False)]
-    starts = sorted(possible, key=lambda one: -one[0])[:MOST_STARTS]
+    likeliest = islice(_starts(problem, open_places), MOST_TRIED)
+    starts = list(islice((one for one in likeliest if may_be(problem, one[1], running=False)), MOST_STARTS))
     covered = math.fsum(chance for chance, _ in starts)
     found = tuple(_scenario(problem, chance / covered, start) for chance, start in starts)
     ways = [one for one in found if one.cost is not None]
@@ -103,13 +106,34 @@ def _worth_planning(values: Mapping[str, float]) -> dict[str, float]:
     return {value: chance for value, chance in values.items() if chance >= LEAST}
 
 
-def _starts(problem: Problem, open_places: Belief) -> list[tuple[float, Build]]:
+def _starts(problem: Problem, open_places: Belief) -> Iterator[tuple[float, Build]]:
+    """Yield the starts by their chance, the likeliest first, without ever holding all of them.
+
+    Where nothing was looked at there are millions. A start waits in the heap; when it is taken, those that have one
+    place less likely take its turn: none of them is likelier than it.
+    """
     names = list(open_places)
-    found: list[tuple[float, Build]] = []
-    for values in product(*(open_places[name].items() for name in names)):
-        start = dict(problem.start) | {name: value for name, (value, _) in zip(names, values, strict=True)}
-        found.append((math.prod((chance for _, chance in values), start=1.0), start))
-    return found
+    ranked = [
+        sorted(enumerate(open_places[name].items()), key=lambda one: (-one[1][1], one[0])) for name in names
+    ]  # place in the given order, value, chance
+
+    def waiting(at: tuple[int, ...]) -> tuple[float, tuple[int, ...], tuple[int, ...]]:
+        chosen = [ranked[i][k] for i, k in enumerate(at)]
+        return -math.prod((chance for _, (_, chance) in chosen), start=1.0), tuple(n for n, _ in chosen), at
+
+    if not all(ranked):
+        return
+    first = (0,) * len(names)
+    heap, seen = [waiting(first)], {first}
+    while heap:
+        chance, _, at = heappop(heap)
+        values = {name: of[k][1][0] for name, of, k in zip(names, ranked, at, strict=True)}
+        yield -chance, dict(problem.start) | values
+        for i, k in enumerate(at):
+            after = (*at[:i], k + 1, *at[i + 1 :])
+            if k + 1 < len(ranked[i]) and after not in seen:
+                seen.add(after)
+                heappush(heap, waiting(after))
 
 
 def _scenario(problem: Problem, chance: float, start: Build) -> Scenario:

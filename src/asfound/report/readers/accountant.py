@@ -155,6 +155,12 @@ def _lacks(ground: Ground) -> Iterator[Lack]:
     yield Lack(what="Tax, depreciation, financing: not in the record.")
 
 
+def _why(ground: Ground) -> str:
+    """Return why there is no case: no target has a way from what is fitted."""
+    titles = [one.title for one in ground.upgrade.targets if not one.way]
+    return f"No way from what is fitted to: {'; '.join(titles)}." if titles else "A target: page Due and upgrade."
+
+
 def _data(ground: Ground) -> Iterator[tuple[Any, ...]]:
     study = ground.upgrade
     case = study.case
@@ -173,6 +179,7 @@ def _data(ground: Ground) -> Iterator[tuple[Any, ...]]:
 READER = Reader(
     name="accountant",
     title="Owner's accountant",
+    to="the owner's accountant",
     wants="Payback and risk: the assumptions and their range",
     form="the case with every assumption, and a table",
     advice="A range is no promise: each figure is as good as the assumption named beside it.",

@@ -94,15 +94,7 @@ class Shots:
     kind: str = "shots"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Signed:
-    """Lines to sign on: who stands under each, with what is known already."""
-
-    rows: tuple[tuple[str, str], ...]
-    kind: str = "signed"
-
-
-Block = Says | Head | Rows | Pairs | Lines | Drawn | Shots | Signed
+Block = Says | Head | Rows | Pairs | Lines | Drawn | Shots
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,6 +122,8 @@ class Document:
     lead: str = ""
     blocks: tuple[Block, ...] = ()
     lacks: tuple[Lack, ...] = ()
+    signed: tuple[tuple[str, str], ...] = ()
+    """Lines to sign on: who signs, and the name where it is known."""
     tags: tuple[str, ...] = ()
     """Words of the register of cautions that belong to what is asked of this reader."""
     data: Data | None = None

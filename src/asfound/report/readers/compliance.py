@@ -10,7 +10,7 @@ from asfound.quantities.display import chance
 from asfound.quantities.words import Result
 from asfound.report.content_judged import headline
 from asfound.report.content_test_run import tests_shown
-from asfound.report.readers.blocks import Cell, Data, Document, Head, Lack, Lines, Row, Rows, Says, Signed
+from asfound.report.readers.blocks import Cell, Data, Document, Head, Lack, Lines, Row, Rows, Says
 from asfound.report.readers.making import Reader
 from asfound.report.readers.said import count, on_day, span_words
 from asfound.report.wording import doubt, in_units, interval_of, named, place_words, say, title_of, unit_words
@@ -25,14 +25,15 @@ if TYPE_CHECKING:
     from asfound.report.readers.blocks import Block
     from asfound.report.readers.ground import Ground
 
-LOAD = ("load_fraction", "engine_power")
-"""What is said of the load, the first that is known."""
+LOAD = (("load_fraction", " of the site rating"), ("engine_power", ""))
+"""What is said of the load, as far as it is known."""
 COLUMNS = (
     "row", "value_key", "quantity", "place", "state", "shown", "unit", "low_95", "high_95", "value_si", "low_si",
     "high_si", "unit_si", "limit", "limit_side", "limit_si", "limit_unit_si", "limit_basis", "limit_text",
     "chance_beyond", "method", "method_source", "method_clause", "load", "as_typed", "assumed", "instrument", "serial",
     "calibrated", "calibration_due", "averaged_min", "time", "who", "entry", "entry_sha256",
 )  # fmt: skip
+USUAL = " (doubt as usual for such instruments)"
 TELLS = ("EX", "PW-14", "PW-15", "CC-02", "CC-03", "CC-04", "CC-05", "CC-16")
 """Findings that a reader of emission values must know of: the exhaust's own, load too low, readings that contradict."""
 
@@ -42,6 +43,7 @@ def make(ground: Ground) -> Document:
     view = ground.view
     states = view.limit_states
     deviations = tuple(_deviations(ground))
+    people = view.visit.content.get("people", ())
     blocks: list[Block] = []
     if states:
         blocks += [
@@ -73,23 +75,13 @@ def make(ground: Ground) -> Document:
     blocks += [
         Head(text="Deviations"),
         Lines(rows=deviations or ("None was noted: nothing outside a method's range, nothing assumed.",)),
-        Head(text="Signatures"),
-        Signed(
-            rows=(
-                (
-                    "who measured",
-                    str(view.visit.content.get("people", ("",))[0]) if view.visit.content.get("people") else "",
-                ),
-                ("for the operator", ""),
-                ("checked for compliance", ""),
-            )
-        ),
     ]
     return Document(
         headline=headline(view) if states else f"{view.engine.tag}: no limit is on record.",
         lead="What the permit asks for, what was found, and what each value rests on. The data file leads from each "
         "value to the readings under it, with the entry of the record that holds each.",
         blocks=tuple(blocks),
+        signed=(("who measured", str(people[0]) if people else ""), ("for the operator", ""), ("for compliance", "")),
         lacks=tuple(_lacks(ground)),
         tags=tuple(dict.fromkeys(tag for number in _numbers(view) for tag in getattr(number, "cautions", ()))),
         data=Data(columns=COLUMNS, rows=tuple(_data(ground))),
@@ -139,13 +131,12 @@ def _values(ground: Ground) -> Iterator[Row]:
 
 def _load(ground: Ground, state: str) -> str:
     """Return the load at which a value was taken; of the same state only."""
-    for name in LOAD:
+    told = []
+    for name, of in LOAD:
         number = ground.view.worked.taken(f"{state}/engine/{name}")
         if number is not None and number.value == number.value:
-            said = say(number, ground.system)
-            of = "of the site rating" if name == "load_fraction" else "at the shaft"
-            return f"{said.whole} {of}"
-    return ""
+            told.append(f"{say(number, ground.system).whole}{of}")
+    return ", ".join(told)
 
 
 def _under(number: Result | Reading) -> tuple[Reading, ...]:
@@ -175,8 +166,14 @@ def _methods(ground: Ground) -> Iterator[Row]:
             (title_of(number.quantity), _word(number.state)),
             method,
             _load(ground, number.state) or "not known",
-            (f"{count(len(taken), 'reading')}{tail}", f"taken {when}" if times else ""),
+            (f"{count(len(taken), 'reading')}{tail}", f"taken {when}{_averaged(taken)}" if times else ""),
         )
+
+
+def _averaged(taken: list[KeptReading]) -> str:
+    """Return over how long the readings were averaged, where somebody noted it."""
+    minutes = sorted({float(one.entry.content["minutes"]) for one in taken if one.entry.content.get("minutes")})
+    return f"; averaged over {span_words(f'{minutes[0]:g}', f'{minutes[-1]:g}')} min" if minutes else ""
 
 
 def _cited(source: str, clause: str) -> str:
@@ -307,7 +304,7 @@ def _lacks(ground: Ground) -> Iterator[Lack]:
         )
     if numbers and not any(_load(ground, one.state) for one in numbers):
         yield Lack(what="The load at which the values were taken.", fill="Load or power on the page Load.")
-    bare = sorted({one.said_by for one in _used(ground) if one.instrument is None and one.said_by})
+    bare = sorted({one.said_by.removesuffix(USUAL) for one in _used(ground) if one.instrument is None and one.said_by})
     if bare:
         yield Lack(
             what=f"Calibration of what has no entry as an instrument: {'; '.join(bare[:4])}.",
@@ -439,6 +436,7 @@ def _reading(
 READER = Reader(
     name="compliance",
     title="Environmental compliance",
+    to="environmental compliance",
     wants="Values against limits, method, calibration, load, averaging, deviations",
     form="a table to sign, and a data file that leads to each reading",
     advice="This is no formal test unless the permit says so; the permit decides which method and average count.",

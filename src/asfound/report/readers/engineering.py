@@ -174,7 +174,8 @@ def _gas(ground: Ground) -> tuple[Cell, ...]:
     said: list[Cell] = []
     gas = content_fuel.gas(ground.view, ground.system)
     if gas is not None:
-        said += [one for one in (gas.analysed, gas.age) if one]
+        age = f", {gas.age} old" if gas.age else ""
+        said.append(f"Analysis: {gas.analysed}{age}." if gas.analysed else f"Analysis{age}.")
     knock = content_fuel.knock(ground.view, ground.system)
     if knock is not None:
         said.append(knock.says)
@@ -255,7 +256,7 @@ def _lacks(ground: Ground) -> Iterator[Lack]:
                 fill="The next looks of page What is fitted.",
             )
     if ground.upgrade.chosen is None:
-        yield Lack(what="The gap to a target.", fill=ground.upgrade.problem or "No target has a way.")
+        yield Lack(what="The gap to a target.", fill=ground.upgrade.problem or _no_way(ground))
     if not tuple(_found(ground, ("load_fraction",))):
         yield Lack(what="The load beside the site rating.", fill="Load and site on the page Load.")
     if content_fuel.gas(view, ground.system) is None:
@@ -266,6 +267,12 @@ def _lacks(ground: Ground) -> Iterator[Lack]:
         )
     if not view.settings:
         yield Lack(what="Settings and the saved file of the controls.", fill="asfound setting, with the file.")
+
+
+def _no_way(ground: Ground) -> str:
+    """Return why no target can be reached, of the first."""
+    told = [f"{one.title}: {one.says}" for one in ground.upgrade.targets if not one.way]
+    return f"No target has a way. {told[0]}" if told else "No target has a way."
 
 
 def _data(ground: Ground) -> Iterator[tuple[Any, ...]]:
@@ -302,6 +309,7 @@ def _data(ground: Ground) -> Iterator[tuple[Any, ...]]:
 READER = Reader(
     name="engineering",
     title="Engineering and upgrade",
+    to="engineering and upgrade",
     wants="The build as found, the gap to the target, load and gas envelope",
     form="a build sheet with its envelopes, and a table",
     advice="The build is what is believed from looks, with its chance; look before anything is ordered or changed.",

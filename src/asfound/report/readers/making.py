@@ -28,6 +28,8 @@ class Reader:
     name: str
     """As the command and the address have it: ``site_manager``."""
     title: str
+    to: str
+    """How a sheet is addressed: ``the site manager``."""
     wants: str
     """What this reader asks, in few words."""
     form: str
@@ -70,6 +72,7 @@ def made(reader: Reader, ground: Ground) -> Made:
             "headline": document.headline,
             "lead": document.lead,
             "blocks": [plain_block(one) for one in document.blocks],
+            "signed": [list(one) for one in document.signed],
             "lacks": [{"what": one.what, "fill": one.fill} for one in document.lacks],
             "cautions": _cautions(document.tags),
             "states": _states(ground.view),
@@ -91,8 +94,9 @@ def _heading(reader: Reader, ground: Ground) -> dict[str, Any]:
     return {
         "reader": reader.name,
         "for": reader.title,
+        "to": reader.to,
         "wants": reader.wants,
-        "title": f"For {reader.title.lower()}: {visit_line}",
+        "title": f"For {reader.to}: {visit_line}",
         "tag": view.engine.tag,
         "name": view.visit.name,
         "owner": str(site.content.get("owner") or site.name) if site else "",

@@ -181,6 +181,7 @@ def _data(ground: Ground) -> Iterator[tuple[str, ...]]:
 READER = Reader(
     name="next_engineer",
     title="Next engineer",
+    to="the next engineer",
     wants="What was seen, tried, doubted, left undone",
     form="one sheet before the full record, negative findings with it",
     advice="Whoever comes next looks again: this is what one visit saw.",

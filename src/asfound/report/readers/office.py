@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from asfound.report.content_due_words import minutes_text
-from asfound.report.readers.blocks import Cell, Data, Document, Head, Lack, Lines, Pairs, Row, Rows, Says, Signed
+from asfound.report.readers.blocks import Cell, Data, Document, Head, Lack, Lines, Pairs, Row, Rows, Says
 from asfound.report.readers.making import Reader
 from asfound.report.readers.said import minutes_between, on_day, span_minutes
 from asfound.report.wording import clock, day_words
@@ -47,22 +47,12 @@ def make(ground: Ground) -> Document:
         ]
     if work := tuple(_work(ground)):
         blocks += [Head(text="Work and parts of the day"), Lines(rows=work)]
-    blocks += [
-        Head(text="Signatures"),
-        Signed(
-            rows=(
-                (
-                    "for the service",
-                    str(view.visit.content.get("people", ("",))[0]) if view.visit.content.get("people") else "",
-                ),
-                ("for the site", ""),
-            )
-        ),
-    ]
+    people = view.visit.content.get("people", ())
     return Document(
         headline=f"{view.engine.tag}: {minutes_text(total) if times else 'no hours'} for this visit.",
         lead=str(view.visit.content.get("purpose") or ""),
         blocks=tuple(blocks),
+        signed=(("for the service", str(people[0]) if people else ""), ("for the site", "")),
         lacks=tuple(_lacks(ground, times)),
         data=Data(columns=COLUMNS, rows=tuple(_data(ground, times))),
     )
@@ -90,8 +80,10 @@ def _times(ground: Ground) -> Iterator[Time]:
             arrived = [one for one in view.day.events if one.kind == "arrived"]
             left = any(one.kind == "visit_state" and one.content["event"] == "left" for one in view.entries)
             who = arrived[0].who if arrived else view.visit.entry.who
-            ends = "until now" if view.day.now else ""
-            known = "signed in and out" if arrived and left else "first and last entry"
+            ends = "now" if view.day.now else clock(span.end)
+            known = (
+                "signed in and out" if arrived and left else "signed in, not out" if arrived else "first and last entry"
+            )
             minutes = minutes_between(span.start, span.end)
             if minutes > 0:
                 yield (
@@ -99,7 +91,7 @@ def _times(ground: Ground) -> Iterator[Time]:
                     who,
                     WHAT["on_site"],
                     clock(span.start),
-                    ends or clock(span.end),
+                    ends,
                     minutes,
                     "",
                     f"proposed: {known}",
@@ -181,6 +173,7 @@ def _data(ground: Ground, times: list[Time]) -> Iterator[tuple[Any, ...]]:
 READER = Reader(
     name="office",
     title="Own office",
+    to="the own office",
     wants="Hours, travel, warranty",
     form="a time sheet to sign, and a table",
     advice="Hours on site are proposed from the visit's entries; whoever was there says what counts.",

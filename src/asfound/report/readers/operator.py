@@ -67,6 +67,7 @@ def aloud(ground: Ground, document: Document) -> str:
 READER = Reader(
     name="operator",
     title="Operator on shift",
+    to="the operator on shift",
     wants="Safe to run? What to watch, what not to touch",
     form="half a sheet, and text to be read aloud",
     advice="This is advice: the shift decides whether the engine runs on.",

@@ -276,6 +276,7 @@ def _data(ground: Ground, stops: list[tuple[str, str, str, date]], found: Identi
 READER = Reader(
     name="parts",
     title="Parts desk",
+    to="the parts desk",
     wants="The exact part for this build, how many, by when, alternatives",
     form="a list with evidence and certainty, and a table",
     advice="A part follows from what is believed to be fitted; hold it against the old part before it goes in.",

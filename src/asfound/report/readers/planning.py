@@ -228,6 +228,7 @@ def _data(ground: Ground) -> Iterator[tuple[Any, ...]]:
 READER = Reader(
     name="planning",
     title="Planning",
+    to="planning",
     wants="Tasks, how long, what must be isolated",
     form="a task list, a table, a calendar",
     advice="Days follow from hours run and move with them; the site plans.",

@@ -57,7 +57,6 @@ def make(ground: Ground) -> Document:
         lead="Coded in the terms of ISO 14224:2016 as public texts quote it. What nobody judged stays open.",
         blocks=tuple(blocks),
         lacks=tuple(_lacks(ground)),
-        tags=("loto",) if failures else (),
         data=Data(columns=COLUMNS, rows=tuple(_data(ground, one) for one in failures)),
     )
 
@@ -101,7 +100,7 @@ def _row(one: Mapping[str, Any]) -> Row:
         (short_day(str(one["date"])), hours),
         (item, str(one["text"])),
         (_coded("mode", one.get("mode")), how),
-        (f"{_coded('mechanism', one.get('mechanism'))}; {_coded('cause', one.get('cause'))}", "mechanism; cause"),
+        (_coded("mechanism", one.get("mechanism")), f"cause: {_coded('cause', one.get('cause'))}"),
         (minutes_text(down) if down else "not noted", f"{work}{f'; {did}' if did else ''}"),
     )
 
@@ -196,6 +195,7 @@ def _data(ground: Ground, one: Mapping[str, Any]) -> tuple[Any, ...]:
 READER = Reader(
     name="reliability",
     title="Reliability engineer",
+    to="the reliability engineer",
     wants="Failure mode, cause, hours, downtime, parts; coded",
     form="one page, and the record by ISO 14224 as a table",
     advice="Codes are those that a person gave; what the program proposes is advice until somebody agrees.",

@@ -126,6 +126,7 @@ def _lacks(ground: Ground, dates: list[Row]) -> tuple[Lack, ...]:
 READER = Reader(
     name="site_manager",
     title="Site manager",
+    to="the site manager",
     wants="Cost, downtime, next stop",
     form="one page with dates",
     advice="Dates and stops are proposed from the hours run; the site decides when the engine stands.",

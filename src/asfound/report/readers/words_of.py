@@ -26,7 +26,7 @@ def text(made: Made) -> str:
 
 
 def _lines(c: dict[str, Any]) -> Iterator[str]:
-    yield from _wrap(f"For {c['for'].lower()}. {c['visit_line']}")
+    yield from _wrap(f"For {c['to']}. {c['visit_line']}")
     yield ""
     yield from _wrap(c["headline"])
     if c["lead"]:
@@ -41,6 +41,9 @@ def _lines(c: dict[str, Any]) -> Iterator[str]:
         yield from _head("Cautions")
         for one in c["cautions"]:
             yield from _item(f"{one['hazard']}. {one['do']}")
+    for who, name in c["signed"]:
+        yield ""
+        yield f"  {who}{f' ({name})' if name else ''}: ______________________  day: __________"
     yield ""
     for state in c["states"]:
         yield from _wrap(f"{state['state']}: {state['says']}.")
@@ -73,9 +76,6 @@ def _block(block: dict[str, Any]) -> Iterator[str]:
     elif kind == "shots":
         for shot in block["rows"]:
             yield from _item(f"Photo {shot['filename']}: {shot['caption']}. {shot['says']}")
-    elif kind == "signed":
-        for who, name in block["rows"]:
-            yield f"  {who}{f' ({name})' if name else ''}: ______________________  day: __________"
 
 
 def _cell(cell: Any) -> str:
