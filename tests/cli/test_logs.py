@@ -63,6 +63,18 @@ def test_in_seen_and_out_again(home: Path, capsys: pytest.CaptureFixture[str]) -
     assert told(capsys, "log", "E1")["channels"] == {}
 
 
+def test_undo_of_an_import_takes_its_rows_too(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = write(home / "a.csv", days=10)
+    done = told(capsys, "log-import", "E1", str(path))
+    undone = told(capsys, "undo", done["entry"])
+    assert undone["rows"] == done["kept"] > 0
+    assert told(capsys, "log", "E1")["channels"] == {}
+    code, text = said(capsys, "undo", undone["entry"])
+    assert code == 2
+    assert "asfound log-import E1 a.csv" in text
+    assert told(capsys, "log-import", "E1", str(path))["kept"] == done["kept"]
+
+
 def test_the_fleet_is_listed_with_engines_that_have_no_log(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
     told(capsys, "log-import", "E1", str(write(home / "a.csv", days=30)))
     run(["engine", "add", "E2"])
@@ -103,7 +115,7 @@ def test_a_file_that_grows_is_followed(home: Path, capsys: pytest.CaptureFixture
         (("log-look", "E9"), "E9"),
         (("log-mapping", "nothing.csv"), "is no file"),
         (("log-follow", "E1"), "one of the two"),
-        (("demo", "somewhere", "--until", "2033-01-01"), "--logs"),
+        (("demo", "somewhere", "--until", "2033-07-01"), "outside"),
         (("demo", "somewhere", "--logs", "--until", "1999-01-01"), "outside"),
     ],
 )

@@ -139,6 +139,8 @@ def setting(
 def undo(entry: str, /, *, why: str = "", hand: Hand = Hand()) -> None:
     """Take an entry back. A line is added, none is removed; taking that line back brings the entry back.
 
+    With the import of a log its rows go out of the store; only its files bring them again.
+
     Parameters
     ----------
     entry
@@ -146,14 +148,18 @@ def undo(entry: str, /, *, why: str = "", hand: Hand = Hand()) -> None:
     why
         Why it is taken back.
     """
+    from asfound.records.log_import import take_back
+
     records = opened(hand)
     found = entry_of(records, entry)
-    line = records.undo(found.id, who=writer(hand, records), why=why)
-    answer(
-        hand,
-        kept(line) | {"took_back": found.id},
-        lambda: [f"Taken back: {found.kind} {tail(found.id)}; undo with {tail(line.id)}"],
-    )
+    line, rows = take_back(records, found, who=writer(hand, records), why=why)
+
+    def told() -> list[str]:
+        if rows is not None:
+            return [f"Taken back: {found.content['source']}, {rows:,} rows went out of the store"]
+        return [f"Taken back: {found.kind} {tail(found.id)}; undo with {tail(line.id)}"]
+
+    answer(hand, kept(line) | {"took_back": found.id} | ({} if rows is None else {"rows": rows}), told)
 
 
 def _about(state: str, step: str, place: str) -> dict[str, Any]:

@@ -163,7 +163,7 @@ class LiveImport:
         return self.records.append(KIND, content, engine=self.engine.id, who=self.who)
 
 
-def withdraw(records: Records, entry: Entry, *, who: str, why: str = "") -> tuple[Entry, int]:
+def withdraw(records: Records, entry: Entry, *, who: str | None, why: str = "") -> tuple[Entry, int]:
     """Take an import back: its rows leave the store, the entry is void. Return that line and how many rows went."""
     from asfound.history.alarm_lists import withdraw_lists
 
@@ -173,6 +173,28 @@ def withdraw(records: Records, entry: Entry, *, who: str, why: str = "") -> tupl
     gone = store.withdraw(name, source)
     withdraw_lists(store, name, source)
     return records.undo(entry.id, who=who, why=why), gone
+
+
+def take_back(records: Records, entry: Entry, *, who: str | None, why: str = "") -> tuple[Entry, int | None]:
+    """Take any entry back; of an import its rows go with it. Return that line and how many rows went (else None).
+
+    Raises
+    ------
+    RecordError
+        The entry is the taking back of an import: its rows are gone, and only its files bring them again.
+    """
+    if entry.kind == KIND:
+        line, gone = withdraw(records, entry, who=who, why=why)
+        return line, gone
+    void = records.entry(entry.corrects) if entry.kind == "withdrawn" and entry.corrects else None
+    if void is not None and void.kind == KIND:
+        tag = records.engine(str(void.engine)).tag
+        names = " ".join(str(one["name"]) for one in void.content.get("files", ())) or "FILE"
+        raise RecordError(
+            f"The rows of '{void.content['source']}' went out of the store with it. "
+            f"Take its files in again: asfound log-import {tag} {names}"
+        )
+    return records.undo(entry.id, who=who, why=why), None
 
 
 def out_of_step(records: Records, engine: EngineRecord) -> list[str]:

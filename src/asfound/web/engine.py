@@ -209,9 +209,11 @@ def keep_limit(request: Request, form: FormData) -> Response:
 
 def withdraw(request: Request, form: FormData) -> Response:
     """Make a limit void by adding a line."""
+    from asfound.records.log_import import take_back
+
     house = house_of(request)
     engine = house.records.engine(request.path_params["engine"])
-    house.records.undo(text(form, "entry"), who=prefs_of(request).who)
+    take_back(house.records, house.records.entry(text(form, "entry")), who=prefs_of(request).who)
     return go(f"{house.engine_base(engine)}#limits")
 
 
