@@ -113,11 +113,11 @@ class ListedRows(Rows):
     def visit_ids(self) -> frozenset[str]:
         return frozenset(one.visit for one in self.known.values() if one.visit)
 
-    def bones(self, _kinds: Any, engine: str | None = None) -> list[Entry]:
-        return [one for one in self.known.values() if engine is None or one.engine == engine]
+    def bones(self, _kinds: Any, engines: Any = None) -> list[Entry]:
+        return [one for one in self.known.values() if engines is None or one.engine in engines]
 
-    def holding(self, engine: str, *_: Any) -> list[Entry]:
-        return self.of_engine(engine)
+    def holding(self, engines: Any, *_: Any) -> list[Entry]:
+        return self.bones((), engines)
 
 
 class InMemory(Records):

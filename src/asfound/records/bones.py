@@ -9,13 +9,15 @@ from asfound.records.fold import fold
 from asfound.records.rows import BONES
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from asfound.records.entries import Entry
     from asfound.records.rows import Rows
     from asfound.records.things import EngineRecord, SiteRecord, VisitRecord
 
 OF_ENGINE, OF_VISIT = BONES[:1], BONES[1:]
+SHOWN = 12
+"""Visits that a list of the last ones may want."""
 
 
 class Bones:
@@ -85,6 +87,29 @@ class Bones:
             self._all = tuple(sorted(found, key=lambda one: (one.began, one.id)))
         return self._all
 
+    def read_ahead(self, engines: Sequence[str]) -> None:
+        """Read the visits of several engines at once."""
+        new = [one for one in engines if one not in self._of_visits and (not self._every or one in self._stale)]
+        if new:
+            self._stale.difference_update(new)
+            self._of_visits |= {one: {} for one in new}
+            self._put(self.rows.bones(OF_VISIT, new))
+
+    def recent(self, most: int) -> list[tuple[VisitRecord, EngineRecord]]:
+        """Return the visits written last, the newest by their day first: the newest, and the newest that are open."""
+        opened, sealed = self.rows.opened_last(most)
+        opened.sort(key=lambda one: (str(one.content.get("began", "")), one.id), reverse=True)
+        shown = opened[:SHOWN] + [one for one in opened[SHOWN:] if one.visit not in sealed][:SHOWN]
+        whose = {one.id: one for one in self._engines or ()}
+        self.read_ahead(list({str(one.engine) for one in shown}))
+        found = {}
+        for one in shown:
+            engine = whose.get(str(one.engine))
+            for visit in self.visits(engine) if engine else ():
+                if engine and visit.id == one.visit:
+                    found[visit.id] = (visit, engine)
+        return sorted(found.values(), key=lambda pair: (pair[0].began, pair[0].id), reverse=True)
+
     # ------------------------------------------------------------------ what came in
 
     def learn(self, entry: Entry) -> None:
@@ -118,7 +143,7 @@ class Bones:
         if engine not in self._of_visits and (not self._every or engine in self._stale):
             self._stale.discard(engine)
             self._of_visits[engine] = {}
-            self._put(self.rows.bones(OF_VISIT, engine))
+            self._put(self.rows.bones(OF_VISIT, [engine]))
         return self._of_visits.setdefault(engine, {})
 
     def _put(self, entries: Iterable[Entry]) -> None:

@@ -23,7 +23,7 @@ from asfound.records.rows import Rows, entry_of
 from asfound.records.tables import ENTRIES
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Hashable, Iterator, Sequence
+    from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 
     from sqlalchemy import Connection
 
@@ -52,6 +52,7 @@ class Known:
         self._by_id = _ById(self)
         self._of_kind: dict[str, list[Entry]] = {}
         self._held_back: dict[Hashable, tuple[int, Any]] = {}
+        self._standing: dict[str, tuple[tuple[Entry, ...], frozenset[str]]] = {}
         self._last: dict[str | None, int] = {}
         self._newest = -1
         self._asked = threading.local()
@@ -153,12 +154,60 @@ class Known:
         if self._used.get(engine) or any(one.engine == engine for one in self.entries(kind="resolution")):
             known = self._of_engine(engine)  # a resolution chooses among all that its group holds
         else:
-            known = self.rows.holding(engine, kind, parts)
-        by_visit: dict[str, list[Entry]] = {}
-        for one in known:
-            if one.visit is not None:
-                by_visit.setdefault(one.visit, []).append(one)
-        return {visit: tuple(one for one in fold(some).current if one.kind == kind) for visit, some in by_visit.items()}
+            known = self.rows.holding([engine], kind, parts)
+        return _by_visit(known, kind)
+
+    def standing(self, kind: str) -> tuple[Entry, ...]:
+        """Return the entries of a kind that stand, of all visits and engines; the others of these are not read."""
+        with self._lock:
+            self._refresh()
+            found = self._standing.get(kind)
+            if found is None:
+                groups: dict[Group, list[Entry]] = {}
+                for one in self.rows.bones((kind,)):
+                    groups.setdefault((one.engine, one.visit), []).append(one)
+                stands = [one for some in groups.values() for one in fold(some).current if one.kind == kind]
+                ids = frozenset(one.id for some in groups.values() for one in some)
+                found = self._standing[kind] = (tuple(sorted(stands, key=lambda one: one.id)), ids)
+            return found[0]
+
+    def ready_for(self, engines: Sequence[EngineRecord], texts: Mapping[str, Sequence[str]]) -> None:
+        """Read ahead in a few statements what lists say of some engines: their visits, their own entries, and readings.
+
+        Parameters
+        ----------
+        texts : mapping
+            Kind to the texts that `standing_with` will be asked for.
+        """
+        with self._lock:
+            self._refresh()
+            ids = [one.id for one in engines]
+            self._bones.read_ahead(ids)
+            new = [one for one in ids if (one, None) not in self._groups and not self._used.get(one)]
+            for whose, some in self.rows.own_of(new).items():
+                self._hold(whose, some, {(whose, None)})
+            self._last |= self.rows.newest_of_each([one for one in ids if one not in self._last])
+            settled = {one.engine for one in self.entries(kind="resolution")}
+            for kind, parts in texts.items():
+                wanted = [
+                    one
+                    for one in ids
+                    if one not in settled
+                    and not self._used.get(one)
+                    and self._held_back.get((one, kind, tuple(parts)), (None,))[0] != self._last.get(one)
+                ]
+                found = self.rows.holding(wanted, kind, parts) if wanted else []
+                by_engine: dict[str | None, list[Entry]] = {one: [] for one in wanted}
+                for each in found:
+                    by_engine.setdefault(each.engine, []).append(each)
+                for one in wanted:
+                    self._held_back[one, kind, tuple(parts)] = (self._last[one], _by_visit(by_engine[one], kind))
+
+    def recent(self, most: int = 300) -> list[tuple[VisitRecord, EngineRecord]]:
+        """Return the visits written last, the newest by their day first; the records of few engines are read for it."""
+        with self._lock:
+            self.engines()
+            return self._bones.recent(most)
 
     def sites(self) -> dict[str, SiteRecord]:
         """Return the sites by identifier."""
@@ -273,6 +322,13 @@ class Known:
             self._last[engine] = self.rows.newest_of(engine)
         return self._last[engine]
 
+    def newest_of(self, engine: str | None) -> tuple[int, str]:
+        """Return number and identifier of the last entry of an engine, or of the home."""
+        with self._lock:
+            self._refresh()
+            seq = self._newest_of(engine)
+        return seq, self.rows.id_at(seq)
+
     @contextmanager
     def steady(self) -> Iterator[None]:
         """Ask once, not at every question inside the block, whether another program has written; for this thread."""
@@ -357,6 +413,9 @@ class Known:
         if self._used.get(entry.engine) or group in self._groups:
             self._groups.setdefault(group, []).append(entry)
             dict.__setitem__(self._by_id, entry.id, entry)
+        for kind, (_, ids) in list(self._standing.items()):
+            if entry.kind in (kind, "resolution") or entry.corrects in ids:
+                del self._standing[kind]
         if entry.kind in self._of_kind:
             self._of_kind[entry.kind].append(entry)
         self._last.pop(entry.engine, None)
@@ -368,6 +427,15 @@ class Known:
         if opened is None:
             return None
         return next((one for one in self._group(opened.engine, visit) if one.kind == "sealed"), None)
+
+
+def _by_visit(known: Iterable[Entry], kind: str) -> dict[str, tuple[Entry, ...]]:
+    """Return by visit the entries of a kind that stand among some."""
+    found: dict[str, list[Entry]] = {}
+    for one in known:
+        if one.visit is not None:
+            found.setdefault(one.visit, []).append(one)
+    return {visit: tuple(one for one in fold(some).current if one.kind == kind) for visit, some in found.items()}
 
 
 class _ById(dict[str, Entry]):

@@ -74,6 +74,37 @@ class Rows:
             chosen = chosen.where(of_engine, ENTRIES.c.visit.is_(None))
         return self._read(chosen)
 
+    def own_of(self, engines: Sequence[str]) -> dict[str, list[Entry]]:
+        """Return the entries of engines outside their visits, by engine."""
+        found: dict[str, list[Entry]] = {one: [] for one in engines}
+        chosen = select(ENTRIES).where(ENTRIES.c.engine.in_(engines), ENTRIES.c.visit.is_(None))
+        for one in self._read(chosen.order_by(ENTRIES.c.seq)) if engines else ():
+            found[str(one.engine)].append(one)
+        return found
+
+    def newest_of_each(self, engines: Sequence[str]) -> dict[str | None, int]:
+        """Return the number of the last row of each of some engines."""
+        found: dict[str | None, int] = dict.fromkeys(engines, 0)
+        chosen = select(ENTRIES.c.engine, func.max(ENTRIES.c.seq)).where(ENTRIES.c.engine.in_(engines))
+        if engines:
+            with self.database.reading() as connection:
+                found |= {str(row[0]): row[1] for row in connection.execute(chosen.group_by(ENTRIES.c.engine))}
+        return found
+
+    def id_at(self, seq: int) -> str:
+        """Return the identifier of a row; empty where there is none."""
+        with self.database.reading() as connection:
+            return str(connection.execute(select(ENTRIES.c.id).where(ENTRIES.c.seq == seq)).scalar() or "")
+
+    def opened_last(self, most: int) -> tuple[list[Entry], frozenset[str]]:
+        """Return the openings of visits written last, and which visits bear a seal."""
+        chosen = select(ENTRIES).where(ENTRIES.c.kind == "visit_opened").order_by(ENTRIES.c.seq.desc()).limit(most)
+        found = self._read(chosen)
+        visits = [one.visit for one in found]
+        sealed = select(ENTRIES.c.visit).where(ENTRIES.c.visit.in_(visits), ENTRIES.c.kind == "sealed")
+        with self.database.reading() as connection:
+            return found, frozenset(str(one) for one in connection.execute(sealed).scalars())
+
     def of_engine(self, engine: str) -> list[Entry]:
         """Return all entries of an engine, its visits' too."""
         return self._read(select(ENTRIES).where(ENTRIES.c.engine == engine).order_by(ENTRIES.c.seq))
@@ -106,14 +137,14 @@ class Rows:
         with self.database.reading() as connection:
             return frozenset(str(one) for one in connection.execute(chosen).scalars())
 
-    def bones(self, kinds: Sequence[str], engine: str | None = None) -> list[Entry]:
-        """Return the entries of some kinds, of one engine or of all, with all that corrects or voids them.
+    def bones(self, kinds: Sequence[str], engines: Sequence[str] | None = None) -> list[Entry]:
+        """Return the entries of some kinds, of some engines or of all, with all that corrects or voids them.
 
         What these add up to in each group is what all entries of the group add up to, as far as these kinds go. A
         seal comes without its long list, which is read when somebody asks for it.
         """
         some = ENTRIES.c.kind.in_(kinds)
-        mine = true() if engine is None else ENTRIES.c.engine == engine
+        mine = true() if engines is None else ENTRIES.c.engine.in_(engines)
         other = ENTRIES.alias()
         with self.database.reading() as connection:
             rows = list(connection.execute(self._lean().where(or_(some, ENTRIES.c.kind == "resolution"), mine)))
@@ -135,10 +166,10 @@ class Rows:
                 ]
         return [self._of_lean(row) for row in sorted(there.values(), key=lambda one: one.seq)]
 
-    def holding(self, engine: str, kind: str, parts: Sequence[str]) -> list[Entry]:
-        """Return the entries of an engine of a kind whose content holds one of some texts, with what corrects them."""
+    def holding(self, engines: Sequence[str], kind: str, parts: Sequence[str]) -> list[Entry]:
+        """Return the entries of engines of a kind whose content holds one of some texts, with what corrects them."""
         like = or_(*(ENTRIES.c.content.contains(part, autoescape=True) for part in parts))
-        chosen = select(ENTRIES).where(ENTRIES.c.engine == engine, ENTRIES.c.kind == kind, like)
+        chosen = select(ENTRIES).where(ENTRIES.c.engine.in_(engines), ENTRIES.c.kind == kind, like)
         found: dict[str, Entry] = {}
         with self.database.reading() as connection:
             new = [entry_of(row) for row in connection.execute(chosen)]

@@ -364,35 +364,44 @@ def closed_cases(records: Records, *, but: VisitRecord | None = None) -> tuple[C
         A visit whose own cases are left out; where it is sealed, so are cases that were closed after its seal: what it
         showed when it was closed stays what it shows.
     """
-    every = [one for one in records.entries(kind="trouble_closed") if but is None or one.visit != but.id]
-    if but is not None and but.sealed is not None:
-        every = [one for one in every if one.at <= but.sealed.at]
-    if not every:
+    seal = but.sealed if but is not None else None
+    return tuple(
+        case
+        for case, entry in _cases(records)
+        if (but is None or entry.visit != but.id) and (seal is None or entry.at <= seal.at)
+    )
+
+
+def _cases(records: Records) -> tuple[tuple[ClosedCase, Entry], ...]:
+    """Return every closed case that stands with its entry, oldest first; put together anew when one came."""
+    standing = records.standing("trouble_closed")
+    if not standing:
         return ()
-    names = {one.id: one for one in records.visits()}
+    names: dict[str | None, VisitRecord] = {one.id: one for one in records.visits()}
     tags = {one.id: one.tag for one in records.engines()}
-    found = []
-    for visit in dict.fromkeys(one.visit for one in every):
-        of_visit = names.get(str(visit))
-        if of_visit is None:
-            continue
-        stand = {one.id: one for one in records.fold(of_visit.engine, of_visit.id).current}
-        found += [
+    key = (standing, tuple(names[one.visit].name for one in standing if one.visit in names))
+
+    def work() -> tuple[tuple[ClosedCase, Entry], ...]:
+        found = [
             (
                 _moment(one),
                 ClosedCase(
                     cause=str(one.content["cause"]),
                     confirmed=one.content["confirmed"],
-                    visit=of_visit.name,
-                    engine=tags.get(of_visit.engine, ""),
+                    visit=names[one.visit].name,
+                    engine=tags.get(names[one.visit].engine, ""),
                     date=str(one.content["time"])[:10],
                     entry=one.id,
                 ),
+                one,
             )
-            for one in every
-            if one.visit == visit and one.id in stand
+            for one in standing
+            if one.visit in names
         ]
-    return tuple(one for _, one in sorted(found, key=lambda pair: pair[0]))
+        return tuple((case, entry) for _, case, entry in sorted(found, key=lambda each: each[0]))
+
+    made: tuple[tuple[ClosedCase, Entry], ...] = records.remembered(key, work, slot=("closed cases",))
+    return made
 
 
 # ---------------------------------------------------------------------- files of the home
@@ -435,12 +444,13 @@ def _read(records: Records, name: str, problems: list[str]) -> str:
         return ""
 
 
-def stamp(records: Records) -> tuple[object, ...]:
-    """Return what a view of a visit rests on beside its own engine's entries: closed cases, files, the switch."""
-    closed = []
-    for one in records.entries(kind="trouble_closed"):
-        fold = records.fold(one.engine, one.visit)
-        closed.append((one.id, one.id in fold.void or one.id in fold.replaced))
+def stamp(records: Records, visit: VisitRecord | None = None) -> tuple[object, ...]:
+    """Return what a view of a visit rests on beside its own engine's entries: closed cases, files, the switch.
+
+    Cases that were closed after a seal move nothing of the visit that it closed.
+    """
+    seal = visit.sealed if visit is not None else None
+    closed = [one.id for one in records.standing("trouble_closed") if seal is None or one.at <= seal.at]
     files = []
     for name in (OWN_FILE, OWN_CODES):
         try:

@@ -35,6 +35,7 @@ BY_PRESSURE_DROP = {"air_filter": "air_filter_pressure_drop", "catalyst": "catal
 """Tasks that a reading asks for where the engine has a limit of it."""
 QUANTITIES_READ = tuple(f'"quantity":"{name}"' for name in (HOURS, *BY_PRESSURE_DROP.values()))
 ALL_VERDICTS = ('"verdict":',)
+READ_BY_UPKEEP = {"reading": QUANTITIES_READ, "reading_judged": ALL_VERDICTS}
 """Texts by which the store finds what upkeep reads from visits; see `Known.standing_with`."""
 OIL_CHANGE, OIL_SAMPLE, METER = "oil_change", "oil_sample", "meter_exchanged"
 

@@ -156,10 +156,13 @@ def view(records: Records, visit: str) -> VisitView:
     from asfound.records.catalogues import catalogue_of
     from asfound.records.compute import compute
     from asfound.records.logs_of_engine import look_stamp
+    from asfound.records.summary import keep_summary
     from asfound.records.trouble import stamp
 
     with records.steady():
         found = records.visit(visit)
+        records.fold(found.engine, found.id)
+        found = records.visit(found.id)  # its entries are read now: one of them may be damaged
         try:
             catalogue = catalogue_of(records, records.engine(found.engine)).digest
         except AsFoundError as fault:  # the view says it among its problems
@@ -171,8 +174,14 @@ def view(records: Records, visit: str) -> VisitView:
             records.settings.units,
             catalogue,
             minute,
-            *stamp(records),
+            *stamp(records, found),
             look_stamp(records, found.engine),
         )
-        result: VisitView = records.remembered(key, lambda: compute(records, found), slot=("view", found.id))
+
+        def work() -> VisitView:
+            made = compute(records, found)
+            keep_summary(records, made)
+            return made
+
+        result: VisitView = records.remembered(key, work, slot=("view", found.id))
     return result

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from asfound.records.store import Records
     from asfound.records.things import EngineRecord, VisitRecord
     from asfound.records.visit import VisitView
+    from asfound.web.ahead import Ahead
 
 NOT_AS_ADDRESS = {"new", ".", ".."}
 """Tags that would be read as something else in an address; such an engine is addressed by its identifier."""
@@ -27,6 +28,8 @@ class House:
         self.own, self.who, self.catalogue_folder = records, who, catalogue_folder
         self.records = records
         """What the pages show: the home's own record, or that of the demo beside it."""
+        self.ahead: Ahead | None = None
+        """Who works out visits ahead of being asked; None: pages wait for what they show."""
 
     @property
     def in_demo(self) -> bool:

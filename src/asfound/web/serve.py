@@ -11,6 +11,7 @@ import socket
 import sys
 import threading
 import webbrowser
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -120,6 +121,7 @@ def serve(
     import uvicorn
 
     from asfound.records.store import Records
+    from asfound.web.ahead import Ahead, Asked, make_ready
     from asfound.web.app import create_app
 
     if share:
@@ -135,8 +137,14 @@ def serve(
                 at_door = doors.enter_context(bound(share_at, share_port, FIRST_SHARED))
                 sharing = make_sharing(records, share_at, at_door.getsockname()[1])
             app = create_app(records, token=token, who=who, share=sharing)
+            house = app.state.house
+            house.ahead = Ahead(house, partial(make_ready, house, app.state.load))
+            house.ahead.begin()
+            doors.callback(house.ahead.stop)
             server = uvicorn.Server(
-                uvicorn.Config(app, log_level="warning", lifespan="off", access_log=False, server_header=False)
+                uvicorn.Config(
+                    Asked(app, house.ahead), log_level="warning", lifespan="off", access_log=False, server_header=False
+                )
             )
             if sharing is not None and at_door is not None:
                 doors.enter_context(open_door(records, app, sharing, at_door, who=who))

@@ -1,0 +1,130 @@
+"""What was worked out once, kept beside the record for the next start: it can be made again, and is never the record.
+
+A small database of its own in the home. Nothing waits for the disk, nothing fails for it: where it cannot be written or
+read it is as if nothing had been kept. A locked home keeps none, for it would stand there to be read.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sqlite3
+import threading
+from functools import cache
+from importlib import resources
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from asfound.records.store import Records
+
+NAME = "kept.sqlite"
+MOST = 20_000
+"""Rows that are kept; the oldest go."""
+
+
+class KeptStore:
+    """Values by what they are and of whom, each for one key: another key, another value."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._lock = threading.Lock()
+        self._connection: sqlite3.Connection | None = None
+        self._broken = False
+        self._put = 0
+
+    def get(self, what: str, keys: dict[str, str]) -> dict[str, Any]:
+        """Return by name what was kept for exactly these keys."""
+        found: dict[str, Any] = {}
+        names = list(keys)
+        for at in range(0, len(names), 400):
+            some = names[at : at + 400]
+            marks = ",".join("?" * len(some))
+            rows = self._ask(f"SELECT name, made, value FROM kept WHERE what = ? AND name IN ({marks})", (what, *some))
+            for name, made, value in rows:
+                if made == keys[name]:
+                    found[name] = json.loads(value)
+        return found
+
+    def put(self, what: str, name: str, key: str, value: Any) -> None:
+        """Keep a value that JSON can hold in place of what was kept under its name."""
+        row = (what, name, key, json.dumps(value, ensure_ascii=False))
+        self._ask("INSERT OR REPLACE INTO kept (what, name, made, value) VALUES (?, ?, ?, ?)", row)
+        self._put += 1
+        if self._put % 500 == 1:
+            self._ask("DELETE FROM kept WHERE rowid < (SELECT max(rowid) FROM kept) - ?", (MOST,))
+
+    def _ask(self, words: str, values: Iterable[Any]) -> list[Any]:
+        if self._broken:
+            return []
+        with self._lock:
+            try:
+                if self._connection is None:
+                    self._connection = _opened(self.path)
+                return self._connection.execute(words, tuple(values)).fetchall()
+            except (sqlite3.Error, OSError, ValueError):
+                self._give_up()
+                return []
+
+    def _give_up(self) -> None:
+        """Keep nothing any more; a file that is none is taken away, for nothing is lost with it."""
+        self._broken = True
+        if self._connection is not None:
+            self._connection.close()
+            self._connection = None
+
+    def close(self) -> None:
+        """Let go of the file."""
+        with self._lock:
+            if self._connection is not None:
+                self._connection.close()
+                self._connection = None
+
+
+def _opened(path: Path) -> sqlite3.Connection:
+    """Return a connection to the file, made anew where it is not there or not sound."""
+    for turn in range(2):
+        connection = sqlite3.connect(path, check_same_thread=False, isolation_level=None, timeout=0.2)
+        try:
+            connection.execute("PRAGMA synchronous = OFF")
+            connection.execute("PRAGMA journal_mode = MEMORY")
+            connection.execute(
+                "CREATE TABLE IF NOT EXISTS kept (what TEXT, name TEXT, made TEXT, value TEXT, UNIQUE (what, name))"
+            )
+            return connection
+        except sqlite3.DatabaseError:
+            connection.close()
+            if turn:
+                raise
+            os.unlink(path)
+    raise OSError(f"{path} cannot be made")
+
+
+def kept_store(records: Records) -> KeptStore | None:
+    """Return the store of a home; None where it must not or cannot keep any."""
+    folder = getattr(records.home, "folder", None)
+    if folder is None or records.database is None or records.database.key or not Path(folder).is_dir():
+        return None
+    found: KeptStore = records.remembered(("kept store",), lambda: KeptStore(Path(folder) / NAME))
+    return found
+
+
+@cache
+def program_stamp() -> str:
+    """Return what tells this program from another version of it: what one worked out the other does again."""
+    from asfound import __version__
+
+    newest = 0
+    root = str(resources.files("asfound"))
+    folders = [root]
+    while folders:
+        with os.scandir(folders.pop()) as entries:
+            for one in entries:
+                if one.is_dir():
+                    if not one.name.startswith((".", "__pycache__", "static", "templates")):
+                        folders.append(one.path)
+                elif one.name.endswith((".py", ".csv", ".yaml")):
+                    newest = max(newest, one.stat().st_mtime_ns)
+    return f"{__version__}/{newest}"

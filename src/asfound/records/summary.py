@@ -1,0 +1,105 @@
+"""A visit in a few words for lists of many: what is believed, how many findings of which urgency, what comes next.
+
+It follows from the view of the visit, which is worked out where it is not there, and is kept for the next start of the
+program as long as nothing it rests on has changed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+from asfound.errors import AsFoundError
+from asfound.records.kept_store import kept_store, program_stamp
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from asfound.records.store import Records
+    from asfound.records.things import VisitRecord
+    from asfound.records.visit import VisitView
+
+WHAT = "visit in words 1"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Summary:
+    """What a list says of a visit."""
+
+    believed: str = ""
+    """Empty where nobody looked at what is fitted."""
+    chance: float | None = None
+    """Of the build named; None where nothing was weighed."""
+    findings: tuple[tuple[str, int], ...] = ()
+    """Severity and how many, as met."""
+    next: str = ""
+    points: tuple[dict[str, Any], ...] = ()
+    """Open points that have a day: ``says``, ``due``, ``severity``."""
+
+
+def summary_of(view: VisitView) -> Summary:
+    """Return the summary of a view that is at hand."""
+    seen = view.identification
+    counts: dict[str, int] = {}
+    for one in view.findings:
+        counts[one.severity] = counts.get(one.severity, 0) + 1
+    return Summary(
+        believed=(seen.short or seen.headline) if seen else "",
+        chance=float(seen.builds[0].probability) if seen and seen.weighed else None,
+        findings=tuple(counts.items()),
+        next="" if view.sealed else view.next_thing.says,
+        points=tuple(
+            {name: str(one.content.get(name, "")) for name in ("says", "due", "severity")}
+            for one in view.open_points
+            if one.content.get("due") and not one.content.get("done")
+        ),
+    )
+
+
+def known_summaries(records: Records, visits: Sequence[VisitRecord]) -> dict[str, Summary]:
+    """Return by visit the summaries that need no working out."""
+    store = kept_store(records)
+    if store is None or not visits:
+        return {}
+    rows = store.get(WHAT, {one.id: summary_key(records, one) for one in visits})
+    found = {}
+    for name, row in rows.items():
+        try:
+            findings = tuple((str(severity), int(count)) for severity, count in row["findings"])
+            found[name] = Summary(**{**row, "findings": findings, "points": tuple(row["points"])})
+        except (TypeError, ValueError, KeyError):
+            continue
+    return found
+
+
+def work_out_summary(records: Records, visit: VisitRecord) -> Summary:
+    """Return the summary of a visit by its view, which keeps it."""
+    from asfound.records.visit import view
+
+    return summary_of(view(records, visit.id))
+
+
+def keep_summary(records: Records, view: VisitView) -> None:
+    """Keep the summary of a view for the next start."""
+    store = kept_store(records)
+    if store is not None:
+        store.put(WHAT, view.id, summary_key(records, view.visit), asdict(summary_of(view)))
+
+
+def summary_key(records: Records, visit: VisitRecord) -> str:
+    """Return what changes whenever the summary of a visit may."""
+    from asfound.records.catalogues import catalogue_of
+    from asfound.records.logs_of_engine import look_stamp
+    from asfound.records.trouble import stamp
+
+    try:
+        catalogue = catalogue_of(records, records.engine(visit.engine)).digest
+    except AsFoundError as fault:
+        catalogue = str(fault)
+    day = "" if visit.sealed else records.clock.now().date().isoformat()
+    told = (
+        program_stamp(), records.newest_of(visit.engine), records.newest_of(None), records.settings.units, catalogue,
+        day, stamp(records, visit), look_stamp(records, visit.engine),
+    )  # fmt: skip
+    return hashlib.sha256(repr(told).encode("utf-8", "replace")).hexdigest()
