@@ -96,7 +96,8 @@ COMMANDS: tuple[Command, ...] = (
     ),
     *_in(
         "Hand over",
-        ("report", "handover:report", "Write the report, or the half page for the shift, as PDF."),
+        ("report", "reports:report", "Write the report of a visit, or the document of one of its readers."),
+        ("time", "time_spent:time", "Keep hours for the office: travel, waiting, writing; whether warranty bears it."),
         ("export", "handover:export", "Write a visit as JSON or CSV."),
         ("export-build", "export_build:export_build", "Write what is fitted as an Asset Administration Shell."),
         ("bring-in", "handover:bring_in", "Bring in a visit that was written elsewhere."),

@@ -1,4 +1,4 @@
-"""`asfound report`, `export`, `bring-in`, `addendum`: what leaves the laptop, and what comes in."""
+"""`asfound export`, `bring-in`, `addendum`: what leaves the laptop, and what comes in."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from asfound.cli.answer import answer, harmless, working
-from asfound.cli.find import entry_of, kept, opened, tail, time_of, view_of, visit_of, writer
+from asfound.cli.answer import answer, harmless
+from asfound.cli.find import entry_of, kept, opened, tail, time_of, visit_of, writer
 from asfound.cli.options import Hand, Home
 from asfound.errors import InputError
 
@@ -16,58 +16,6 @@ if TYPE_CHECKING:
 
     from asfound.records.store import Records
     from asfound.records.visit import VisitView
-
-
-def report(
-    visit: str,
-    /,
-    *,
-    output: Path | None = None,
-    shift: bool = False,
-    units: Literal["site", "si", "us"] = "site",
-    language: Literal["home", "en", "de", "es"] = "home",
-    replace: bool = False,
-    where: Home = Home(),
-) -> None:
-    """Write the report of a visit as PDF, or the half page for the shift.
-
-    Parameters
-    ----------
-    visit
-        Tag of the engine, tag/date, or beginning of the visit's identifier.
-    output
-        File to write; without it, a name made from tag and date in this folder.
-    shift
-        The half page for the operator on shift.
-    units
-        Units of its results: site (as the people there use), si, us.
-    language
-        Of its words and numbers: home (as set in this home), en, de, es. What was recorded stays as it was written.
-    replace
-        Write over a file that is there.
-    """
-    from asfound.cli.speaking import reader_of_home
-    from asfound.language import reading_as
-    from asfound.report.typeset import operator_sheet, visit_report
-
-    records = opened(where)
-    seen = view_of(records, visit)
-    system = None if units == "site" else units
-    name = seen.visit.name.replace("/", "-")
-    file = output or Path(f"{name}-shift.pdf" if shift else f"{name}.pdf")
-    free(file, replace)
-    with working("Typesetting"), reading_as(reader_of_home(records, language)):
-        pdf = (
-            operator_sheet(seen, system=system)
-            if shift
-            else visit_report(seen, system=system, record=_dict(records, seen.id))
-        )
-    write(file, pdf)
-    answer(
-        where,
-        {"file": str(file), "bytes": len(pdf), "visit": seen.visit.name},
-        lambda: [f"Written: {file}, {len(pdf):,} bytes"],
-    )
 
 
 def export(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING
 
-from asfound.errors import UnknownNameError
+from asfound.errors import InputError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -36,12 +36,12 @@ def reader(name: str) -> Reader:
 
     Raises
     ------
-    UnknownNameError
+    InputError
         No such reader; names those there are.
     """
     plain = name.strip().casefold().replace("-", "_").replace(" ", "_")
     if plain not in readers():
-        raise UnknownNameError("reader", name[:80], list(readers()))
+        raise InputError("reader", name[:80], "is no reader of a visit", allowed=", ".join(readers()))
     return readers()[plain]
 
 
