@@ -134,9 +134,9 @@ def test_run_hours_do_not_count_gaps_and_stops():
 
 def test_models_without_time_are_the_shortest_for_noise():
     random = np.random.default_rng(10)
-    model, odds = choose(random.standard_normal(200), np.ones((200, 1)), np.linspace(-5.0, 0.0, 200), [])
-    assert model == Model(model.length, 0, (), None)
-    assert sum(odds.values()) == pytest.approx(1.0)
+    found = choose(random.standard_normal(200), np.ones((200, 1)), np.linspace(-5.0, 0.0, 200), [])
+    assert found.model == Model(found.model.length, 0, (), None)
+    assert sum(found.odds.values()) == pytest.approx(1.0)
 
 
 # --- time to limit

@@ -8,7 +8,7 @@ one change after the other).
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -85,29 +85,47 @@ def _thinned(at: tuple[int, ...], length_of: Length) -> tuple[int, ...]:
 def _best_place(x: Array, at: tuple[int, ...], kind: str, smallest: int, memory: Array) -> int | None:
     """Return where one more change takes away most of the squared innovations."""
     n = x.size
+    places = allowed_places(n, at, smallest)
+    t = np.arange(n, dtype=float)
+    if kind != "joined":
+        columns = [np.ones(n), *([t - t.mean()] if kind == "slope" else []), *((t >= one).astype(float) for one in at)]
+        return best_step(x, np.stack(columns, axis=1), places, memory)
+    if not places.size:
+        return None
+    places = places[:: max(1, places.size // PLACES)]
+    columns = [np.ones(n), t - t.mean(), *(np.maximum(t - one, 0.0) for one in at)]
+    q, left = _off(x, np.stack(columns, axis=1), memory)
+    ramps = filtered(np.maximum(t[:, None] - places, 0.0), memory)
+    return _largest(ramps.T @ np.column_stack([left, q]), (ramps * ramps).sum(axis=0), places)
+
+
+def allowed_places(n: int, at: Sequence[int], smallest: int) -> Index:
+    """Return the places for one more change, none nearer to another or to an end than ``smallest`` samples."""
     places = np.arange(smallest, n - smallest + 1)
     for one in at:
         places = places[np.abs(places - one) >= smallest]
+    return places
+
+
+def best_step(x: Array, columns: Array, places: Index, memory: Array) -> int | None:
+    """Return the place at which a step, beside the other columns, takes away most of the squared innovations."""
     if not places.size:
         return None
-    t = np.arange(n, dtype=float)
-    if kind == "joined":
-        places = places[:: max(1, places.size // PLACES)]
-        columns = [np.ones(n), t - t.mean(), *(np.maximum(t - one, 0.0) for one in at)]
-    else:
-        columns = [np.ones(n), *([t - t.mean()] if kind == "slope" else []), *((t >= one).astype(float) for one in at)]
-    q = orthonormal(filtered(np.stack(columns, axis=1), memory))
+    q, left = _off(x, columns, memory)
+    along = _with_steps(np.column_stack([left, q]), memory, places)
+    return _largest(along, _size_of_steps(len(x), memory, places), places)
+
+
+def _off(x: Array, columns: Array, memory: Array) -> tuple[Array, Array]:
+    """Return the filtered columns made orthonormal, and what they leave of the filtered series."""
+    q = orthonormal(filtered(columns, memory))
     white = filtered(x[:, None], memory)
-    left = (white - q @ (q.T @ white))[:, 0]
-    if kind == "joined":
-        ramps = filtered(np.maximum(t[:, None] - places, 0.0), memory)
-        along = ramps.T @ np.column_stack([left, q])
-        size = (ramps * ramps).sum(axis=0)
-    else:
-        along = _with_steps(np.column_stack([left, q]), memory, places)
-        size = _size_of_steps(n, memory, places)
+    return q, (white - q @ (q.T @ white))[:, 0]
+
+
+def _largest(along: Array, size: Array, places: Index) -> int:
     free = size - (along[:, 1:] ** 2).sum(axis=1)
-    gain = np.where(free > 1e-9 * np.maximum(size, 1e-300), along[:, 0] ** 2 / np.maximum(free, 1e-300), -1.0)
+    gain = np.where(free > 1e-6 * np.maximum(size, 1e-300), along[:, 0] ** 2 / np.maximum(free, 1e-300), -1.0)
     return int(places[gain.argmax()])
 
 

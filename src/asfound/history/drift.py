@@ -3,22 +3,27 @@
 Model: y = level + effects of load, ambient, speed + slope x hours run + steps + noise, in samples that count only.
 What belongs in the model is chosen on daily means (`drift_model`); the numbers then come from one robust regression of
 all samples, its covariance from daily sums of the scores with their memory (`regression`). A line through a series that
-stepped is the classic error: both are always tried, and the odds of each are told.
+stepped is the classic error: both are always tried, and the odds of each are told. A drift that begins within the data
+need not be a straight line: its onset and course are weighed over many (`drift_onset`).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from asfound.errors import InputError
-from asfound.history.drift_fit import Onset, fitted, onset_error_of, onset_of, slope_of, visit_of
-from asfound.history.drift_model import Model, choose
+from asfound.history.changes import bound
+from asfound.history.drift_fit import Onset, fitted, slope_of, time_part, visit_of
+from asfound.history.drift_model import ENDS, Model, choose, time_columns
+from asfound.history.drift_onset import Course, course_of, grid_of, onsets
 from asfound.history.estimate import LEVEL, Estimate
+from asfound.history.noise_length import noise_length
+from asfound.history.normal_equations import rest
 from asfound.history.regression import RobustFit, robust_fit
 from asfound.history.timeline import DAY, HOUR, Mask, block_means, blocks, run_hours, seconds
 from asfound.quantities.typing import Array
@@ -35,7 +40,7 @@ class Step:
     """First sample after it, s."""
     earliest: float
     latest: float
-    """Ends of the 95 % set of its time, s."""
+    """Ends of the set of its time, s; 95 % unless told otherwise."""
     size: Estimate
     """After less before, unit of the signal."""
     visit: int | None
@@ -80,8 +85,10 @@ class Drift:
     """Each sample brought to the reference, shape (n,); nan where it does not count."""
     left_out: tuple[str, ...]
     """Effects that nothing can be said of, as what drives them never moved."""
-    onset_error: tuple[float, float]
-    """What not knowing exactly when the drift began adds to the standard errors of slope and level; 0 without onset."""
+    course: Course | None
+    """How a drift that began within the data went, with the doubt about its shape and onset."""
+    apart: Array
+    """Covariance of level and slope now from not knowing onset and course, shape (2, 2)."""
 
     def path(self, time: Array, hours: Array) -> tuple[Array, Array]:
         """Return the value at the reference at given times (s) and hours run, and the columns that give it.
@@ -89,12 +96,9 @@ class Drift:
         Shapes (n,) and (n, k); the columns go with `path_names`.
         """
         x = (hours - self.now_hours) / THOUSAND
-        if self.began is None:
-            parts = [x**power for power in range(1, self.trend + 1)]
-        else:
-            parts = [np.maximum(x, float(np.interp(self.began.time, time, x)))]
+        parts = [time_part(x, self.trend, self.course)] if self.trend else []
         parts += [-(time < step.time).astype(float) for step in self.steps]
-        columns = np.stack([np.ones(x.size), *parts], axis=1)
+        columns = np.column_stack([np.ones(x.size), *parts])
         at = [self.fit.names.index(name) for name in self.path_names]
         return columns @ self.fit.coefficients[at], columns
 
@@ -102,18 +106,24 @@ class Drift:
     def path_names(self) -> tuple[str, ...]:
         """Coefficients of the value at the reference over time."""
         steps = (f"step {k + 1}" for k in range(len(self.steps)))
-        return ("level", *("hours", "hours^2")[: self.trend], *steps)
+        return ("level", *trend_names(self.trend, self.course), *steps)
 
     @property
     def joint(self) -> tuple[Array, Array]:
         """Return level now and slope (and half the bend) with their covariance; hours in thousands."""
-        names = ["level", "hours", "hours^2"][: 1 + self.trend] if self.trend else ["level"]
+        names = ["level", *trend_names(self.trend, self.course)]
         at = [self.fit.names.index(name) for name in names]
-        covariance = self.fit.covariance[np.ix_(at, at)].copy()
-        if self.trend:
-            covariance[1, 1] += self.onset_error[0] ** 2
-            covariance[0, 0] += self.onset_error[1] ** 2
-        return self.fit.coefficients[at], covariance
+        value, covariance = self.fit.coefficients[at], self.fit.covariance[np.ix_(at, at)].copy()
+        if self.course is not None:
+            turn = np.diag([1.0, self.course.pace])
+            value, covariance = turn @ value, turn @ covariance @ turn
+        covariance[:2, :2] += self.apart[: len(value), : len(value)]
+        return value, covariance
+
+
+def trend_names(trend: int, course: Course | None) -> tuple[str, ...]:
+    """Return the names of the coefficients of a trend; ``gone`` is the whole of a drift that began in the data."""
+    return ("gone",) if course is not None else ("hours", "hours^2")[:trend]
 
 
 def drift(
@@ -177,21 +187,25 @@ def drift(
     base = np.stack([np.ones(int(use.sum())), *driven.values()], axis=1)
     x = (hours[use] - hours[use][-1]) / THOUSAND
     visit_times = seconds(visits) if len(np.atleast_1d(np.asarray(visits))) else np.zeros(0)
-    model, odds = _chosen(y[use], base, x, which, at[use], visit_times)
-    begun, steps_at = _to_samples(model, which)
+    model, odds, course, rival = _chosen(y[use], base, x, which, at[use], visit_times)
+    steps_at = [int(np.searchsorted(which, one)) for one in model.steps]
     trend = model.trend
+    ramp = time_part(x, trend, course)
     fit, steps_at, sets = fitted(
-        y[use], base, x, names, steps_at, trend, begun, which, _at_visits(steps_at, at[use], visit_times)
-    )
-    began = onset_of(model, y[use], base, x, which, at[use], fit) if model.onset is not None else None
-    unsure = (
-        onset_error_of(began, y[use], base, x, names, steps_at, which, at[use]) if began is not None else (0.0, 0.0)
-    )
-    slope, bend = slope_of(fit, trend, x, base, y[use], steps_at, names, which, level)
+        y[use], base, ramp, [*names, *trend_names(trend, course)], steps_at, which,
+        _at_visits(steps_at, at[use], visit_times), level,
+    )  # fmt: skip
+    began = _began(course, which, at[use], level)
+    slope, bend = slope_of(fit, trend, course, x, base, y[use], steps_at, names, which, level)
     now = fit.coefficient("level", level)
-    if began is not None:
-        slope = Estimate.of(slope.value, math.hypot(slope.error, unsure[0]), fit.freedom, level)
-        now = Estimate.of(now.value, math.hypot(now.error, unsure[1]), fit.freedom, level)
+    apart = course.apart if course is not None else np.zeros((2, 2))
+    if rival is not None:
+        off = rival[0].middle - np.array([now.value, slope.value])
+        apart = rival[1] * (rival[0].apart + np.outer(off, off))
+    now, slope = (
+        Estimate.of(one.value, math.hypot(one.error, math.sqrt(apart[k, k])), fit.freedom, level)
+        for k, one in enumerate((now, slope))
+    )
     in_time = at[use]
     steps = tuple(
         Step(
@@ -214,7 +228,7 @@ def drift(
         scale=fit.scale, number=fit.number, effective=fit.effective, hours=float(hours[-1] - hours[0]), trend=trend,
         now=float(in_time[-1]), now_hours=float(hours[use][-1]),
         fit=fit, normalised=normalised, left_out=left_out,
-        onset_error=unsure,
+        course=course, apart=apart,
     )  # fmt: skip
 
 
@@ -239,11 +253,15 @@ def _driven(
 
 def _chosen(
     y: Array, base: Array, x: Array, which: npt.NDArray[np.int64], at: Array, visits: Array
-) -> tuple[Model, dict[str, float]]:
-    """Choose the model on daily means, wild samples left out of them."""
+) -> tuple[Model, dict[str, float], Course | None, tuple[Course, float] | None]:
+    """Choose the model on daily means, wild samples and wild days left out of them.
+
+    The indices of model and course are those of the blocks.
+    """
     ends = np.flatnonzero(np.diff(which, append=which[-1] + 1))
     starts = np.concatenate([[0], ends[:-1] + 1])
-    off_load = y - base @ robust_fit(np.hstack([base, x[:, None]]), y, correlated=False).coefficients[: base.shape[1]]
+    effects = robust_fit(np.hstack([base, x[:, None]]), y, correlated=False).coefficients[: base.shape[1]]
+    off_load = y - base @ effects
     daily_median = np.array([np.median(part) for part in np.split(off_load, starts[1:])])
     off = off_load - daily_median[which]
     wild = np.abs(off) > 4.0 * 1.4826 * max(float(np.median(np.abs(off))), 1e-300)
@@ -251,21 +269,45 @@ def _chosen(
     means = block_means(which, np.column_stack([tame, np.where(wild[:, None], np.nan, base), x]))
     there = np.isfinite(means).all(axis=1)
     days = np.flatnonzero(there)
+    daily, columns, ran = means[there, 0], means[there, 1:-1], means[there, -1]
+    expected = columns @ effects
+    daily = expected + bound(daily - expected, ENDS)  # what lasts no longer is an outlier
     first_after = np.searchsorted(at, visits)
     of_visits = [
         int(np.searchsorted(days, which[min(one, which.size - 1)])) for one in first_after if 0 < one < y.size
     ]  # fmt: skip
-    model, odds = choose(means[there, 0], means[there, 1:-1], means[there, -1], of_visits)
+    choice = choose(daily, columns, ran, of_visits)
+    model = choice.model
+    course = _course(model, daily, columns, ran) if model.onset is not None else None
+    other = _course(choice.rival, daily, columns, ran) if choice.rival is not None else None
     moved = Model(
         model.length, model.trend, tuple(int(days[s]) for s in model.steps),
-        int(days[model.onset]) if model.onset is not None else None,
+        int(days[model.onset]) if course is not None and model.onset is not None else None, model.shape,
+        model.memory,
     )  # fmt: skip
-    return moved, odds
+    course = replace(course, place=days[course.place]) if course is not None else None
+    return moved, choice.odds, course, (other, choice.chance) if other is not None else None
 
 
-def _to_samples(model: Model, which: npt.NDArray[np.int64]) -> tuple[int | None, list[int]]:
-    begun = int(np.searchsorted(which, model.onset)) if model.onset is not None else None
-    return begun, [int(np.searchsorted(which, one)) for one in model.steps]
+def _course(model: Model, daily: Array, columns: Array, ran: Array) -> Course | None:
+    """Return the course of a drift; the memory of the noise is that about the course, not about a straight line."""
+    beside = np.hstack([columns, time_columns(ran, 0, model.steps)])
+    ahead = ran - ran[-1]
+    coarse = grid_of(ahead, onsets(daily.size, max(ENDS, daily.size // 100)))
+    first = course_of(daily, beside, ahead, model.memory, coarse)
+    if first is None:
+        return None
+    left = rest(np.column_stack([beside, first.gone]), daily)
+    again = course_of(daily, beside, ahead, noise_length(left).memory, coarse)
+    return replace(again, hours=ran) if again is not None else None
+
+
+def _began(course: Course | None, which: npt.NDArray[np.int64], at: Array, level: float) -> Onset | None:
+    if course is None:
+        return None
+    days = [course.quantile(share) for share in (0.5, 0.5 - level / 2.0, 0.5 + level / 2.0)]
+    middle, low, high = (float(one) for one in at[np.searchsorted(which, days)])
+    return Onset(middle, low, high)
 
 
 def _at_visits(steps: Sequence[int], at: Array, visits: Array) -> list[int | None]:

@@ -25,6 +25,9 @@ SOON = 183 * 86_400.0
 """A limit reached within half a year is near. [s]"""
 RECENT = 90 * 86_400.0
 """A step of the last 90 days still wants a look. [s]"""
+YEAR = 365 * 86_400.0
+STAYS = 2.0
+"""A step of so many times what matters wants a look for a year, unless it is brought back. [1]"""
 DAY = 86_400.0
 FEWEST_ODD_DAYS = 5
 CENTURY = 100 * 365.25 * 86_400.0
@@ -177,7 +180,7 @@ def _moved(part: Part, series: Series) -> Interval:
     inside = (series.time >= part.start) & (series.time <= part.end)
     time, hours = series.time[inside], series.hours[inside]
     _, columns = last.path(time, hours)
-    smooth = 1 + last.trend if last.began is None else 2
+    smooth = 1 + (last.trend if last.course is None else 1)
     at = [last.fit.names.index(name) for name in last.path_names]
     coefficients, covariance = last.fit.coefficients[at], last.fit.covariance[np.ix_(at, at)]
     first = int(np.searchsorted(time, last.began.time)) if last.began is not None else 0
@@ -280,7 +283,18 @@ def _judged(one: Indicator, now: float) -> str:
         not step.visit and now - step.time * 1e-6 <= RECENT and abs(step.size.value) >= one.matters
         for step in one.steps
     )
-    return "moves" if drifts or stepped else "still"
+    return "moves" if drifts or stepped or _stays_away(one, now) else "still"
+
+
+def _stays_away(one: Indicator, now: float) -> bool:
+    """Return whether a step of the last year that nobody made is still there: nothing brought it back since."""
+    last = max((row for row, step in enumerate(one.steps) if not step.visit and not step.why), default=-1)
+    if last < 0 or now - one.steps[last].time * 1e-6 > YEAR:
+        return False
+    own, since = one.steps[last].size.value, sum(step.size.value for step in one.steps[last:])
+    before = sum(step.size.value for step in one.steps[:last])
+    outwards = abs(before + own) >= abs(before) + one.matters  # one that brings it back is not away
+    return outwards and abs(since) >= STAYS * one.matters and since * own > 0.0
 
 
 def _daily(parts: Sequence[Part], series: Series) -> tuple[tuple[int, ...], tuple[float, ...]]:

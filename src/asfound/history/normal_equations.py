@@ -14,13 +14,23 @@ _RIDGE = 1e-12
 
 
 def solve(columns: Array, y: Array) -> Array:
-    """Return the coefficients, shape (p,)."""
+    """Return the coefficients, shape (p,), or (p, k) for k series at once in y (n, k)."""
     size = np.sqrt((columns * columns).sum(axis=0))
     size = np.where(size > 0.0, size, 1.0)
     scaled = columns / size
     gram = scaled.T @ scaled
     gram[np.diag_indices_from(gram)] += _RIDGE
-    found: Array = np.linalg.solve(gram, scaled.T @ y) / size
+    found: Array = np.linalg.solve(gram, scaled.T @ y) / (size if y.ndim == 1 else size[:, None])
+    return found
+
+
+def of_products(gram: Array, across: Array) -> Array:
+    """Return the coefficients from the products of the columns with each other (p, p) and with k series (p, k)."""
+    size = np.sqrt(np.diag(gram))
+    size = np.where(size > 0.0, size, 1.0)
+    scaled = gram / np.outer(size, size)
+    scaled[np.diag_indices_from(scaled)] += _RIDGE
+    found: Array = np.linalg.solve(scaled, across / size[:, None]) / size[:, None]
     return found
 
 
