@@ -36,8 +36,10 @@ def identity() -> dict[str, str]:
 
 
 LINK = re.compile(r'href="(/[^"#]*)"')
-NO_PAGE = re.compile(r"\.(?:pdf|csv|ics|json|zip|yaml|crt|webmanifest|png|svg|css|js)|^/(?:static|photos|api)/|/demo/|back=")
-MOST_PAGES = 150
+NO_PAGE = re.compile(
+    r"\.(?:pdf|csv|ics|json|zip|yaml|crt|webmanifest|png|svg|css|js)|^/(?:static|photos|api)/|/demo/|back="
+)
+MOST_PAGES = 160
 
 
 def crawl(client: Any) -> Iterator[tuple[str, Any]]:
@@ -179,7 +181,11 @@ def main() -> None:
             from asfound.records.demo import make_demo_home
 
             make_demo_home(home)
-        every = [("patterns", identity())] if given.patterns or given.seen or given.missing else [(name, None) for name in ("de", "es")]
+        every = (
+            [("patterns", identity())]
+            if given.patterns or given.seen or given.missing
+            else [(name, None) for name in ("de", "es")]
+        )
         for name, catalogue in every:
             found = look(home, catalogue=catalogue, name="de" if catalogue else name)
             whole = dict(catalogue) if catalogue is not None else dict(catalogues.messages(name))
@@ -191,13 +197,19 @@ def main() -> None:
             telling.messages = catalogues.messages
             telling._teller.cache_clear()
             texts, missed = len(found.met), len(found.missing)
-            print(f"{name}: {texts - missed} of {texts} different texts at the doors are known ({100 * (1 - missed / max(texts, 1)):.1f} %)")
-            print(f"{name}: {len(said) - len(unknown)} of {len(said)} sentences of findings are known ({100 * (1 - len(unknown) / max(len(said), 1)):.1f} %)")
+            print(
+                f"{name}: {texts - missed} of {texts} different texts at the doors are known ({100 * (1 - missed / max(texts, 1)):.1f} %)"
+            )
+            print(
+                f"{name}: {len(said) - len(unknown)} of {len(said)} sentences of findings are known ({100 * (1 - len(unknown) / max(len(said), 1)):.1f} %)"
+            )
             for text, count in found.missing.most_common(given.missing):
                 print(f"   {count:4d}  {text[:300]!r}")
             if given.seen:
                 given.seen.write_text(json.dumps(sorted(found.used), ensure_ascii=False, indent=0), encoding="utf-8")
-                Path(f"{given.seen}.missing").write_text("\n".join(f"{n}\t{t}" for t, n in found.missing.most_common()), encoding="utf-8")
+                Path(f"{given.seen}.missing").write_text(
+                    "\n".join(f"{n}\t{t}" for t, n in found.missing.most_common()), encoding="utf-8"
+                )
                 Path(f"{given.seen}.findings").write_text("\n".join(sorted(set(unknown))), encoding="utf-8")
     print(speed())
 

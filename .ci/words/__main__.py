@@ -149,12 +149,14 @@ def parts(folder: Path) -> None:
     comments = {str(one.id): (one.auto_comments, one.locations) for one in read(POT) if one.id}
     for language in LANGUAGES:
         done = texts(read(po(language), language))
-        left = [name for name in order() if name not in done]
+        there = sorted(folder.glob(f"{language}_*.po"))
+        given_out = {str(one.id) for path in there for one in read(path, language) if one.id}
+        left = [name for name in order() if name not in done and name not in given_out]
         for number in range(0, len(left), IN_A_PART):
             made = new_catalogue(language)
             for name in left[number : number + IN_A_PART]:
                 made.add(name, "", locations=comments[name][1][:1], auto_comments=comments[name][0])
-            write(folder / f"{language}_{number // IN_A_PART + 1}.po", made)
+            write(folder / f"{language}_{len(there) + number // IN_A_PART + 1}.po", made)
         print(f"{language}: {len(left)} messages in {-(-len(left) // IN_A_PART)} parts")
 
 

@@ -36,7 +36,13 @@ _PLAIN: Final = frozenset({"option", "title"})
 _WORD = re.compile(r"[^\W\d_]{2,}")
 _PLACE = re.compile(r"\{(\d+)\}|<(/?)(\d+)(/?)>")
 _OPEN_EXPRESSION = re.compile(r"^\{\{([-+]?)(.*?)([-+]?)\}\}$", re.DOTALL)
-_LEFT_AS_IT_IS = re.compile(r"\|\s*as_written\b|^\s*(?:draw|caller|super)\b|\bstatic\(")
+_LEFT_AS_IT_IS = re.compile(
+    r"\|\s*as_written\b|^\s*(?:draw|caller|super)\b|\bstatic\("
+    r"|^\s*(?:[\w.]+\.)?(?:who|tag|as_typed|serial|person|filename|given|typed|works_number|statement)\s*$"
+    r"|^\s*(?:account|folder|c\.text|c\.number|signed_in\.name)\s*$"
+    r"|\bcontent\.(?:text|note|caption|name|number|serial|statement)\b"
+)
+"""Pictures tell their own words; what a person wrote stays, and so do names of people, engines and files."""
 _DRAWN = re.compile(r"^\{\{[-+]?\s*draw\.")
 _HTML_LANGUAGE = re.compile(r"(<html\b[^>]*?\blang=\")en\"")
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from functools import cache
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from asfound.language.catalogues import messages
@@ -17,7 +18,10 @@ if TYPE_CHECKING:
 MOST_KEPT = 30_000
 LONGEST = 4_000
 """A longer text is no sentence of ours."""
-DEEPEST = 6
+DEEPEST = 5
+MOST_LOOKS = 150
+"""So many parts of one text are looked for; what is nested deeper stays English."""
+MOST_PATTERNS = 8
 SURE = 12
 """So many fixed letters make a pattern sure, whatever stands at its places."""
 _SENTENCE = re.compile(r"(?<=[.?!:;]) +(?=[A-Z0-9‘“\"'−<>±])")
@@ -36,16 +40,24 @@ class Teller:
         self.catalogue: Mapping[str, str] = messages(who.language)
         self.index = Index(self.catalogue)
         self.kept: dict[str, tuple[str, bool]] = {}
+        self.left = 0
+        """How many texts may still be looked for in the text that is being told."""
 
     def tell(self, text: str, depth: int = 0) -> tuple[str, bool]:
         """Return a text for the reader, and whether all of it was known."""
         found = self.kept.get(text)
-        if found is None:
-            found = self._find(text, depth)
-            if depth == 0 or found[1]:
-                if len(self.kept) >= MOST_KEPT:
-                    self.kept.clear()
-                self.kept[text] = found
+        if found is not None:
+            return found
+        if depth == 0:
+            self.left = MOST_LOOKS
+        self.left -= 1
+        if self.left < 0:
+            return text, False
+        found = self._find(text, depth)
+        if found[1] or depth == 0 or self.left > 0:  # what was not looked for to its end is not known to be unknown
+            if len(self.kept) >= MOST_KEPT:
+                self.kept.clear()
+            self.kept[text] = found
         return found
 
     def _find(self, text: str, depth: int) -> tuple[str, bool]:
@@ -96,7 +108,7 @@ class Teller:
         """Return what the pattern that made a text gives in the reader's language, its places told as well."""
         turned = text[:1].swapcase() + text[1:]
         for one in (text, turned) if _LETTER.match(text) else (text,):
-            for pattern, found in self.index.of(one):
+            for pattern, found in islice(self.index.of(one), MOST_PATTERNS):
                 parts = {place: self._place(pattern.message, place, part, depth) for place, part in found.items()}
                 if pattern.letters < SURE and not all(known for _, known in parts.values()):
                     continue
