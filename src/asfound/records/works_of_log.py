@@ -52,6 +52,23 @@ def works_of(records: Records, engine: EngineRecord, day: str | None = None) -> 
     return tuple(sorted(found, key=lambda one: (one.start, one.says)))
 
 
+def short_works(records: Records, engine: EngineRecord) -> tuple[tuple[int, str], ...]:
+    """Return the same for a line of time: noon of the day, and one or two words; what belongs to an order is one."""
+    zone = zone_of(engine)
+    found: dict[tuple[str, str], tuple[int, str]] = {}
+    for kind in ("task_done", "failure", "work_order", "meter_exchanged"):
+        for one in of_kind(records, engine.id, kind):
+            content = one.content
+            if content.get("state") in ("open", "cancelled"):
+                continue
+            when = str(content.get("closed") or content["date"])
+            start, end = _of_day(when, zone)
+            text = {"task_done": str(content.get("task", "")).replace("_", " "), "failure": "failure",
+                    "work_order": str(content.get("number", "")), "meter_exchanged": "hour meter"}[kind]  # fmt: skip
+            found[when, str(content.get("work_order") or content.get("number") or text)] = ((start + end) // 2, text)
+    return tuple(sorted(found.values()))
+
+
 def stops_of(
     records: Records, engine: EngineRecord, visits: Sequence[VisitRecord], day: str | None = None
 ) -> tuple[StopFact, ...]:

@@ -254,6 +254,7 @@ def _watched(one: Indicator, channel: Channel, system: System, end: int) -> dict
         found["points"] = (np.asarray(one.daily_time, np.int64), shown(one.daily))
     level = level_of(one, end)
     if level:
+        found["now"] = channel.value(one.now.value, system)
         found["level"] = tuple((at, *(float(v) for v in shown(values))) for at, *values in level)
     if one.limit is not None:
         value = float(shown([one.limit])[0])
@@ -327,6 +328,7 @@ def fan_of(one: Indicator, end: int) -> Fan | None:
 def events_of(logs: LogsOf, zone: tzinfo) -> tuple[Event, ...]:
     """Return visits of the record, and trips, floods and starts that the log and its alarm list tell."""
     found = [Event(kind="visit", time=time, text=day_said(time, zone, year=False)) for time, _ in logs.visits]
+    found += [Event(kind="work", time=time, text=text) for time, text in logs.works]
     look = logs.look
     if look is not None:
         found += [Event(kind="trip", time=one.time, text=" or ".join(one.first_out[:2])) for one in look.events.trips]
@@ -341,7 +343,13 @@ def events_of(logs: LogsOf, zone: tzinfo) -> tuple[Event, ...]:
 
 def events_said(events: Sequence[Event], window: Window) -> str:
     """Say what the lane of events shows."""
-    words = {"visit": "visit", "trip": "trip", "flood": "flood of alarms", "start": "start"}
+    words = {
+        "visit": "visit",
+        "work": "work order or task",
+        "trip": "trip",
+        "flood": "flood of alarms",
+        "start": "start",
+    }
     counts = {kind: sum(e.kind == kind and window.start <= e.time <= window.end for e in events) for kind in words}
     said = ", ".join(f"{n} {words[kind]}{'s' if n != 1 else ''}" for kind, n in counts.items() if n)
     return f"Visits and events, {window.said}: {said or 'none'}"

@@ -17,7 +17,7 @@ from asfound.report.time_axis import time_ticks
 LEFT, RIGHT = 58.0, 12.0
 """Room for the numbers of the value axis, and at the end. [px]"""
 LANE = 34.0
-EventKind = Literal["visit", "trip", "flood", "start", "planned"]
+EventKind = Literal["visit", "work", "trip", "flood", "start", "planned"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ def history_events(
     left: float = LEFT,
     paper: bool = False,
 ) -> str:
-    """Draw visits as ring and disc, trips as octagons, floods as bars, starts as ticks, on one line."""
+    """Draw visits as ring and disc, work as tags, trips as octagons, floods as bars, starts as ticks, on one line."""
     picture = Picture(width, 10, label=label, paper=paper, classes="" if paper else "tl-svg")
     frame = TimeFrame(start, end, left, width - RIGHT)
     y, size = 17.0, picture.size_of("tx-s")
@@ -94,7 +94,7 @@ def history_events(
         if last > start and first < end and frame.at(last) - frame.at(first) >= 1:
             picture.rect("tl-gap", frame.at(first), 4, frame.at(last) - frame.at(first), 26)
     picture.line("ink", frame.x0, y, frame.x1, y)
-    order = {"start": 0, "flood": 1, "trip": 2, "visit": 3, "planned": 4}
+    order = {"start": 0, "work": 1, "flood": 2, "trip": 3, "visit": 4, "planned": 5}
     inside = [one for one in events if start <= one.time <= end or (one.end and one.time < start < one.end)]
     for one in sorted(inside, key=lambda each: order[each.kind]):
         _mark(picture, one, frame, y)
@@ -119,6 +119,8 @@ def _mark(picture: Picture, one: Event, frame: TimeFrame, y: float) -> None:
     elif one.kind == "flood":
         wide = max(frame.at(one.end or one.time) - x, 3.0)
         picture.rect("bar-o", x, y - 6, wide, 12)
+    elif one.kind == "work":  # a thing: the tag with its cut corner
+        picture.path("tl-work", f"M {x - 5:.1f},{y - 5:.1f} h 7 l 3,3 v 7 h -10 Z")
     elif one.kind == "start":
         picture.line("tl-start", x, y - 7, x, y)
     else:
@@ -129,7 +131,7 @@ def _names(picture: Picture, events: Sequence[Event], frame: TimeFrame, y: float
     """Write names under the marks, visits first, as many as stand clear of each other."""
     size = picture.size_of("tx-s")
     taken: list[tuple[float, float]] = []
-    first = {"visit": 0, "planned": 1, "trip": 2, "flood": 3, "start": 4}
+    first = {"visit": 0, "planned": 1, "trip": 2, "work": 3, "flood": 4, "start": 5}
     for one in sorted(events, key=lambda each: (first[each.kind], -each.time)):
         if not one.text:
             continue

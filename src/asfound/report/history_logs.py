@@ -39,6 +39,8 @@ class LogsOf:
     """Seen from a visit: the newest look at all, which may tell what the visit did."""
     visit: str = ""
     """Name of the visit that it is seen from."""
+    works: tuple[tuple[int, str], ...] = ()
+    """What was done between the visits: time and short words."""
 
 
 def logs_of(
@@ -50,6 +52,7 @@ def logs_of(
     """
     try:
         from asfound.records.logs_of_engine import kept_look_of, logs, stored_as
+        from asfound.records.works_of_log import short_works
     except ImportError:  # until the record knows logs
         return None
     stored = stored_as(records, engine)
@@ -82,6 +85,7 @@ def logs_of(
         sealed=sealed,
         newest=newest,
         visit=visit.name if visit is not None else "",
+        works=tuple((time, text) for time, text in short_works(records, engine) if time <= last),
         zone=zone,
         visits=tuple(sorted(one for one in found if one[0] <= last + 2 * 86_400_000_000)),
     )

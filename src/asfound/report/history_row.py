@@ -81,6 +81,8 @@ class HistoryRow:
     usual: tuple[float, float] | None = None
     points: tuple[NDArray[np.int64], Array] | None = None
     """At like load, day by day."""
+    now: str = ""
+    """Level at the end of the log, as it is written beside the line."""
     level: tuple[tuple[int, float, float, float], ...] = ()
     """Corners of the line that stands for the level: time, value, and its interval; nan time breaks it."""
     walls: tuple[Wall, ...] = ()
@@ -307,6 +309,12 @@ def _level(picture: Picture, row: HistoryRow, frame: _Frame) -> None:
     low = [(a, frame.y(one[2])) for a, one in zip(x, row.level, strict=True)]
     picture.path("tl-doubt", points([*high, *reversed(low)], close=True))
     picture.path("tl-level", points([(a, frame.y(one[1])) for a, one in zip(x, row.level, strict=True)]))
+    wide = picture.width_of("tx-b", row.now)
+    if row.now and row.level[-1][0] <= frame.time.end and x[-1] + 8 + wide < frame.time.x1:
+        size = picture.size_of("tx-b")
+        under = row.fan is not None and row.fan.above  # the forecast goes up: the number stands below it
+        y = frame.y(row.level[-1][1]) + (size * 1.2 if under else size * 0.35)
+        picture.text("tx-b", x[-1] + 8, min(y, frame.foot - 6), row.now)
 
 
 def _beyond(picture: Picture, row: HistoryRow, frame: _Frame) -> None:
@@ -356,9 +364,27 @@ def _wall(picture: Picture, wall: Wall, frame: _Frame) -> None:
     picture.text("tx-s walltext", x0 + 11, at, said)
 
 
+def _places(row: HistoryRow, frame: _Frame, size: float) -> list[float]:
+    """Return where a note of two lines may stand, best first: at the foot, above it, at the top below a wall."""
+    upper = [frame.y(one.value) for one in row.walls if one.side == "upper"]
+    top = max([frame.top, *upper]) + 2 * size + 4
+    foot = frame.foot - 14
+    return [foot, *(y for y in (foot - 2 * size, top) if frame.top + 2 * size < y < foot - size)]
+
+
+def _hides(row: HistoryRow, frame: _Frame, across: tuple[float, float], down: tuple[float, float]) -> int:
+    """Return how many points at like load a note would stand on."""
+    if row.points is None:
+        return 0
+    at, values = row.points
+    shown = np.isfinite(values) & (at >= frame.time.start) & (at <= frame.time.end)
+    xs, ys = frame.time.ats(at[shown]), frame.ys(values[shown])
+    return int(((xs >= across[0]) & (xs <= across[1]) & (ys >= down[0]) & (ys <= down[1])).sum())
+
+
 def _changes(picture: Picture, row: HistoryRow, frame: _Frame, zone: tzinfo) -> None:
     """Draw each change as a bar with its middle on the axis, and say it above where there is room."""
-    taken: list[tuple[float, float, int]] = []
+    taken: list[tuple[float, float, float]] = []
     size = picture.size_of("tx-s") + 2
     for one in row.changes:
         if not frame.time.start <= one.time <= frame.time.end:
@@ -376,13 +402,15 @@ def _changes(picture: Picture, row: HistoryRow, frame: _Frame, zone: tzinfo) -> 
         begins = x + 6 if x + 6 + wide <= frame.time.x1 else x - 6 - wide
         if begins < frame.time.x0:
             continue
-        level = 0
-        while any(a < begins + wide + 8 and begins < b + 8 and level == at for a, b, at in taken):
-            level += 1
-        if level > 1:
+        free = [
+            y
+            for y in _places(row, frame, size)
+            if not any(a < begins + wide + 8 and begins < b + 8 and abs(y - at) < 2 * size for a, b, at in taken)
+        ]
+        if not free:
             continue
-        taken.append((begins, begins + wide, level))
-        y = frame.foot - 14 - level * 2 * size
+        y = min(free, key=lambda at: _hides(row, frame, (begins - 2, begins + wide + 4), (at - 2 * size + 3, at + 4)))
+        taken.append((begins, begins + wide, y))
         picture.line("dim dash", x, frame.foot - 9, x, y - 2 * size)
         picture.rect("sheetfill veil", begins - 2, y - 2 * size + 3, wide + 6, 2 * size + 1)
         picture.text("tx-b", begins, y - size, lines[0])

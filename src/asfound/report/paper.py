@@ -126,6 +126,7 @@ _RULES: dict[str, str] = {
     ".tl-visit": f"stroke:{INK};stroke-width:1.1;fill:none",
     ".tl-disc": f"fill:{CHOSEN}",
     ".tl-start": f"stroke:{EDGE};stroke-width:1",
+    ".tl-work": f"fill:none;stroke:{EDGE};stroke-width:1.2",
     ".tl-thin": "stroke-width:2",
     ".veil": "opacity:.84",
 }
