@@ -16,8 +16,11 @@ DONE, NO, CANNOT, FAULT, INTERRUPTED = 0, 1, 2, 70, 130
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; ``argv`` without the program's name, by default that of the process."""
+    import os
     import sys
 
+    # Systems of equations are small here: a second thread of the linear algebra only waits for the first, at full cost.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     _open_streams()
     interrupted = _watch_interrupt() if argv is None else []
     try:
