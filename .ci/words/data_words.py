@@ -37,7 +37,8 @@ def knowledge(fileobj: Any, keywords: Any, comment_tags: Any, options: Any) -> I
             yield " ".join(value.split())
         elif isinstance(value, dict):
             for name, one in value.items():
-                if name not in LEFT_OUT or (isinstance(one, dict) and name != "examples"):
+                holds_more = isinstance(one, dict) or (isinstance(one, list) and any(isinstance(part, dict) for part in one))
+                if name not in LEFT_OUT or (holds_more and name != "examples"):
                     yield from walk(one, str(name))
         elif isinstance(value, list):
             for one in value:

@@ -59,7 +59,7 @@ def _units() -> frozenset[str]:
     texts = set(symbols)
     for symbol in symbols:
         texts.add(unit(symbol).text)
-    return frozenset(texts | {"%", "%/h", "h", "min", "s", "min.", "°CA", "‰"})
+    return frozenset(texts | {"%", "%/h", "h", "min", "s", "d", "a", "deg", "°CA", "‰", "ppm", "mg/m3(n)", "g/hp-h"})
 
 
 def is_amount(text: str) -> bool:

@@ -28,6 +28,7 @@ _SENTENCE = re.compile(r"(?<=[.?!:;]) +(?=[A-Z0-9‘“\"'−<>±])")
 _LISTS = ("; ", ": ", ", ", " and ", " or ", " to ", " · ", " – ", " / ")
 _CODE = re.compile(r"[^\s]*[\d_/@#=][^\s]*|[A-Z]{1,5}[a-z]?|[^\W\d_]|\W+")
 """A tag, a number, a formula, a single letter: the same in every language."""
+_BEFORE_AMOUNT = re.compile(r"(\D*[^\d\s]) ([−-]?\d.*)", re.DOTALL)
 _LETTER = re.compile(r"[^\W\d_]")
 _QUOTED = ("'", "‘", "“", '"')
 
@@ -143,9 +144,22 @@ class Teller:
                     word = sign.strip()
                     glue = sign.replace(word, self.catalogue.get(word, word)) if word.isalpha() else sign
                     return glue.join(said for said, _ in members), True
+        return self._two(text, depth)
+
+    def _two(self, text: str, depth: int) -> tuple[str, bool]:
+        """Return a text told that is two known ones: a name with its amount, something with a bracket behind it."""
+        if text[-1] == ")" and (at := text.rfind(" (")) >= 0:
+            (before, sure), (inside, sure_too) = self.tell(text[:at], depth + 1), self.tell(text[at + 2 : -1], depth + 1)
+            if sure and sure_too:
+                return f"{before} ({inside})", True
         if text[0] == "(" and text[-1] == ")":
             said, known = self.tell(text[1:-1], depth + 1)
             return f"({said})", known
+        found = _BEFORE_AMOUNT.match(text)
+        if found and is_amount(found[2]):
+            said, known = self.tell(found[1], depth + 1)
+            if known:
+                return f"{said} {self._amount(found[2], depth)}", True
         return text, False
 
 
