@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from asfound.history.channels import titled
 from asfound.history.look_parts import EngineLook
 from asfound.history.look_words import System, day_said, says_of
 
@@ -29,7 +30,7 @@ def attention(look: EngineLook, system: System = "si") -> Attention:
         found = [one for one in look.faults if one.open and one.kind == kind]
         if found:
             more = f" and {len(found) - 1} more" if len(found) > 1 else ""
-            says = f"{found[0].channel}{more}: {found[0].says}, since {day_said(found[0].start)}."
+            says = f"{titled(found[0].channel)}{more}: {found[0].says}, since {day_said(found[0].start)}."
             rows.append((SENSOR * min(len(found), 3), says))
     late = [one for one in look.events.trips if one.time >= look.end - MONTH]
     rows += [(TRIP, f"Trip on {day_said(one.time)}, first {', '.join(one.first_out)}.") for one in late]

@@ -14,18 +14,35 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from asfound.errors import InputError
+from asfound.errors import InputError, UnknownNameError
+from asfound.quantities.register import title_of
 from asfound.quantities.typing import Array
 
 Times: TypeAlias = NDArray[np.int64]
 Codes: TypeAlias = NDArray[np.int32]
 SECOND = 1_000_000
+HERE = ("engine", "site", "generator", "fuel", "stack")
+"""Places that a title need not name."""
 RAW = "raw:"
 
 
 def channel(quantity: str, place: str = "engine") -> str:
     """Return the name of a channel: ``oil_pressure@engine``."""
     return f"{quantity}@{place}"
+
+
+def titled(channel: str) -> str:
+    """Return a channel in words: ``Oil pressure``, ``Cylinder exhaust temperature, cylinder L4``."""
+    what, place = split_channel(channel)
+    name = what.removeprefix(RAW).replace("_", " ") if what.startswith(RAW) else _title(what)
+    return name if place in HERE else f"{name}, {place.replace('_', ' ')}"
+
+
+def _title(what: str) -> str:
+    try:
+        return title_of(what)
+    except UnknownNameError:
+        return what.replace("_", " ")
 
 
 def split_channel(name: str) -> tuple[str, str]:

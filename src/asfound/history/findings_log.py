@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from asfound.history.channels import split_channel
+from asfound.history.channels import split_channel, titled
 from asfound.history.findings_trends import finding
 from asfound.history.look_parts import EngineLook, SensorFault
 from asfound.history.look_words import day_said, span_said
-from asfound.quantities.register import title_of
 from asfound.quantities.words import Finding, Severity
 
 WORDS = {
@@ -69,14 +68,14 @@ def _faults(look: EngineLook, code: str, kind: str, found: list[SensorFault]) ->
         for channel in channels:
             one = [fault for fault in found if fault.channel == channel][-1]
             until = "still" if one.open else f"until {day_said(one.end)}"
-            says = f"{title(channel)} {WORDS[kind]} since {day_said(one.start)}, {until}: {one.says}."
+            says = f"{titled(channel)} {WORDS[kind]} since {day_said(one.start)}, {until}: {one.says}."
             severity: Severity = "visit" if one.open and kind == "stuck" else "soon" if one.open else "note"
             yield finding(
                 look, code, says, severity, STEPS[kind], group="exhaust" if "exhaust" in channel else "",
                 channel=channel, quantity=split_channel(channel)[0], place=split_channel(channel)[1],
             )  # fmt: skip
         return
-    names = ", ".join(title(one) for one in channels[:4]) + (
+    names = ", ".join(titled(one) for one in channels[:4]) + (
         f" and {len(channels) - 4} more" if len(channels) > 4 else ""
     )
     first, last = min(one.start for one in found), max(one.end for one in found)
@@ -86,10 +85,3 @@ def _faults(look: EngineLook, code: str, kind: str, found: list[SensorFault]) ->
         "soon" if open_ and kind != "coarse" else "note", STEPS[kind],
         channel=channels[0] if len(channels) == 1 else "",
     )  # fmt: skip
-
-
-def title(channel: str) -> str:
-    """Return a channel in words: ``Oil pressure``, ``Cylinder exhaust temperature, cylinder L4``."""
-    quantity, place = split_channel(channel)
-    name = title_of(quantity.removeprefix("raw:"))
-    return name if place in ("engine", "site", "generator", "fuel", "stack") else f"{name}, {place.replace('_', ' ')}"

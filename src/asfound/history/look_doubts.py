@@ -11,10 +11,9 @@ from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
-from asfound.history.channels import SECOND, split_channel
+from asfound.history.channels import SECOND, split_channel, titled
 from asfound.history.look_parts import EngineLook, Indicator, Interval, SensorFault
 from asfound.history.look_words import System, day_said, move
-from asfound.quantities.register import title_of
 
 STALE = 60 * 86_400 * SECOND
 """What was wrong at the end of a log that ends so long before a visit need not be wrong on it."""
@@ -87,10 +86,8 @@ def _like(channel: str, u: float) -> Indicator:
 def _named(channel: str) -> str:
     if not channel:
         return ""
-    quantity, place = split_channel(channel)
-    title = title_of(quantity)
-    title = title if title[:2].isupper() else title[:1].lower() + title[1:]
-    return title if place == "engine" else f"{title}, {place.replace('_', ' ')}"
+    title = titled(channel)
+    return title if title[:2].isupper() else title[:1].lower() + title[1:]
 
 
 def _day(time: int) -> str:

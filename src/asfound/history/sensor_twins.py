@@ -12,7 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from asfound.history.channels import Times
+from asfound.history.channels import Times, titled
 from asfound.history.sensor_fault import Fault, Mask, daily_medians, scale
 from asfound.quantities.typing import Array
 
@@ -54,7 +54,7 @@ def twins(
     day, apart = daily_medians(time, second - first, use)
     good = np.isfinite(apart)
     found = _away(names[1], day[good], apart[good], times, matters, adapts=0.0)
-    says = f"moves away from {names[0]}; one cannot tell which of the two does"
+    says = f"moves away from {titled(names[0])}; one cannot tell which of the two does"
     return tuple(replace(one, kind="twins_apart", says=says, twin=names[0]) for one in found)
 
 
