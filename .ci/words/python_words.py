@@ -23,6 +23,7 @@ _CODE = re.compile(
     r"</|/>|<\w+ |://|^\s*(?:SELECT|INSERT|UPDATE|DELETE|CREATE|PRAGMA|WITH|COPY|ALTER|FROM|WHERE|AND|ORDER|LEFT)\b"
     r"|^[/#.\\]|\w\(\w*\)|[{}]{1}\s*;|%[YmdHMS]|^[MLHVCZ] ?[\d{-]|--\w|\$\{|\\[wsdb]|\(\?|^\w+=|^-?-\w+|;\s*\w+-?\w*:\S|^text/|^application/"
     r"|^[a-z_]+(?:-[a-z_]+)*$|^[\w-]+: ?[\w#-]+;|charset=|asfound\.\w+|^\{0\}[_/-]\{1\}|stroke|viewBox"
+    r"|^tx(?:-\w+)? |[<>]=|;\s*\w+=|^\w[^ ]*(?: \[.*\])? = |max-age|_\w+ = |^\w+/\w+/"
 )
 _SKIPPED_CALLS = frozenset({
     "compile", "getattr", "setattr", "hasattr", "import_module", "files", "joinpath", "Route", "startswith", "endswith", "removeprefix",
