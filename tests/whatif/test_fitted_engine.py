@@ -11,9 +11,10 @@ from asfound.errors import InputError
 from asfound.whatif.ask import ask, charger_of, worth_reading
 from asfound.whatif.calibrate import Calibrated, calibrate
 from asfound.whatif.engine import Build, Outcome, Setting, Unknowns, run
+from asfound.whatif.optimum import chance_kept, optimum
 from asfound.whatif.priors import priors
 from asfound.whatif.seen import OUTPUTS, Reading, Visit
-from asfound.whatif.uses import Limits, map_of, sensitivities, ways_to
+from asfound.whatif.uses import Limits, few, map_of, sensitivities, ways_to
 
 BUILD = Build(cylinders=9, bore=0.233, stroke=0.283, rod=0.566, compression_ratio=11.2)
 GAS = {
@@ -180,13 +181,49 @@ def test_more_load_asks_the_turbocharger_for_more_back_pressure():
 def test_the_map_keeps_the_power_and_its_best_point_keeps_the_limits():
     _, _, engine = fitted(1)
     nox = float(np.median(engine.outcome.nox_dry))
-    found = map_of(engine, Limits(nox_dry=1.3 * nox, knock=1.5))
-    assert found.best is not None
-    assert found.allowed[found.best] >= 0.95
-    assert np.all(found.nox_dry[found.best] <= 1.3 * nox)
+    found = map_of(engine)
     leaner = np.median(found.nox_dry, axis=2)
     assert np.all(np.diff(leaner, axis=1) < 0)
-    assert map_of(engine, Limits(nox_dry=1e-9)).best is None
+    limits = Limits(nox_dry=1.3 * nox, knock=1.5)
+    best = optimum(found, limits)
+    assert best is not None
+    assert np.all(best.numbers["nox_dry"] <= 1.3 * nox * 1.001)
+    assert optimum(found, Limits(nox_dry=1e-9)) is None
+    assert chance_kept(found, limits).shape == leaner.shape
+    assert chance_kept(found, limits)[0, -1] >= chance_kept(found, limits)[0, 0]  # leaner keeps it more surely
+
+
+@pytest.mark.parametrize("name", ["nox_dry", "exhaust_temperature", "peak_pressure", "knock"])
+def test_each_limit_of_an_optimum_is_kept_and_a_tighter_one_costs_efficiency(name):
+    _, _, engine = fitted(2)
+    found = map_of(engine)
+    values = getattr(found, name)
+    now = float(np.quantile(values[values.shape[0] // 2, values.shape[1] // 2], 0.95))
+    gains = []
+    for share in (1.06, 1.02, 1.0):
+        best = optimum(found, Limits(**{"nox_dry": 1.5 * float(np.median(engine.outcome.nox_dry)), name: share * now}))
+        assert best is not None
+        assert np.mean(best.numbers[name] <= share * now * 1.001) >= 0.95
+        gains.append(best.gain[1])
+    assert gains == sorted(gains, reverse=True)
+
+
+def test_the_optimum_between_the_settings_is_what_the_model_has_there():
+    _, _, engine = fitted(1)
+    found = map_of(engine, draws=12)
+    best = optimum(found, Limits(nox_dry=1.2 * float(np.median(engine.outcome.nox_dry))))
+    first = engine.settings[0]
+    answer = ask(
+        few(engine, 12),
+        {
+            "timing": best.timing - float(np.median(np.asarray(first.timing))),
+            "excess_air_ratio": best.excess_air_ratio - float(np.median(np.asarray(first.excess_air_ratio))),
+        },
+        power_share=1.0,
+    )  # fmt: skip
+    for name, most in (("efficiency", 0.003), ("nox_dry", 0.04), ("exhaust_temperature", 0.005)):
+        model = np.median(getattr(answer.outcome, name))
+        assert np.median(best.numbers[name]) == pytest.approx(model, rel=most)
 
 
 def test_a_wanted_change_is_traced_back_to_settings():

@@ -32,6 +32,11 @@ def what_if(
     gas: str = "",
     to: str = "",
     map: bool = False,
+    fit: str = "",
+    rates: str = "",
+    most_exhaust: str = "",
+    most_peak: str = "",
+    most_knock: str = "",
     keep: bool = False,
     why: str = "",
     hand: Hand = Hand(),
@@ -65,7 +70,18 @@ def what_if(
     to
         Trace a wanted change back: 'nox 70 %', 'exhaust 950 °F', 'efficiency 38 %', 'peak 90 %', 'knock 80 %'.
     map
-        The map of timing and mixture with NOx.
+        The map of timing and mixture with NOx, and the most efficient setting within the limits.
+    fit
+        What the model is fitted to: both states of the visit (both), this one (alone), or both and the visit before
+        (all).
+    rates
+        Published rates of NO: bowman_1975 or hanson_salimian_1984.
+    most_exhaust
+        With --map: exhaust temperature at the ports that the most efficient setting must keep: '1050 °F'.
+    most_peak
+        The same for the peak pressure: '2000 psia'.
+    most_knock
+        The same for nearness to knock, as a ratio to now: 1.05.
     keep
         Keep the question as proposed: the report shows it beside as found and as left.
     why
@@ -79,6 +95,8 @@ def what_if(
     records = opened(hand)
     seen, asked = view_of(records, visit), _state(state)
     typed = {"timing": timing, "mixture": mixture, "charge": charge, "humidity": humidity, "power": power, "gas": gas}
+    typed |= {"fit": fit, "rates": rates, "most_exhaust": most_exhaust, "most_peak": most_peak,
+              "most_knock": most_knock}  # fmt: skip
     question = Question(typed={name: text for name, text in typed.items() if text})
     gases = {one.name: one.shares for one in gases_on_record(records, seen)} if gas else {}
     signs: dict[str, Literal[".", ","]] = {".": ".", ",": ","}
@@ -144,6 +162,7 @@ def _told(seen: VisitView, shown: WhatIfShown | LackingShown) -> Iterator[str]:
         yield from wrapped(said)
     yield from wrapped(f"{shown.knock.says} Methane number of the gas {shown.knock.methane_number}"
                        + (f"; the build needs {shown.knock.needs}." if shown.knock.needs else "."))  # fmt: skip
+    yield from wrapped(f"Fitted to what was read {', and '.join(shown.fitted_to)}.")
     for worth in shown.worth:
         yield from wrapped(f"One more reading. {worth.says}")
 
@@ -172,6 +191,8 @@ def _more(
         yield ""
         yield from _map(data["map"])
         yield from wrapped(shown.map_says)
+        if shown.most_refused:
+            yield from wrapped(shown.most_refused)
     yield ""
     for said in (*CANNOT[:2], DECIDES):
         yield from wrapped(said)

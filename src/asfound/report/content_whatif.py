@@ -14,13 +14,12 @@ from asfound.records.steps import as_found_set
 from asfound.report.content_crosscheck_words import listed, lower
 from asfound.report.content_lanes import STATE_WORDS
 from asfound.report.content_whatif_pictures import (
+    best_of,
     cycle_picture,
     field_picture,
-    gain_of,
-    map_of_engine,
     map_picture,
-    surely_better,
 )
+from asfound.report.content_whatif_pv import pv_picture
 from asfound.report.content_whatif_rows import (
     HEADS,
     PartShown,
@@ -41,6 +40,7 @@ from asfound.report.content_whatif_words import (
     permit_lines,
 )
 from asfound.report.whatif_fit import FittedEngine, fitted
+from asfound.report.whatif_how import Most, how_of, most_of
 from asfound.report.whatif_permit import on_map
 from asfound.report.whatif_question import PARTS, Asked, Question, asked_of
 from asfound.report.wording import Said
@@ -115,6 +115,8 @@ class FitShown:
     away: float
     """In doubts of both."""
     key: str
+    of: str
+    """State or visit that it was read in."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,11 +148,17 @@ class WhatIfShown:
     knock: KnockLine
     cycle: dict[str, Any]
     """For `svg.whatif_cycle`."""
+    pv: dict[str, Any]
+    """For `svg.whatif_pv`."""
     map: dict[str, Any]
     """For `svg.whatif_map`."""
     field: dict[str, Any]
     """For `svg.whatif_field`."""
     map_says: str
+    most_refused: str
+    """Why a limit of the optimum cannot be; empty where all can."""
+    fitted_to: tuple[str, ...]
+    """States and visits, in words."""
     heads: tuple[str, ...]
     sensitivities: tuple[SensitivityRow, ...]
     assumed: tuple[str, ...]
@@ -191,13 +199,14 @@ def whatif_shown(
     whole : bool
         With what does not hang on the question: what small changes do, the model as a witness.
     """
-    fit = fitted(view, state)
+    fit = fitted(view, state, how_of(question.typed))
     if isinstance(fit, Lacking):
         return _lacking(view, fit)
     asked = asked_of(fit, question, system, gases=gases, decimal=decimal)
     fit = few_of(fit) if quick else fit
     answer, refused = answered(fit, asked)
     words = STATE_WORDS[state]
+    most, most_refused = _most(question, system, decimal)
     lines, permit_says = permit_lines(view, state, fit, answer, system)
     head, below = headline(fit, answer, lines, words, system)
     says = [*refused, *(answer.says if answer else ()), *([f"{fit.odd}."] if fit.odd else [])]
@@ -208,9 +217,11 @@ def whatif_shown(
         rows=rows_of(view, fit, answer, state, system), permit=lines, permit_says=permit_says,
         knock=knock_line(view, fit, answer, asked, state, system),
         cycle=cycle_picture(fit, answer, words, system),
-        map={} if quick else map_picture(view, state, fit, answer, words, system),
-        field={} if quick else field_picture(view, state, fit, answer, words, system),
-        map_says="" if quick else _map_says(view, state, fit), heads=HEADS,
+        map={} if quick else map_picture(view, state, fit, answer, words, system, most),
+        field={} if quick else field_picture(view, state, fit, answer, words, system, most),
+        map_says="" if quick else _map_says(view, state, fit, most, system), heads=HEADS,
+        pv=pv_picture(fit, answer, words, system, logs=question.of("axes") == "log"), most_refused=most_refused,
+        fitted_to=fit.fitted_to,
         sensitivities=_sensitivities(fit, system) if whole and not quick else (),
         assumed=fit.modelled.assumed, fits=_fits(fit, system) if whole and not quick else (), misfits=fit.engine.says,
         worth=_worth(fit, answer), answered=answer is not None, oxygen=_oxygen(fit, answer, system),
@@ -270,33 +281,64 @@ def _sensitivities(fit: FittedEngine, system: System) -> tuple[SensitivityRow, .
     return (*rows, sensitivity_row("Power 5 % more", more, fit, system))
 
 
-def _map_says(view: VisitView, state: State, fit: FittedEngine) -> str:
-    """Say which of the settings of the map is the most efficient that keeps the limit."""
-    found = map_of_engine(view, state, fit)
-    if on_map(view, state, fit.engine).wall is None:
-        return "No limit of this visit is one that the model can be held against, so the map has no wall."
-    gain = gain_of(found)
-    if found.best is None or gain is None:
-        return "No setting of this map keeps the permit in 95 of 100 draws at the power that was read."
-    low, middle, high = (f"{100 * one:+.1f}".replace("-", "\N{MINUS SIGN}") for one in gain)
-    if not surely_better(found):
+def _most(question: Question, system: System, decimal: Literal[".", ","] | None) -> tuple[Most, str]:
+    """Return what an optimum must keep besides the permit, and why one of it cannot be."""
+    try:
+        return most_of(question.typed, system, decimal), ""
+    except AsFoundError as fault:
+        return Most(), str(fault)
+
+
+BINDING = {
+    "nox_dry": "NOx", "nox_per_energy": "NOx", "nox_at_reference": "NOx", "exhaust_temperature": "exhaust temperature",
+    "peak_pressure": "peak pressure", "knock": "nearness to knock",
+}  # fmt: skip
+
+
+def _map_says(view: VisitView, state: State, fit: FittedEngine, most: Most, system: System) -> str:
+    """Say which of the settings of the map is the most efficient that keeps the limits."""
+    del system
+    wall = on_map(view, state, fit.engine).wall
+    kept = (*(("the permit",) if wall is not None else ()), *most.words)
+    if not kept:
         return (
-            "Of the settings of the map that keep the permit none is surely more efficient than the one that was read "
-            f"(the best by {middle} %, {low} to {high}, of what it is)."
+            "No limit of this visit is one that the model can be held against, so the map has no wall; type one below "
+            "to look for the most efficient setting within it."
         )
-    timing = -float(np.degrees(found.timing[found.best[0]]))
+    best = best_of(view, state, fit, most)
+    if best is None:
+        return f"No setting of this map keeps {listed(list(kept))} in 95 of 100 draws at the power that was read."
+    low, middle, high = (f"{100 * one:+.1f}".replace("-", "\N{MINUS SIGN}") for one in best.gain)
+    if not best.surely_better:
+        return (
+            f"Of the settings of the map that keep {listed(list(kept))} none is surely more efficient than the one "
+            f"that was read (the best by {middle} %, {low} to {high}, of what it is)."
+        )
+    timing = -float(np.degrees(best.timing))
+    at = [BINDING[one] for one in best.binds]
+    ends = f" What stops it is {listed(list(dict.fromkeys(at)))}." if at else ""
+    ends += " It lies at the edge of the map: ask from there anew." if best.edge and not at else ""
+    rest = [one for one in ("knock", "exhaust temperature") if not any(one in word for word in kept)]
+    ends += (
+        f" Nothing was asked of {' and '.join(rest)}; misfire is not in the model."
+        if rest
+        else (" Misfire is not in the model.")
+    )
     return (
-        f"Of the settings of the map the most efficient that keeps the permit in 95 of 100 draws: {timing:.1f} deg and "
-        f"lambda {found.excess_air_ratio[found.best[1]]:.2f}, efficiency {middle} % ({low} to {high}) of what it is. "
-        "Only NOx was asked to stay within a limit: knock and misfire are for the manual and the engine."
+        f"Of the settings of the map the most efficient that keeps {listed(list(kept))} in 95 of 100 draws: "
+        f"{timing:.1f} deg and lambda {best.excess_air_ratio:.2f}, efficiency {middle} % ({low} to {high}) of what it "
+        f"is.{ends}"
     )
 
 
 def _fits(fit: FittedEngine, system: System) -> tuple[FitShown, ...]:
+    """Return each reading beside the fitted model, those of other states and visits behind."""
+    words = dict(zip((one.name for one in fit.engine.visits), fit.fitted_to, strict=True))
+    outcomes = dict(zip((one.name for one in fit.engine.visits), fit.engine.outcomes, strict=True))
     rows = []
     for one in fit.engine.fits:
         about = OUTPUTS[one.reading.output]
-        values = about.of(fit.engine.outcome)
+        values = about.of(outcomes[one.visit])
         name = REGISTERED[one.reading.output]
         half = 1.96 * one.reading.u
         if one.reading.output == "fuel_flow":  # a mass here: shown as a share of what was read
@@ -308,7 +350,8 @@ def _fits(fit: FittedEngine, system: System) -> tuple[FitShown, ...]:
             read = said_of(np.linspace(one.reading.value - half, one.reading.value + half, 401), name, system)
             read = _exact(read, one.reading.value, half, name, system)
             model = said_of(values, name, system)
-        rows.append(FitShown(title=about.title, read=read, model=model, away=one.away, key=one.reading.key))
+        rows.append(FitShown(title=about.title, read=read, model=model, away=one.away, key=one.reading.key,
+                             of=words[one.visit]))  # fmt: skip
     return tuple(rows)
 
 

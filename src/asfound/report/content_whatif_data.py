@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from asfound.report.content_whatif import LackingShown, answered, whatif_shown
-from asfound.report.content_whatif_pictures import map_of_engine
+from asfound.report.content_whatif_pictures import best_of, map_of_engine
 from asfound.report.content_whatif_words import CAN, CANNOT, DECIDES
 from asfound.report.whatif_anchor import anchored
 from asfound.report.whatif_back import ways_shown
 from asfound.report.whatif_fit import FittedEngine, fitted
-from asfound.report.whatif_permit import judged
+from asfound.report.whatif_how import how_of, most_of
+from asfound.report.whatif_permit import judged, limits_of
 from asfound.report.whatif_question import asked_of
 from asfound.whatif.ask import TOLD, draws_of
+from asfound.whatif.optimum import chance_kept
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
     from asfound.quantities.typing import Array
     from asfound.quantities.words import State
     from asfound.records.visit import VisitView
+    from asfound.report.whatif_how import Most
     from asfound.report.whatif_question import Question
     from asfound.report.wording import System
 
@@ -50,7 +53,8 @@ def whatif_data(
     InputError
         A part of the question cannot be; the first is named.
     """
-    fit = fitted(view, state)
+    how = how_of(question.typed)
+    fit = fitted(view, state, how)
     if not isinstance(fit, FittedEngine):
         lacking = whatif_shown(view, state, question, system)
         assert isinstance(lacking, LackingShown)
@@ -79,16 +83,17 @@ def whatif_data(
              "chance_beyond_then": one.beyond(one.then)}
             for one in judged(view, state, fit.engine, outcome)
         ],
-        "assumed": list(fit.modelled.assumed),
+        "assumed": list(fit.modelled.assumed), "fitted_to": list(fit.fitted_to), "rates": how.rates,
         "fits": [
-            {"output": one.reading.output, "read": one.reading.value, "model": [one.low, one.middle, one.high],
+            {"visit": one.visit, "output": one.reading.output, "read": one.reading.value,
+             "model": [one.low, one.middle, one.high],
              "doubts_away": one.away}
             for one in fit.engine.fits
         ],
         "misfits": list(fit.engine.says), "can": list(CAN), "cannot": list(CANNOT), "decides": DECIDES,
     }  # fmt: skip
     if whole:
-        data["map"] = _map(view, state, fit)
+        data["map"] = _map(view, state, fit, most_of(question.typed, system, decimal))
     if wanted:
         found = ways_shown(view, state, fit, wanted, system, decimal=decimal)
         data["ways"] = [
@@ -104,13 +109,17 @@ def _three(values: Array) -> list[float]:
     return [float(one) for one in np.quantile(values, [0.025, 0.5, 0.975])]
 
 
-def _map(view: VisitView, state: State, fit: FittedEngine) -> dict[str, Any]:
-    found = map_of_engine(view, state, fit)
+def _map(view: VisitView, state: State, fit: FittedEngine, most: Most) -> dict[str, Any]:
+    found, best = map_of_engine(view, state, fit), best_of(view, state, fit, most)
     return {
         "timing_before_top_dead_centre": (-found.timing).tolist(),
         "excess_air_ratio": np.asarray(found.excess_air_ratio).tolist(),
         "nox_dry": np.median(found.nox_dry, axis=2).tolist(),
         "efficiency": np.median(found.efficiency, axis=2).tolist(),
-        "chance_kept": found.allowed.tolist(),
-        "best": list(found.best) if found.best else None,
-    }
+        "chance_kept": chance_kept(found, limits_of(view, state, fit.engine, most)).tolist(),
+        "best": None if best is None else {
+            "timing_before_top_dead_centre": -best.timing, "excess_air_ratio": best.excess_air_ratio,
+            "efficiency_gain": list(best.gain), "binds": list(best.binds), "at_edge": best.edge,
+            "surely_better": best.surely_better,
+        },
+    }  # fmt: skip

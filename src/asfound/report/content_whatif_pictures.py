@@ -9,14 +9,16 @@ import numpy as np
 from asfound.quantities.display import number_text, show
 from asfound.quantities.register import quantity
 from asfound.quantities.units import unit as unit_of
+from asfound.report.content_lanes import STATE_WORDS
 from asfound.report.whatif_anchor import anchored
 from asfound.report.whatif_cycle import Band, Panel
 from asfound.report.whatif_field import Contour, Place
 from asfound.report.whatif_map import NetLine, Spot
-from asfound.report.whatif_permit import basis_of, counted, of_map, on_map
+from asfound.report.whatif_permit import basis_of, counted, limits_of, of_map, of_numbers, on_map
 from asfound.report.wording import in_units, sentence
 from asfound.whatif.ask import draws_of
-from asfound.whatif.uses import map_of
+from asfound.whatif.optimum import optimum
+from asfound.whatif.uses import Limits, map_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -25,9 +27,11 @@ if TYPE_CHECKING:
     from asfound.quantities.words import State
     from asfound.records.visit import VisitView
     from asfound.report.whatif_fit import FittedEngine
+    from asfound.report.whatif_how import Most
     from asfound.report.wording import System
     from asfound.whatif.ask import Answer
     from asfound.whatif.engine import Outcome
+    from asfound.whatif.optimum import Optimum
     from asfound.whatif.uses import Map
 
 ANGLES = np.linspace(-60.0, 100.0, 81)
@@ -45,15 +49,22 @@ def cycle_picture(
     fit: FittedEngine, answer: Answer | None, state_words: str, system: System, *, draws: int = DRAWN
 ) -> dict[str, Any]:
     """Return what `svg.whatif_cycle` draws, without its width."""
-    now = _bands(fit.engine.outcome, system, draws)
+    now = fit.once(("bands", "now", system, draws), lambda: _bands(fit.engine.outcome, system, draws))
     then = _bands(answer.outcome, system, draws) if answer is not None else (None, None, None)
+    beside = other_state(fit)
+    other = (
+        fit.once(("bands", "other", system, draws), lambda: _bands(beside[1], system, draws)) if beside is not None
+        else (None, None, None)
+    )  # fmt: skip
     units = (_pressure_unit(system), "°F" if system == "us" else "°C")
     heads = (
         f"pressure in the cylinder, {unit_of(units[0]).text} absolute",
         f"temperature of the burned gas, {units[1]}",
         "NO formed, parts in a million of the exhaust gas, dry",
     )
-    panels = [Panel(unit_words=head, now=a, then=b) for head, a, b in zip(heads, now, then, strict=True)]
+    panels = [
+        Panel(unit_words=head, now=a, then=b, other=c) for head, a, b, c in zip(heads, now, then, other, strict=True)
+    ]
     sparks = (
         float(np.degrees(np.median(np.asarray(fit.engine.settings[0].timing)))),
         float(np.degrees(np.median(np.asarray(answer.setting.timing)))) if answer is not None else None,
@@ -62,8 +73,17 @@ def cycle_picture(
         sparks = (sparks[0], None)
     return {
         "angle": tuple(float(one) for one in ANGLES), "panels": panels, "sparks": sparks, "now_words": state_words,
+        "other_words": beside[0] if beside is not None else "",
         "label": _cycle_label(fit, answer, state_words, system),
     }  # fmt: skip
+
+
+def other_state(fit: FittedEngine) -> tuple[str, Outcome] | None:
+    """Return the other state of the visit, in words, and what the model has there; None where it was not fitted to."""
+    for visit, outcome in zip(fit.engine.visits[1:], fit.engine.outcomes[1:], strict=False):
+        if visit.name in STATE_WORDS:
+            return STATE_WORDS[visit.name], outcome
+    return None
 
 
 def _pressure_unit(system: System) -> str:
@@ -100,7 +120,11 @@ def _bands(outcome: Outcome, system: System, draws: int) -> tuple[Band, Band, Ba
 def _band(values: Array) -> Band:
     known = np.isfinite(values).mean(axis=1) >= 0.5  # nothing is told where most draws do not burn yet
     low, middle, high = np.full((3, len(values)), np.nan)
-    low[known], middle[known], high[known] = np.nanquantile(values[known], [0.025, 0.5, 0.975], axis=1)
+    whole = np.isfinite(values).all(axis=1)
+    low[whole], middle[whole], high[whole] = np.quantile(values[whole], [0.025, 0.5, 0.975], axis=1)
+    part = known & ~whole
+    if part.any():
+        low[part], middle[part], high[part] = np.nanquantile(values[part], [0.025, 0.5, 0.975], axis=1)
     return Band(low=tuple(low.tolist()), middle=tuple(middle.tolist()), high=tuple(high.tolist()))
 
 
@@ -119,31 +143,25 @@ def _peak(outcome: Outcome, system: System) -> str:
 def map_of_engine(view: VisitView, state: State, fit: FittedEngine) -> Map:
     """Return the map of timing and mixture at the power that was read, made once."""
     limits = on_map(view, state, fit.engine).limits
+    level = Limits(reference_oxygen=limits.reference_oxygen, oxygen_in_air=limits.oxygen_in_air)
 
     def make() -> Map:
-        return map_of(fit.engine, limits, timings=TIMINGS, mixtures=MIXTURES, charger=fit.charger)
+        return map_of(fit.engine, level, timings=TIMINGS, mixtures=MIXTURES, charger=fit.charger)
 
-    return fit.once(("map", repr(limits)), make, most=2)
-
-
-def gain_of(found: Map) -> tuple[float, float, float] | None:
-    """Return what the most efficient setting that keeps the limits gains, of efficiency itself, 95 in 100. [1]"""
-    if found.best is None:
-        return None
-    middle = found.efficiency[found.efficiency.shape[0] // 2, found.efficiency.shape[1] // 2]
-    low, mid, high = np.quantile(found.efficiency[found.best] / middle - 1.0, [0.025, 0.5, 0.975])
-    return float(low), float(mid), float(high)
+    return fit.once(("map", repr(level)), make, most=2)
 
 
-def surely_better(found: Map) -> bool:
-    """Return whether that setting is more efficient than the one that was read, whatever the draw."""
-    gain = gain_of(found)
-    return gain is not None and gain[0] > 0.0
+def best_of(view: VisitView, state: State, fit: FittedEngine, most: Most) -> Optimum | None:
+    """Return the most efficient setting of the map that keeps the permit and what else was asked, made once."""
+    limits = limits_of(view, state, fit.engine, most)
+    found = map_of_engine(view, state, fit)
+    return fit.once(("best", repr(limits)), lambda: optimum(found, limits), most=2)
 
 
 def map_picture(
-    view: VisitView, state: State, fit: FittedEngine, answer: Answer | None, state_words: str, system: System
-) -> dict[str, Any]:
+    view: VisitView, state: State, fit: FittedEngine, answer: Answer | None, state_words: str, system: System,
+    most: Most,
+) -> dict[str, Any]:  # fmt: skip
     """Return what `svg.whatif_map` draws, without its width."""
     found, on = map_of_engine(view, state, fit), on_map(view, state, fit.engine)
     nox = on.nox * np.median(of_map(found, on.name), axis=2)
@@ -163,9 +181,11 @@ def map_picture(
         heights = anchored(view, state, on.name, *counted(fit.engine, outcome, on.name, basis))[1]
         shares = anchored(view, state, "brake_efficiency", *draws_of(fit.engine, outcome, "efficiency"))[1]
         spots.append(_spot(100.0 * shares, heights, words, kind, up))
-    if found.best is not None and on.wall is not None and surely_better(found):
-        x, y = grid[found.best[0]][found.best[1]]
-        spots.append(Spot(x=x, y=y, cloud=(), name="most efficient within the permit", kind="best"))
+    best = best_of(view, state, fit, most)
+    if best is not None and best.surely_better and (on.wall is not None or most.words):
+        x = 100.0 * on.efficiency * float(np.median(best.numbers["efficiency"]))
+        y = up(on.nox * float(np.median(of_numbers(best.numbers, on.name))))
+        spots.append(Spot(x=x, y=y, cloud=(), name=BEST, kind="best"))
     symbol = quantity(on.name).display(system)
     wall = (up(on.wall.value), f"{on.wall.name} {on.wall.as_typed}") if on.wall is not None else None
     words = quantity(on.name).title.partition(",")[0]
@@ -187,6 +207,7 @@ def _net(grid: list[list[tuple[float, float]]], found: Map) -> list[NetLine]:
     ]  # fmt: skip
 
 
+BEST = "most efficient within the limits"
 LEVELS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0)
 
 
@@ -195,8 +216,9 @@ CLOSE = 0.05
 
 
 def field_picture(
-    view: VisitView, state: State, fit: FittedEngine, answer: Answer | None, state_words: str, system: System
-) -> dict[str, Any]:
+    view: VisitView, state: State, fit: FittedEngine, answer: Answer | None, state_words: str, system: System,
+    most: Most,
+) -> dict[str, Any]:  # fmt: skip
     """Return what `svg.whatif_field` draws, without its width."""
     found, on = map_of_engine(view, state, fit), on_map(view, state, fit.engine)
     all_nox = on.nox * of_map(found, on.name)
@@ -228,9 +250,10 @@ def field_picture(
         for j in range(1, len(mixtures), 2)
     ]
     places = _places(fit, answer, state_words)
-    if found.best is not None and on.wall is not None and surely_better(found):
-        places.insert(0, Place(x=float(mixtures[found.best[1]]), y=float(timings[found.best[0]]), kind="best",
-                            name="most efficient within the permit"))  # fmt: skip
+    best = best_of(view, state, fit, most)
+    if best is not None and best.surely_better and (on.wall is not None or most.words):
+        shifted = best.excess_air_ratio + float(mixtures[0] - np.asarray(found.excess_air_ratio)[0])
+        places.insert(0, Place(x=shifted, y=-float(np.degrees(best.timing)), kind="best", name=BEST))
     head = quantity(on.name).title.partition(",")[0]
     window = (float(mixtures[0]), float(mixtures[-1]), float(timings.min()), float(timings.max()))
     return {

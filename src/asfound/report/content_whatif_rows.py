@@ -148,7 +148,16 @@ def _row(
     name, register, title = shown
     outcome = answer.outcome if answer else fit.engine.outcome
     given = name == "power" and answer is not None and answer.held
-    return _told(view, state, system, name, register, title, draws_of(fit.engine, outcome, name, given=given), answer)
+    pair = draws_of(fit.engine, outcome, name, given=given)
+    return _told(view, state, system, name, register, title, pair, answer, _beside(fit, name))
+
+
+def _beside(fit: FittedEngine, name: str) -> Array | None:
+    """Return a number at the other state of the visit, by the model; None where it was not fitted to."""
+    for visit, outcome in zip(fit.engine.visits[1:], fit.engine.outcomes[1:], strict=False):
+        if visit.name in STATES and outcome.power.size == fit.engine.outcome.power.size:
+            return draws_of(fit.engine, outcome, name)[1]
+    return None
 
 
 def _told(
@@ -160,6 +169,7 @@ def _told(
     title: str,
     draws: tuple[Array, Array],
     answer: Answer | None,
+    beside: Array | None = None,
 ) -> RowShown:
     now, then = anchored(view, state, register, *draws)
     cells: dict[str, Cell | None] = {}
@@ -168,6 +178,9 @@ def _told(
         cells[one] = Cell(said=say(number, system), read=True) if number is not None else None
         if cells[one] is None and one == state:
             cells[one] = Cell(said=said_of(now, register, system), read=False)
+        if cells[one] is None and beside is not None and one != state:
+            there = anchored(view, state, register, draws[0], beside)[1]
+            cells[one] = Cell(said=said_of(there, register, system), read=False)
     cells["proposed"] = Cell(said=said_of(then, register, system), read=False) if answer else None
     unit = next((one.said.unit for one in cells.values() if one is not None), "")
     return RowShown(

@@ -33,6 +33,7 @@ from asfound.report.tornado import Swing, tornado
 from asfound.report.whatif_cycle import Panel, whatif_cycle
 from asfound.report.whatif_field import Contour, Place, whatif_field
 from asfound.report.whatif_map import NetLine, Spot, whatif_map
+from asfound.report.whatif_pv import Loop, whatif_pv
 
 __all__ = [
     "ICONS",
@@ -52,6 +53,7 @@ __all__ = [
     "Leaning",
     "Level",
     "Line",
+    "Loop",
     "Mark",
     "NetLine",
     "Outcome",
@@ -115,4 +117,5 @@ __all__ = [
     "whatif_cycle",
     "whatif_field",
     "whatif_map",
+    "whatif_pv",
 ]  # fmt: skip

@@ -31,6 +31,8 @@ class Panel:
     unit_words: str
     now: Band
     then: Band | None = None
+    other: Band | None = None
+    """Of the other state of the visit."""
 
 
 def whatif_cycle(
@@ -40,6 +42,7 @@ def whatif_cycle(
     label: str,
     sparks: tuple[float, float | None],
     now_words: str = "as found",
+    other_words: str = "",
     width: float = 680,
     paper: bool = False,
 ) -> str:
@@ -55,6 +58,8 @@ def whatif_cycle(
         Crank angle of the spark now and as proposed. [deg]
     now_words : str
         What the first line is called.
+    other_words : str
+        What the line of the other state is called; empty where there is none.
     """
     picture = Picture(width, 10, label=label, paper=paper)
     row = picture.size_of("tx-s") + 4
@@ -73,7 +78,7 @@ def whatif_cycle(
         picture.line("dashdot", x(0.0), top + row, x(0.0), foot)
         picture.line("axisline", left, foot, right, foot)
         if number == 0:
-            _names(picture, panel, [x(one) for one in angle], (top + row, foot), now_words, right)
+            _names(picture, panel, [x(one) for one in angle], (top + row, foot), (now_words, other_words), right)
             _sparks(picture, sparks, x, foot)
         top = foot + GAP
     foot = top - GAP
@@ -91,7 +96,13 @@ def whatif_cycle(
 
 
 def _window(panel: Panel) -> tuple[float, float]:
-    known = [value for one in (panel.now, panel.then) if one is not None for value in one.high if isfinite(value)]
+    known = [
+        value
+        for one in (panel.now, panel.then, panel.other)
+        if one is not None
+        for value in one.high
+        if isfinite(value)
+    ]
     most = max(known, default=1.0)
     return 0.0, most * 1.1
 
@@ -128,7 +139,9 @@ def _panel(
     for tick in axis.ticks:
         picture.line("rule", left, y(tick), right, y(tick))
         picture.text("tx-s e", left - 6, y(tick) + 5, axis.words(tick))
-    for band, fill, line in ((panel.now, "agree", "ink"), (panel.then, "level", "bl-second")):
+    for band, fill, line in (
+        (panel.other, "level", "ink dash"), (panel.now, "agree", "ink"), (panel.then, "level", "bl-second"),
+    ):  # fmt: skip
         if band is None:
             continue
         known = [at for at, value in enumerate(band.middle) if isfinite(value)]
@@ -141,13 +154,15 @@ def _panel(
 
 
 def _names(
-    picture: Picture, panel: Panel, xs: Sequence[float], ends: tuple[float, float], words: str, right: float
+    picture: Picture, panel: Panel, xs: Sequence[float], ends: tuple[float, float], words: tuple[str, str], right: float
 ) -> None:
     """Name the lines where there is room: over the compression, left of the peak, with a stroke of each line."""
     del xs
     top, _ = ends
     size = picture.size_of("tx-s")
-    names = [("ink", words)] + ([("bl-second", "proposed")] if panel.then is not None else [])
+    names = [("ink", words[0])]
+    names += [("ink dash", words[1])] if panel.other is not None and words[1] else []
+    names += [("bl-second", "proposed")] if panel.then is not None else []
     wide = max(picture.width_of("tx-s", name) for _, name in names) + 42
     x = right - wide
     for number, (line, name) in enumerate(names):

@@ -4,21 +4,26 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
+from asfound.quantities.findings import Case
+from asfound.report.content_lanes import STATE_WORDS
+from asfound.report.whatif_how import How
+from asfound.report.wording import day_words
 from asfound.whatif.ask import charger_of
 from asfound.whatif.calibrate import Calibrated, calibrate
 from asfound.whatif.of_case import Lacking, Modelled, modelled
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Hashable
+    from collections.abc import Callable, Hashable, Iterator
 
     from asfound.quantities.words import State
     from asfound.records.visit import VisitView
+    from asfound.whatif.seen import Visit
     from asfound.whatif.turbocharger import Turbocharger
 
 Made = TypeVar("Made")
@@ -40,6 +45,8 @@ class FittedEngine:
     """None: the engine breathes by itself."""
     odd: str
     """What is odd about the turbocharger; empty: nothing."""
+    fitted_to: tuple[str, ...] = ()
+    """States and visits whose readings it was fitted to, in words; this state first."""
     made: OrderedDict[Hashable, object] = field(default_factory=OrderedDict, compare=False, repr=False)
 
     def once(self, name: Hashable, make: Callable[[], Made], *, most: int = ANSWERS) -> Made:
@@ -71,21 +78,23 @@ def _modelled(view: VisitView, state: State) -> Modelled | Lacking:
     return modelled(view.case, state)
 
 
-def fitted(view: VisitView, state: State) -> FittedEngine | Lacking:
+def fitted(view: VisitView, state: State, how: How = How()) -> FittedEngine | Lacking:
     """Return the engine of a state of a visit as the model was fitted to it, or what is missing for that.
 
-    Fitting takes most of a second: it is done once for the same readings, whoever asks.
+    Fitting takes about a second: it is done once for the same readings, whoever asks.
     """
     found = _modelled(view, state)
     if isinstance(found, Lacking):
         return found
-    key = repr((found.build, found.visit, found.inlet_pressure, found.inlet_temperature))
+    found = replace(found, build=replace(found.build, rates=how.rates))
+    others = tuple(_others(view, state, how))
+    key = repr((found.build, found.visit, others, found.inlet_pressure, found.inlet_temperature))
     with _lock:
         known = _fitted.get(key)
         if known is not None:
             _fitted.move_to_end(key)
             return known
-    made = _fit(found)
+    made = _fit(found, others)
     with _lock:
         _fitted[key] = made
         while len(_fitted) > KEPT:
@@ -93,9 +102,32 @@ def fitted(view: VisitView, state: State) -> FittedEngine | Lacking:
     return made
 
 
-def _fit(found: Modelled) -> FittedEngine:
-    engine = calibrate(found.build, [found.visit])
+def _others(view: VisitView, state: State, how: How) -> Iterator[Visit]:
+    """Yield what else it is fitted to: the other state of this visit, the visit before, where they can be modelled."""
+    if how.fit == "alone":
+        return
+    other = _modelled(view, "as_left" if state == "as_found" else "as_found")
+    if isinstance(other, Modelled) and other.visit.readings:
+        yield other.visit
+    if how.fit == "all" and view.previous is not None:
+        before = view.previous
+        case = Case(readings=before.worked.readings, worked=before.worked, limits=(), engine=view.engine.content)
+        for one in ("as_left", "as_found"):
+            earlier = modelled(case, one)
+            if isinstance(earlier, Modelled) and earlier.visit.readings:
+                yield replace(earlier.visit, name=before.visit.date)
+                return
+
+
+def _words(name: str) -> str:
+    """Return a state, or the day of an earlier visit, in words."""
+    return STATE_WORDS.get(name) or f"visit of {day_words(name)}"
+
+
+def _fit(found: Modelled, others: tuple[Visit, ...] = ()) -> FittedEngine:
+    engine = calibrate(found.build, [found.visit, *others])
     charger, odd = None, ""
     if float(np.median(np.asarray(found.visit.setting.manifold_pressure))) > ABOVE * found.inlet_pressure:
         charger, odd = charger_of(engine, found.inlet_pressure, found.inlet_temperature)
-    return FittedEngine(modelled=found, engine=engine, charger=charger, odd=odd)
+    words = tuple(_words(one.name) for one in (found.visit, *others))
+    return FittedEngine(modelled=found, engine=engine, charger=charger, odd=odd, fitted_to=words)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,9 +16,12 @@ from asfound.whatif.ask import draws_of
 from asfound.whatif.uses import Limits
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from asfound.quantities.typing import Array
     from asfound.quantities.words import Limit, State
     from asfound.records.visit import VisitView
+    from asfound.report.whatif_how import Most
     from asfound.whatif.calibrate import Calibrated
     from asfound.whatif.engine import Outcome
     from asfound.whatif.uses import Map
@@ -148,12 +150,33 @@ def _ratio(view: VisitView, state: State, name: str, model: Array) -> float:
     return 1.0 if read is None else float(read.value / np.median(model))
 
 
+def limits_of(view: VisitView, state: State, engine: Calibrated, most: Most) -> Limits:
+    """Return the permit and what else an optimum must keep, in the model's own numbers.
+
+    A limit is about what is read: it is moved by what the model has more or less than was read.
+    """
+    limits = on_map(view, state, engine).limits
+    found: dict[str, float] = {}
+    if most.exhaust is not None:
+        model = float(np.median(engine.outcome.exhaust_temperature))
+        read = read_at(view, state, "exhaust_median")
+        found["exhaust_temperature"] = most.exhaust + (model - read.value if read is not None else 0.0)
+    if most.peak is not None:
+        found["peak_pressure"] = most.peak / _ratio(view, state, "peak_firing_pressure", engine.outcome.peak_pressure)
+    if most.knock is not None:
+        found["knock"] = most.knock
+    return replace(limits, **found)
+
+
 def of_map(found: Map, name: str) -> Array:
     """Return NOx of a map in the basis that a quantity names. SI"""
-    named: dict[str, Callable[[], Array]] = {
-        PER_ENERGY: lambda: found.nox_per_energy,
-        AS_READ: lambda: found.nox_dry,
-        AT_LEVEL: lambda: found.nox_at_reference,
-        BY_MASS_AT: lambda: BY_MASS * found.nox_at_reference,
-    }
-    return named[name]()
+    return of_numbers({one: getattr(found, one) for one in ("nox_per_energy", "nox_dry", "nox_at_reference")}, name)
+
+
+def of_numbers(numbers: Mapping[str, Array], name: str) -> Array:
+    """Return NOx of numbers of a map in the basis that a quantity names. SI"""
+    key, scale = {
+        PER_ENERGY: ("nox_per_energy", 1.0), AS_READ: ("nox_dry", 1.0), AT_LEVEL: ("nox_at_reference", 1.0),
+        BY_MASS_AT: ("nox_at_reference", BY_MASS),
+    }[name]  # fmt: skip
+    return scale * numbers[key]

@@ -16,6 +16,8 @@ from asfound.report.content_whatif_words import CAN, CANNOT, CAUTIONS, DECIDES
 from asfound.report.whatif_back import TARGETS, ways_shown
 from asfound.report.whatif_fit import FittedEngine, fitted
 from asfound.report.whatif_gases import gases_on_record
+from asfound.report.whatif_how import FITS, RATES, how_of
+from asfound.report.whatif_how import NAMES as BESIDE
 from asfound.report.whatif_proposed import KIND, content_of, proposed_of
 from asfound.report.whatif_question import NAMES, Question, asked_of
 from asfound.web import words
@@ -63,6 +65,8 @@ def show_whatif(request: Request, *, complaint: str = "") -> Response:
         "shown": shown, "state": state, "typed": typed, "gases": gases, "links": _links(here.view),
         "leads_to": leads_to, "base": here.base, "view": here.view, "question": _query(typed), "quick": quick,
         "own_gas": OWN_GAS, "only": request.query_params.get("only", ""), "complaint": complaint,
+        "fits_known": FITS, "rates_known": RATES, "kept_beside": [one for one in BESIDE if one not in ("fit", "rates")],
+        "linked": lambda one, name, value: _query({**one, "state": state, name: value}), "us": here.system == "us",
     }  # fmt: skip
     if isinstance(shown, LackingShown):
         return visit_page(request, "whatif_lacking.html", here, step="whatif", title="What if",
@@ -74,7 +78,7 @@ def show_whatif(request: Request, *, complaint: str = "") -> Response:
     ways, refused = None, ""
     if back:
         try:
-            ways = _ways(here, state, back, request.query_params.get("to", "")[:LONGEST], decimal)
+            ways = _ways(here, state, back, request.query_params.get("to", "")[:LONGEST], decimal, typed)
         except AsFoundError as fault:
             refused = str(fault)
     return visit_page(
@@ -92,7 +96,7 @@ def keep(request: Request, form: FormData) -> Response:
     state = _state(text(form, "state"))
     typed = _typed(form)
     gas = _gas(typed)
-    fit = fitted(here.view, state)
+    fit = fitted(here.view, state, how_of(typed))
     if not isinstance(fit, FittedEngine):
         raise InputError("state", state, "cannot be modelled yet", try_next="Take the readings that are missing.")
     gases = _named(gases_on_record(house.records, here.view))
@@ -145,7 +149,7 @@ def _typed(given: Mapping[str, Any]) -> dict[str, str]:
     """Return what was typed of a question, by name of its part."""
     return {
         name: str(given[name]).strip()[:LONGEST]
-        for name in (*NAMES, "methane")
+        for name in (*NAMES, "methane", *BESIDE)
         if name in given and str(given[name]).strip()
     }
 
@@ -179,8 +183,10 @@ def _without(context: Mapping[str, Any], *names: str) -> dict[str, Any]:
     return {name: value for name, value in context.items() if name not in names}
 
 
-def _ways(here: AtVisit, state: State, back: str, to: str, decimal: Literal[".", ","] | None) -> Any:
-    fit = fitted(here.view, state)
+def _ways(
+    here: AtVisit, state: State, back: str, to: str, decimal: Literal[".", ","] | None, typed: Mapping[str, str]
+) -> Any:
+    fit = fitted(here.view, state, how_of(typed))
     assert isinstance(fit, FittedEngine)
     return ways_shown(here.view, state, fit, f"{back} {to}", here.system, decimal=decimal)
 

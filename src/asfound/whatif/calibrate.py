@@ -23,6 +23,8 @@ DRAWS = 200
 TRIED = 600
 """Draws of the normal distribution that are tried for one visit; for each further visit half as many more."""
 TURNS = 8
+SETTLED = 0.01
+"""Gain in the logarithm of the posterior below which it is not looked on: draws are weighed afterwards."""
 STEP = 0.15
 """In standard normal numbers, for derivatives."""
 WIDER = 1.25
@@ -72,8 +74,8 @@ class Calibrated:
     visits: tuple[Visit, ...]
     unknowns: Unknowns
     settings: tuple[Setting, ...]
-    outcome: Outcome
-    """At the first visit's setting."""
+    outcomes: tuple[Outcome, ...]
+    """At the setting of each visit."""
     rough_power: Array
     """The same with rough steps, for ratios of powers. [W]"""
     learned: tuple[Learned, ...]
@@ -82,6 +84,11 @@ class Calibrated:
     """Draws that carried the weight before they were evened out."""
     says: tuple[str, ...]
     """What does not fit, in words; empty where all does."""
+
+    @property
+    def outcome(self) -> Outcome:
+        """At the first visit's setting."""
+        return self.outcomes[0]
 
     @property
     def fuel(self) -> dict[str, float]:
@@ -131,7 +138,7 @@ def calibrate(build: Build, visits: Sequence[Visit], *, seed: int = 1, draws: in
         visits=tuple(visits),
         unknowns=unknowns,
         settings=settings,
-        outcome=outcomes[0],
+        outcomes=tuple(outcomes),
         rough_power=rough_power(build, settings[0], unknowns, visits[0].fuel),
         learned=tuple(_learned(one, unknowns) for one in problem.known.values()),
         fits=fits,
@@ -172,12 +179,12 @@ class _Problem:
         settings = tuple(replace(v.setting, **one) for v, one in zip(self.visits, changes, strict=True))
         return unknowns, settings
 
-    def misses(self, z: Array) -> Array:
+    def misses(self, z: Array, steps: tuple[int, int, int] = QUICK) -> Array:
         """Return reading less model over their doubt, shape (readings, cases)."""
         unknowns, settings = self.split(z)
         rows = []
         for visit, setting in zip(self.visits, settings, strict=True):
-            found = run(self.build, setting, unknowns, visit.fuel, reference=settings[0], steps=QUICK)
+            found = run(self.build, setting, unknowns, visit.fuel, reference=settings[0], steps=steps)
             rows += [OUTPUTS[one.output].compared(OUTPUTS[one.output].of(found)) for one in visit.readings]
         away = (self.wanted[:, None] - np.stack(rows)) / self.doubt[:, None]
         found_away: Array = np.nan_to_num(away, nan=1e3, posinf=1e3, neginf=-1e3)
@@ -191,21 +198,24 @@ class _Problem:
     def linear(self, z: Array) -> tuple[Array, Array]:
         """Return misses at a point (readings,) and how they change (readings, size)."""
         moves = STEP * np.eye(self.size)
-        tried = self.misses(np.column_stack([z, z[:, None] + moves, z[:, None] - moves]))
+        tried = self.misses(np.column_stack([z, z[:, None] + moves, z[:, None] - moves]), ROUGH)
         return tried[:, 0], (tried[:, 1 : self.size + 1] - tried[:, self.size + 1 :]) / (2 * STEP)
 
     def most_probable(self) -> tuple[Array, Array]:
-        """Return the most probable numbers and their covariance by the normal distribution about them."""
+        """Return the most probable numbers and their covariance by the normal distribution about them.
+
+        By rough steps: draws of it are weighed by finer ones afterwards.
+        """
         z = np.zeros(self.size)
         for _ in range(TURNS):
             miss, by_z = self.linear(z)
             precision = by_z.T @ by_z + np.eye(self.size)
             step = np.linalg.solve(precision, -(by_z.T @ miss) - z)
             ways = z[:, None] + step[:, None] * np.array(SHORTENED)
-            costs = self.cost(ways, self.misses(ways))
+            costs = self.cost(ways, self.misses(ways, ROUGH))
             best = int(np.argmin(costs))
             now = float(self.cost(z[:, None], miss[:, None])[0])
-            if costs[best] > now - 1e-4:
+            if costs[best] > now - SETTLED:
                 break
             z = ways[:, best]
         _, by_z = self.linear(z)

@@ -236,7 +236,7 @@ class _March:
         whole = self.heat_model.factor * self.coefficient(at) * self.wall[at] / self.mass
         if at <= self.first:
             return whole * (self.tu[at] - self.heat_model.wall), np.zeros_like(whole)
-        share = np.clip(self.vb[at] / self.v[at], 0.0, 1.0)
+        share = np.minimum(np.maximum(self.vb[at] / self.v[at], 0.0), 1.0)
         hot = share ** (2.0 / 3.0)
         cold = (1.0 - share) ** (2.0 / 3.0)
         whole = whole / (hot + cold)
@@ -305,16 +305,17 @@ class _March:
                 vu = rest * constant * tu / p
                 room = v - vu
                 hb = (before + middle * (p - p0) - rest * gas.enthalpy(tu)) / safe
-                tb = np.clip(p * room / (safe * state.gas_constant), COLDEST, HOTTEST)
+                tb = np.minimum(np.maximum(p * room / (safe * state.gas_constant), COLDEST), HOTTEST)
                 last_t, last_h = at_t, state.enthalpy
                 state, at_t = follow(self.charge.elements, tb, p, state, steps=self.newton), tb
                 moved = at_t - last_t
-                seen = (state.enthalpy - last_h) / np.where(np.abs(moved) > LEAST_MOVE, moved, 1.0)
-                heat_capacity = np.where(np.abs(moved) > LEAST_MOVE, np.clip(seen, *HEATS), heat_capacity)
+                fast = np.abs(moved) > LEAST_MOVE
+                seen = (state.enthalpy - last_h) / np.where(fast, moved, 1.0)
+                heat_capacity = np.where(fast, np.minimum(np.maximum(seen, HEATS[0]), HEATS[1]), heat_capacity)
                 filled = p * room / (safe * state.gas_constant)
                 miss = state.enthalpy + heat_capacity * (filled - tb) - hb
                 grows = heat_capacity * (room + vu * (1.0 - exponent)) / state.gas_constant - (middle - vu)
-                p = np.clip(p - miss * safe / grows, 0.5 * p, 1.6 * p)
+                p = np.minimum(np.maximum(p - miss * safe / grows, 0.5 * p), 1.6 * p)
             tu = t0 * np.exp(exponent * np.log(p / p0)) - cooled
             room = v - rest * constant * tu / p
             self.p[at + 1], self.tu[at + 1] = p, tu

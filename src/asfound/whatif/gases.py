@@ -126,7 +126,7 @@ def tables() -> Tables:
 
 def look_up(table: Array, temperature: Array) -> Array:
     """Return rows of a table at temperatures, straight between grid points. Shape (rows, cases)."""
-    at = (np.clip(temperature, LOWEST, HIGHEST) - LOWEST) / STEP
+    at = (np.minimum(np.maximum(temperature, LOWEST), HIGHEST) - LOWEST) * (1.0 / STEP)
     low = np.minimum(at.astype(np.intp), table.shape[1] - 2)
     part = at - low
     one = table.take(low, axis=1)
@@ -142,6 +142,13 @@ def _fresh_coefficients(names: tuple[str, ...]) -> Array:
     capacity = np.stack([species()[name].evaluate(grid)[0] for name in names])
     found: Array = np.asarray(np.linalg.lstsq(design, capacity.T, rcond=None)[0].T, dtype=np.float64)
     return found
+
+
+@cache
+def _reference(names: tuple[str, ...]) -> Array:
+    """Return enthalpy [J/mol] and entropy at 1 bar [J/(mol K)] of species at 298.15 K. Shape (2, species)"""
+    at = [species()[name].evaluate(np.full(1, 298.15)) for name in names]
+    return R * np.array([[one[k][0] for one in at] for k in (1, 2)])
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,10 +209,8 @@ def fresh(names: tuple[str, ...], amounts: Array) -> Fresh:
     per_mole = _fresh_coefficients(names) * R
     capacity = per_mole.T @ amounts
     constant = R * amounts.sum(axis=0)
-    reference = np.full(1, 298.15)
-    at = [species()[name].evaluate(reference) for name in names]
-    enthalpy = R * np.array([one[1][0] for one in at]) @ amounts
-    entropy = R * np.array([one[2][0] for one in at]) @ amounts
+    of_each = _reference(names)
+    enthalpy, entropy = of_each[0] @ amounts, of_each[1] @ amounts
     bare = Fresh(capacity, np.zeros_like(constant), np.zeros_like(constant), constant)
     start = np.full_like(constant, 298.15)
     return Fresh(capacity, enthalpy - bare.enthalpy(start), entropy - bare.entropy(start), constant)

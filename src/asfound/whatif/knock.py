@@ -57,6 +57,16 @@ def knock_integral(time: Array, temperature: Array, pressure: Array, burned: Arr
     density = pressure / (charge.fresh.gas_constant * temperature)
     oxygen, methane, heavier = (density * one for one in (charge.oxygen, charge.methane, charge.heavier))
     rate = 1.0 / ignition_delay(temperature, oxygen, methane, heavier)
-    rate = np.where(burned < LAST_BURNED, rate, 0.0)
-    total: Array = np.sum(0.5 * (rate[1:] + rate[:-1]) * time, axis=0)
+    grown = np.maximum(burned[1:] - burned[:-1], 1e-12)
+    part = np.minimum(np.maximum((LAST_BURNED - burned[:-1]) / grown, 0.0), 1.0)  # of a step in which it ends
+    total: Array = np.sum(_between(rate[:-1], rate[1:]) * time * part, axis=0)
     return total
+
+
+def _between(one: Array, two: Array) -> Array:
+    """Return the mean of a rate that grows like an exponential from one step to the next."""
+    low, high = np.maximum(np.minimum(one, two), 1e-30), np.maximum(one, two)
+    ratio = high / low
+    bent = (high - low) / np.log(np.maximum(ratio, 1.0 + 1e-9))
+    found: Array = np.where((ratio > 1.0 + 1e-6) & (np.minimum(one, two) > 0.0), bent, 0.5 * (one + two))
+    return found

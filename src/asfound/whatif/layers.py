@@ -75,11 +75,12 @@ def in_layers(cycle: Cycle, charge: Charge, *, layers: int = LAYERS) -> Layers:
             cooled = flat((lost[at] - lost[at - 1]) / x) * hot
             after = np.where(hot, enthalpy + volume * (p - flat(pressure[at - 1])) - cooled, flat(fresh[at]))
             last_t, last_h = t, state.enthalpy
-            t = np.clip(t + (after - state.enthalpy) / heat, COLDEST, HOTTEST)
+            t = np.minimum(np.maximum(t + (after - state.enthalpy) / heat, COLDEST), HOTTEST)
             state = follow(elements, t, p, state, steps=1 if lean else 3)
             moved = t - last_t
             fast = np.abs(moved) > LEAST_MOVE
-            heat = np.where(fast, np.clip((state.enthalpy - last_h) / np.where(fast, moved, 1.0), *HEATS), heat)
+            seen = (state.enthalpy - last_h) / np.where(fast, moved, 1.0)
+            heat = np.where(fast, np.minimum(np.maximum(seen, HEATS[0]), HEATS[1]), heat)
             enthalpy = after
             volume = state.gas_constant * t / p
             hot = flat(burned[at] >= wanted)

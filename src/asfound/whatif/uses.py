@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -25,7 +26,6 @@ STEPS: dict[Knob, float] = {
 """What the table of sensitivities changes: one degree earlier, 0.02 leaner, 5 K warmer, 0.04 bar more, 5 mmol more."""
 FEW = 12
 """Draws of a map: enough to see how wide it is, few enough to answer at once."""
-SURE = 0.95
 TURNS = 12
 
 
@@ -61,10 +61,6 @@ class Map:
     peak_pressure: Array
     knock: Array
     """Over the integral now."""
-    allowed: Array
-    """Chance that all limits are kept, shape (timings, mixtures)."""
-    best: tuple[int, int] | None
-    """Of those allowed with `SURE`, the most efficient; None where there is none."""
 
 
 def sensitivities(
@@ -92,13 +88,29 @@ def few(engine: Calibrated, draws: int = FEW) -> Calibrated:
     unknowns = Unknowns(**{f.name: cut(getattr(engine.unknowns, f.name)) for f in fields(Unknowns)})  # type: ignore[arg-type]
     first = engine.settings[0]
     setting = Setting(**{f.name: cut(getattr(first, f.name)) for f in fields(Setting)})  # type: ignore[arg-type]
-    outcome = run(engine.build, setting, unknowns, engine.fuel, reference=setting, steps=QUICK)
-    return replace(engine, unknowns=unknowns, settings=(setting,), outcome=outcome, rough_power=engine.rough_power[at])
+    outcomes = tuple(_taken(one, at, engine.outcome.power.size) for one in engine.outcomes)
+    return replace(
+        engine, unknowns=unknowns, settings=(setting, *engine.settings[1:]), outcomes=outcomes,
+        rough_power=engine.rough_power[at],
+    )  # fmt: skip
+
+
+def _taken(one: Outcome, at: Array, draws: int) -> Outcome:
+    """Return an outcome with some of its draws."""
+    return _cut(one, at, draws)  # type: ignore[no-any-return]
+
+
+def _cut(one: Any, at: Array, draws: int) -> Any:
+    if isinstance(one, np.ndarray):
+        return one[..., at] if one.shape[-1:] == (draws,) else one
+    if is_dataclass(one) and not isinstance(one, type):
+        return type(one)(**{f.name: _cut(getattr(one, f.name), at, draws) for f in fields(one) if f.init})
+    return one
 
 
 def map_of(
     engine: Calibrated,
-    limits: Limits,
+    limits: Limits = Limits(),
     *,
     timings: Sequence[float] = tuple(np.radians(np.linspace(-6.0, 6.0, 7))),
     mixtures: Sequence[float] = tuple(np.linspace(-0.15, 0.15, 7)),
@@ -111,6 +123,7 @@ def map_of(
     ----------
     engine : Calibrated
     limits : Limits
+        Of these only the reference oxygen counts here; see `optimum.optimum`.
     timings, mixtures : sequence of float
         What is added to timing [rad] and excess air ratio.
     draws : int
@@ -151,7 +164,7 @@ def map_of(
         more = 1.0 + pushed / (rough.power + lost)
         setting = setting.at(manifold_pressure=np.asarray(setting.manifold_pressure) * more)
     found = run(engine.build, setting, all_unknowns, engine.fuel, reference=reference, steps=QUICK)
-    return _judged(engine, part.outcome, found, limits, shape, np.asarray(timings), np.asarray(mixtures))
+    return _map(engine, part.outcome, found, limits, shape, np.asarray(timings), np.asarray(mixtures))
 
 
 def _bulk(setting: Setting, engine: Calibrated) -> Array:
@@ -169,11 +182,11 @@ def _scaled(setting: Setting, by: Array) -> Setting:
     )
 
 
-def _judged(
+def _map(
     engine: Calibrated, now: Outcome, found: Outcome, limits: Limits, shape: tuple[int, int, int], timings: Array,
     mixtures: Array,
 ) -> Map:  # fmt: skip
-    """Return the map with what is allowed and the best of it."""
+    """Return the map."""
     first = engine.settings[0]
     named = {name: _of(found, name).reshape(shape) for name in (
         "efficiency", "nox_dry", "nox_per_energy", "exhaust_temperature", "peak_pressure"
@@ -181,17 +194,9 @@ def _judged(
     level = limits.reference_oxygen, limits.oxygen_in_air
     named["nox_at_reference"] = np.reshape(at_reference_oxygen(found.nox_dry, found.oxygen_dry, *level), shape)
     knock = found.knock.reshape(shape) / now.knock
-    kept = np.ones(shape, dtype=bool)
-    for name in ("nox_dry", "nox_per_energy", "nox_at_reference", "exhaust_temperature", "peak_pressure"):
-        kept &= named[name] <= getattr(limits, name)
-    kept &= knock <= limits.knock
-    allowed = kept.mean(axis=2)
-    middle = np.where(allowed >= SURE, np.median(named["efficiency"], axis=2), -np.inf)
-    best = tuple(int(one) for one in np.unravel_index(int(np.argmax(middle)), middle.shape))
     return Map(
         timing=float(np.median(np.asarray(first.timing))) + timings,
-        excess_air_ratio=float(np.median(np.asarray(first.excess_air_ratio))) + mixtures,
-        knock=knock, allowed=allowed, best=(best[0], best[1]) if np.isfinite(middle.max()) else None, **named,
+        excess_air_ratio=float(np.median(np.asarray(first.excess_air_ratio))) + mixtures, knock=knock, **named,
     )  # fmt: skip
 
 

@@ -7,7 +7,9 @@
   let newest = 0;
   let busy = false;
   let next = null;
+  let width = null;                /* of the drawings that an answer brought; null: the page came with all */
 
+  const seen = () => [...document.querySelectorAll("#cycle .pic3 > div")].findIndex((one) => one.offsetParent !== null);
   const question = () => {
     const pairs = [...new FormData(form)].filter(([, value]) => typeof value === "string" && value.trim() !== "");
     return new URLSearchParams(pairs);
@@ -32,11 +34,9 @@
     const mine = ++newest;
     const asked = question();
     const shown = `${location.pathname}?${asked}`;
-    if (few) {                     /* of the first answer only the drawing that is seen is made */
-      const widths = [...document.querySelectorAll("#cycle .pic3 > div")];
-      asked.set("draws", "few");
-      asked.set("only", String(widths.findIndex((one) => one.offsetParent !== null)));
-    }
+    if (few) asked.set("draws", "few");
+    width = seen();                /* of three widths of a drawing only the one that is seen is made */
+    asked.set("only", String(width));
     try {
       const answer = await fetch(`${form.getAttribute("action")}?${asked}`, {
         credentials: "same-origin", headers: { "X-Asfound-Part": "1" },
@@ -55,6 +55,7 @@
     field.value = event.target.value;
     ask(true);
   });
+  window.addEventListener("resize", () => { if (width !== null && width !== seen()) ask(false); });
   form.addEventListener("change", () => { next = null; ask(false); });
   form.addEventListener("submit", (event) => { event.preventDefault(); next = null; ask(false); });
 })();
