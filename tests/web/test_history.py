@@ -319,6 +319,26 @@ def test_a_file_is_asked_about_then_read_and_reported(client: TestClient) -> Non
     assert 'id="tl"' in client.get("/engines/N1/history").text
 
 
+def _first_rows(html: str) -> tuple[str, str]:
+    table = html.partition('class="plain preview"')[2]
+    return re.findall(r"<th>([^<]*)</th>", table)[0], re.findall(r'<th scope="row">([^<]*)</th>', table)[0]
+
+
+def test_the_first_rows_are_shown_at_the_clock_that_is_said(client: TestClient) -> None:
+    where = _upload(client, tag="A2")  # the site's clock is filled in
+    assert _first_rows(client.get(where).text) == ("Time, UTC; the file&#39;s clock at -06:00", "2032-05-01 06:00:00")
+    for zone, first in (("UTC", "2032-05-01 00:00:00"), ("America/Chicago", "2032-05-01 05:00:00")):
+        assert client.post(where, data={"zone": zone, "do": "look", "order": "ymd"}).status_code == 303
+        head, row = _first_rows(client.get(where).text)
+        assert row == first
+        assert head.startswith("Time, UTC")
+    without = client.post(where, data={"zone": "", "do": "look", "order": "ymd"})
+    assert without.status_code == 422
+    assert _first_rows(without.text) == ("Time as written; UTC is known with the zone", "2032-05-01 00:00:00")
+    said = _upload(client, LOG.replace(":00:00,", ":00:00-06:00,"), tag="A2")
+    assert _first_rows(client.get(said).text) == ("Time, UTC", "2032-05-01 06:00:00")
+
+
 def test_an_import_can_be_taken_out_again(client: TestClient) -> None:
     where = _upload(client)
     client.post(where, data={"zone": "UTC", "do": "read", "order": "ymd"})

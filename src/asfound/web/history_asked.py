@@ -158,7 +158,11 @@ def _preview(path: Path, form: LogForm, job: jobs.Job) -> dict[str, Any]:
     from asfound.history.reading import LogReader
     from asfound.report.time_axis import moment
 
-    decided = form.with_(zone=job.answers.get("zone") or "UTC", order=job.answers.get("order") or form.order)
+    zone = job.answers.get("zone") or form.zone
+    decided = form.with_(zone=zone or "UTC", order=job.answers.get("order") or form.order)
+    clock = f"Time, UTC; the file's clock at {zone}" if zone not in ("", "UTC") else "Time, UTC"
+    if not zone and not job.report.get("offsets"):
+        clock = "Time as written; UTC is known with the zone"
     heads = [one.head for one in form.columns if one.role == "number"][:COLUMNS]
     try:
         reader: Any = (
@@ -176,7 +180,7 @@ def _preview(path: Path, form: LogForm, job: jobs.Job) -> dict[str, Any]:
                         ]
                         for i in range(min(PREVIEW, len(part.time)))
                     ]
-                    return {"heads": heads, "rows": rows}
+                    return {"clock": clock, "heads": heads, "rows": rows}
             break
     except Exception as refused:  # a preview that cannot be made is no reason to refuse the file
         return {"heads": [], "rows": [], "says": str(refused)}

@@ -159,6 +159,9 @@ def begin(request: Request, form: FormData) -> Response:
     typed, complaints = mapping_typed(job, form)
     if complaints:
         return asked_page(request, typed, engine, base, _crumbs(base, engine.tag), complaints=complaints)
+    if do == "look":  # nothing is read in yet: the first rows as these answers make them
+        jobs.save(records, typed)
+        return go(f"{base}/history/import/{job.id}")
     jobs.start(records, typed, work(prefs_of(request).who))
     return go(f"{base}/history/import/{job.id}")
 
