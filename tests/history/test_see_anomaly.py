@@ -133,6 +133,28 @@ def test_a_channel_that_wanders_as_before_is_followed():
     assert watch_together(time, as_channels(x), 1000).alarm[1000:].mean() < 0.05
 
 
+def test_an_alarm_that_stands_is_told_once_and_coming_back_is_short():
+    """A lasting fault ends as news after the time learned from; when it is mended only the way back is seen."""
+    for seed in range(3):
+        time, x = six(seed, 5000)
+        x[1500:3500, 2] += 12.0
+        found = watch_together(time, as_channels(x), 1000)
+        assert found.events[0].stood
+        assert sum(one.end - one.start for one in found.events[1:]) < 100.0
+        assert found.events[0].start == pytest.approx(1500.0, abs=5.0)
+        assert found.events[0].end == pytest.approx(2500.0, abs=30.0)
+
+
+def test_a_fault_that_does_not_leave_all_as_it_was_is_over():
+    """After it a slow channel has wandered off, as it does."""
+    time, x = six(4)
+    x[1300:1800, 1] += 10.0
+    x[:, 5] += np.clip((time - 1300.0) / 500.0, 0.0, 1.0) * 1.5
+    found = watch_together(time, as_channels(x), 1000)
+    assert found.alarm[1310:1790].mean() > 0.95
+    assert found.alarm[1850:].mean() < 0.1
+
+
 def test_missing_and_dead_channels():
     time, x = six(6)
     x[1500, 0] = np.nan

@@ -6,7 +6,13 @@ vector (multivariate EWMA; Lowry, Woodall, Champ and Rigdon 1992, Technometrics 
 count. A slow reference follows what only wanders (a housing that warms up; slow drift is for `drift`), and stands still
 during an alarm, so that a fault is not followed. The covariance is shrunk towards independent channels (Ledoit and Wolf
 2004, J. Multivariate Anal. 88, 365); wild samples of the sound time are bounded first. The limit comes from the sound
-time itself: the distances of its own later part, as channels wander and no theory of independent samples holds.
+time itself, as channels wander and no theory of independent samples holds: its later part is cut in blocks, and each is
+judged by what the others taught (cross-validation by blocks; Burman, Chow and Nolan 1994, Biometrika 81, 351), for the
+samples that taught a covariance always look nearer to it than new ones do.
+
+An alarm that stands as long as the sound time was is no news any more: what is now becomes the reference, as those who
+watch alarms would do by hand, and the event says that it stood; to come back to what was before is no alarm either.
+`drift` and `changes` go on telling of it.
 """
 
 from __future__ import annotations
@@ -14,6 +20,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -31,9 +38,15 @@ QUIET = 3.0
 BOUND = 20.0
 """Standard deviations at which a reading is bounded, so that the average forgets a large fault soon."""
 OVER = 0.05
-"""Share of an alarm's largest squared distance below which it is over, even where the channels do not come back
-wholly."""
+"""Share of an alarm's largest squared distance that may be left when it is over, beside what the channels wander: the
+limit grows by itself for each memory of the slow reference that this stands still."""
 CHUNK = 4096
+OLD = 2.0
+"""Sound times for which the limit about a former state goes on growing."""
+HOMES = 3
+"""States before alarms that stood that are still taken as sound."""
+BLOCKS = 5
+"""Of the sound time, each judged by the others."""
 MARGIN = 3.0
 """Robust standard deviations of the sound time's logarithmic distance beyond its median, at the limit."""
 
@@ -46,6 +59,8 @@ class JointEvent:
     end: float
     largest: float
     channels: tuple[str, ...]
+    stood: bool = False
+    """Whether it ended only because it had lasted as long as the time learned from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,8 +126,8 @@ def watch_together(
     off = smooth - _smoothed(good, memory)
     usual = shrunk_covariance(np.clip(off[settled], *_bounds(off[settled])))
     inverse: Array = np.asarray(np.linalg.inv(usual), dtype=float)
-    wall = _limit(np.einsum("ij,jk,ik->i", off[settled], inverse, off[settled]), len(names), margin)
-    off, distance = _followed(good, smooth, memory, inverse, wall, math.ceil(QUIET / weight))
+    wall = _limit(_left_out(off[settled]), len(names), margin)
+    off, distance, ends = _followed(good, smooth, memory, inverse, wall, math.ceil(QUIET / weight), len(learn))
     pulled = off @ inverse
     score = np.full(at.size, np.nan)
     score[there] = np.sqrt(np.maximum(distance, 0.0) / wall)
@@ -122,7 +137,8 @@ def watch_together(
     shares[there] = own / np.maximum(own.sum(axis=1, keepdims=True), 1e-300)
     alarm = np.nan_to_num(score) > 1.0
     step = float(np.median(np.diff(at))) if at.size > 1 else 1.0
-    events = _events(at, score, shares, alarm, names, 10.0 * step if apart is None else apart)
+    stood = at[np.flatnonzero(there)[ends]] if ends else np.zeros(0)
+    events = _events(at, score, shares, alarm, names, 10.0 * step if apart is None else apart, stood)
     return Together(score, alarm, shares, names, events, tuple(n for n in channels if n not in names))
 
 
@@ -140,36 +156,64 @@ def _bounds(off: Array) -> tuple[Array, Array]:
     return middle - wide, middle + wide
 
 
+def _left_out(off: Array) -> Array:
+    """Return the squared distance of each sample of a sound time by the covariance of the other blocks. Shape (n,)."""
+    found = np.empty(len(off))
+    edges = np.linspace(0, len(off), BLOCKS + 1).astype(int)
+    for low, high in pairwise(edges.tolist()):
+        taught = np.concatenate([off[:low], off[high:]])
+        inverse = np.linalg.inv(shrunk_covariance(np.clip(taught, *_bounds(taught))))
+        found[low:high] = np.einsum("ij,jk,ik->i", off[low:high], inverse, off[low:high])
+    return found
+
+
 def _followed(
-    z: Array, smooth: Array, memory: float, inverse: Array, wall: float, quiet: int
-) -> tuple[Array, Array]:  # fmt: skip
-    """Return what lies beyond a slow reference, and its squared distance; the reference stands still in an alarm."""
-    n = len(z)
+    z: Array, smooth: Array, memory: float, inverse: Array, wall: float, quiet: int, longest: int
+) -> tuple[Array, Array, list[int]]:
+    """Return what lies beyond a slow reference, its squared distance, and where alarms ended that had stood too long.
+
+    The reference stands still in an alarm.
+    """
+    n, reach = len(z), 2.0 / memory
     off, distance = np.empty_like(z), np.empty(n)
-    reference, low, held, peak = np.zeros(z.shape[1]), 0, False, 0.0
+    reference, low, held, peak, since = np.zeros(z.shape[1]), 0, False, 0.0, 0
+    stood: list[int] = []
+    homes: list[tuple[Array, int, float]] = []
     while low < n:
-        part = slice(low, min(low + CHUNK, n))
+        most = min(CHUNK, since + longest - low) if held else CHUNK
+        part = np.arange(low, min(low + most, n))
         path = np.broadcast_to(reference, z[part].shape) if held else _smoothed(z[part], memory, reference)
         away = smooth[part] - path
         far = np.einsum("ij,jk,ik->i", away, inverse, away)
-        if held:
+        if held:  # where the channels would be by now is less and less known, and they need not come back wholly
             peaks = np.maximum(np.maximum.accumulate(far), peak)
-            falling = np.maximum(OVER * peaks / wall, 1.0)
-            end = _first_quiet(far > wall * falling, quiet)
-            far = far / falling
-            peak = float(peaks[max(end - 1, 0)])
+            peak = float(peaks[-1])
+            far = far / (1.0 + (part - since) / reach + OVER * peaks / wall)
+        for home, left, gap in homes:
+            other = smooth[part] - home
+            far_home = np.einsum("ij,jk,ik->i", other, inverse, other)
+            far_home /= 1.0 + np.minimum(part - left, OLD * longest) / reach + OVER * gap / wall
+            away, far = np.where((far_home < far)[:, None], other, away), np.minimum(far, far_home)
+        if held:
+            end = _first_quiet(far > wall, quiet)
         else:
             end = int(np.argmax(far > wall)) if (far > wall).any() else far.size
         off[low : low + end], distance[low : low + end] = away[:end], far[:end]
-        if end < far.size:  # an alarm begins, or is over: what is now is the new reference
-            reference, peak = (
-                (smooth[low + end].copy(), 0.0) if held else (path[max(end - 1, 0)].copy(), float(far[end]))
-            )
+        over = held and end == far.size and low + end >= since + longest and low + end < n
+        if over:
+            stood.append(low + end - 1)
+            homes = [*homes, (reference.copy(), since, peak)][-HOMES:]
+        if end < far.size or over:  # an alarm begins, or is over: what is now is the new reference
+            now = min(low + end, n - 1)
+            if held:
+                reference, peak = smooth[now].copy(), 0.0
+            else:
+                reference, peak, since = path[max(end - 1, 0)].copy(), 0.0, now
             held = not held
         elif end:
             reference = path[end - 1].copy()
         low += end
-    return off, distance
+    return off, distance, stood
 
 
 def _first_quiet(out: Mask, quiet: int) -> int:
@@ -206,7 +250,7 @@ def _limit(distance: Array, channels: int, margin: float) -> float:
 
 
 def _events(
-    at: Array, score: Array, shares: Array, alarm: Mask, names: Sequence[str], apart: float
+    at: Array, score: Array, shares: Array, alarm: Mask, names: Sequence[str], apart: float, stood: Array
 ) -> tuple[JointEvent, ...]:  # fmt: skip
     over = np.flatnonzero(alarm)
     if not over.size:
@@ -215,5 +259,8 @@ def _events(
     for part in np.split(over, np.flatnonzero(np.diff(at[over]) > apart) + 1):
         share = shares[part].mean(axis=0)
         largest = tuple(names[k] for k in np.argsort(-share) if share[k] > 0.2) or (names[int(share.argmax())],)
-        found.append(JointEvent(float(at[part[0]]), float(at[part[-1]]), float(score[part].max()), largest))
+        start, end = float(at[part[0]]), float(at[part[-1]])
+        found.append(
+            JointEvent(start, end, float(score[part].max()), largest, bool(((stood >= start) & (stood <= end)).any()))
+        )
     return tuple(found)
