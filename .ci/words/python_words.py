@@ -21,7 +21,7 @@ _WORD = re.compile(r"[^\W\d_]{2,}")
 _LOWER = re.compile(r"(?<![\w.])[a-z]{2,}(?![\w(=/.]\w)")
 _CODE = re.compile(
     r"</|/>|<\w+ |://|^\s*(?:SELECT|INSERT|UPDATE|DELETE|CREATE|PRAGMA|WITH|COPY|ALTER|FROM|WHERE|AND|ORDER|LEFT)\b"
-    r"|^[/#.\\]|\w\(\w*\)|[{}]{1}\s*;|%[YmdHMS]|^[MLHVCZ] ?[\d{-]|--\w|\$\{|\\[wsdb]|\(\?|^\w+=|^-?-\w+|;\s*\w+-?\w*:\S|^text/|^application/"
+    r"|^[/#.\\]|\w\(\w*\)|%[YmdHMS]|^[MLHVCZ] ?[\d{-]|--\w|\$\{|\\[wsdb]|\(\?|^\w+=|^-?-\w+|;\s*\w+-?\w*:\S|^text/|^application/"
     r"|^[a-z_]+(?:-[a-z_]+)*$|^[\w-]+: ?[\w#-]+;|charset=|asfound\.\w+|^\{0\}[_/-]\{1\}|stroke|viewBox"
     r"|^tx(?:-\w+)? |[<>]=|;\s*\w+=|^\w[^ ]*(?: \[.*\])? = |max-age|_\w+ = |^\w+/\w+/"
 )

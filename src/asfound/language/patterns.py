@@ -30,6 +30,8 @@ class Pattern:
     places: tuple[int, ...]
     letters: int
     """How many letters are fixed: the more, the surer."""
+    words: frozenset[str] = frozenset()
+    """The words that stand whole in the fixed parts: a text without one of them is not made by it."""
 
     def match(self, text: str) -> dict[int, str] | None:
         """Return what stands at each place, or None where this is no such sentence.
@@ -57,7 +59,8 @@ def pattern_of(message: str) -> Pattern:
     """Return the pattern of a message; it has at least one place."""
     parts = PLACE.split(message)
     fixed = tuple(parts[::2])
-    return Pattern(message, fixed, tuple(map(int, parts[1::2])), sum(sign.isalpha() for sign in "".join(fixed)))
+    letters = sum(sign.isalpha() for sign in "".join(fixed))
+    return Pattern(message, fixed, tuple(map(int, parts[1::2])), letters, frozenset(_whole_words(fixed)))
 
 
 def has_places(message: str) -> bool:
@@ -65,10 +68,10 @@ def has_places(message: str) -> bool:
     return PLACE.search(message) is not None and TAG.search(message) is None
 
 
-def _whole_words(pattern: Pattern) -> Iterator[str]:
+def _whole_words(fixed: tuple[str, ...]) -> Iterator[str]:
     """Yield the words that stand whole in the fixed parts: whatever fills the places, they stay words."""
-    last = len(pattern.fixed) - 1
-    for i, part in enumerate(pattern.fixed):
+    last = len(fixed) - 1
+    for i, part in enumerate(fixed):
         for word in _WORD.finditer(part):
             if (word.start() > 0 or i == 0) and (word.end() < len(part) or i == last):
                 yield word.group()
@@ -80,21 +83,26 @@ class Index:
     def __init__(self, messages: Iterable[str]) -> None:
         patterns = [pattern_of(one) for one in messages if has_places(one)]
         patterns = [one for one in patterns if "" not in one.fixed[1:-1]]
-        met = Counter(word for one in patterns for word in set(_whole_words(one)))
+        met = Counter(word for one in patterns for word in one.words)
         self.by_word: dict[str, list[Pattern]] = {}
         self.without: list[Pattern] = []
         for one in sorted(patterns, key=lambda p: (-p.letters, p.message)):
-            words = set(_whole_words(one))
-            if words:
-                self.by_word.setdefault(min(words, key=lambda w: (met[w], -len(w), w)), []).append(one)
+            if one.words:
+                self.by_word.setdefault(min(one.words, key=lambda w: (met[w], -len(w), w)), []).append(one)
             elif one.letters > 1:
                 self.without.append(one)
 
     def of(self, text: str) -> Iterator[tuple[Pattern, dict[int, str]]]:
         """Yield the patterns that a text may have been made by, the one with most fixed letters first."""
-        candidates = [one for word in set(_WORD.findall(text)) for one in self.by_word.get(word, ())]
+        words = frozenset(_WORD.findall(text))
+        candidates = [one for word in words for one in self.by_word.get(word, ()) if one.words <= words]
         candidates.extend(self.without)
-        for one in sorted(candidates, key=lambda p: (-p.letters, p.message)):
+        candidates.sort(key=_surest)
+        for one in candidates:
             found = one.match(text)
             if found is not None:
                 yield one, found
+
+
+def _surest(pattern: Pattern) -> tuple[int, str]:
+    return -pattern.letters, pattern.message

@@ -110,8 +110,12 @@ class Teller:
         turned = text[:1].swapcase() + text[1:]
         for one in (text, turned) if _LETTER.match(text) else (text,):
             for pattern, found in islice(self.index.of(one), MOST_PATTERNS):
-                parts = {place: self._place(pattern.message, place, part, depth) for place, part in found.items()}
-                if pattern.letters < SURE and not all(known for _, known in parts.values()):
+                parts: dict[int, tuple[str, bool]] = {}
+                for place, part in found.items():
+                    parts[place] = self._place(pattern.message, place, part, depth)
+                    if pattern.letters < SURE and not parts[place][1]:
+                        break
+                if len(parts) < len(found) or (pattern.letters < SURE and not all(sure for _, sure in parts.values())):
                     continue
                 said = PLACE.sub(
                     lambda place: parts[int(place[1])][0] if int(place[1]) in parts else place[0],  # noqa: B023
