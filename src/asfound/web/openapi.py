@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from asfound import __version__
 from asfound.quantities.register import quantities, quantity
 from asfound.quantities.worksheets import load
+from asfound.report.readers import NAMES
 from asfound.sources.register import cite, sources
 from asfound.web.api_bodies import Body, Compute, IdentifyBody, LooksBody, ReadingsBody
 from asfound.web.calculate import field_name
@@ -37,6 +38,12 @@ STATE_ASKED = {
     "in": "query",
     "description": "Readings as found or as left.",
     "schema": {"type": "string", "enum": ["as_found", "as_left"], "default": "as_found"},
+}
+FORM_ASKED = {
+    "name": "form",
+    "in": "query",
+    "description": "Form of the document; not every reader has a table or a calendar.",
+    "schema": {"type": "string", "enum": ["json", "pdf", "text", "csv", "calendar"], "default": "json"},
 }
 DAY_ASKED = {
     "name": "day",
@@ -359,6 +366,20 @@ def _visits() -> dict[str, Any]:
                 STATE_ASKED,
                 *({"name": name, "in": "query", "required": False, "schema": {"type": "string"}} for name in WHAT_IF),
             ],
+            refusals=("404", "409", "422"),
+        ),
+        f"{base}/readers": _get(
+            "readers",
+            "The readers of a visit: what each document is, its forms, what the record does not hold for it",
+            LIST,
+            parameters=at,
+            refusals=("404", "409"),
+        ),
+        f"{base}/readers/{{reader}}": _get(
+            "reader_document",
+            "The document of a reader as data, or as a file by form",
+            OBJECT,
+            parameters=[*at, _in_path("reader", "A reader", list(NAMES)), FORM_ASKED],
             refusals=("404", "409", "422"),
         ),
         f"{base}/trouble": _get(

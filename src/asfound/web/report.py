@@ -39,6 +39,7 @@ TABLES = {
 def show_report(request: Request, *, complaint: str = "", verification: Any = None) -> Response:
     """Show what the report says, before it is a paper."""
     from asfound.report.content import report_content
+    from asfound.web.readers import listed
 
     here = at_visit(request)
     return visit_page(
@@ -47,11 +48,12 @@ def show_report(request: Request, *, complaint: str = "", verification: Any = No
         here,
         step="report",
         title="Report",
-        content=report_content(here.view, system=here.system, proof=False),
+        content=report_content(here.view, system=here.system, proof=False, full=False),
         rows=ledger(here),
         complaint=complaint,
         verification=verification,
         tables=TABLES,
+        listed=listed(house_of(request), here),
         languages=LANGUAGES,
         status=409 if complaint else 200,
     )
@@ -64,13 +66,15 @@ def _file(name: str, here: AtVisit, data: bytes | str, kind: str) -> Response:
 
 
 def report_pdf(request: Request) -> Response:
-    """Typeset the whole report."""
+    """Typeset the report; with ``full``, every result, trail, look and weight."""
     from asfound.records.export import visit_record
     from asfound.report.typeset import visit_report
 
     here, house = at_visit(request), house_of(request)
     record = visit_record(house.records, here.view.id)
-    return _file(".pdf", here, visit_report(here.view, system=here.system, record=record), "application/pdf")
+    full = "full" in request.query_params
+    content = visit_report(here.view, system=here.system, record=record, full=full)
+    return _file("-full.pdf" if full else ".pdf", here, content, "application/pdf")
 
 
 def operator_pdf(request: Request) -> Response:

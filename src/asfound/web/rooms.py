@@ -37,6 +37,7 @@ ROOMS = (
     "findings",
     "crosscheck",
     "whatif",
+    "readers",
     "report",
     "photos",
     "labels",

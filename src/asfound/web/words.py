@@ -176,3 +176,10 @@ def inside(text: str) -> str:
     ('fuel gas became heavier', 'NOx sensor')
     """
     return text if text[:2].isupper() else f"{text[:1].lower()}{text[1:]}"
+
+
+FORMS = {"pdf": "PDF", "text": "Text", "csv": "Table, CSV", "json": "Data, JSON", "calendar": "Calendar"}
+"""Forms in which a reader's document leaves."""
+HOURS = {"travel": "Travel", "on_site": "On site", "waiting": "Waiting", "preparation": "Preparation",
+         "writing": "Writing", "other": "Other"}  # fmt: skip
+WARRANTY = {"": "Not said", "no": "No", "asked": "Asked for", "agreed": "Agreed", "refused": "Refused"}

@@ -184,5 +184,6 @@ READER = Reader(
     form="the case with every assumption, and a table",
     advice="A range is no promise: each figure is as good as the assumption named beside it.",
     make=make,
+    studies=True,
     table="figures, items and assumptions with their range",
 )

@@ -314,5 +314,6 @@ READER = Reader(
     form="a build sheet with its envelopes, and a table",
     advice="The build is what is believed from looks, with its chance; look before anything is ordered or changed.",
     make=make,
+    studies=True,
     table="one row for each place of the engine",
 )

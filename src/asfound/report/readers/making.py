@@ -42,6 +42,8 @@ class Reader:
     table: str = ""
     """What its CSV holds; empty: it has none."""
     calendar: bool = False
+    studies: bool = False
+    """It rests on the study of an upgrade, which takes seconds where much is in doubt."""
     aloud: Callable[[Ground, Document], str] | None = None
     """Its words to be read aloud; None: the text follows the paper."""
 

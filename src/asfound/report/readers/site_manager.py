@@ -131,5 +131,6 @@ READER = Reader(
     form="one page with dates",
     advice="Dates and stops are proposed from the hours run; the site decides when the engine stands.",
     make=make,
+    studies=True,
     sheet="page",
 )

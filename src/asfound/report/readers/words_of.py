@@ -5,7 +5,9 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING, Any
 
+from asfound.language import told_content
 from asfound.report.readers.blocks import bare
+from asfound.report.typeset import AS_WRITTEN
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,7 +24,7 @@ def text(made: Made) -> str:
 
         told = made.reader.aloud(made.ground, made.document)
         return "\n".join(clean(line) for line in told.split("\n"))
-    return "\n".join(_lines(bare(made.content))) + "\n"
+    return "\n".join(_lines(told_content(bare(made.content), leave=AS_WRITTEN))) + "\n"
 
 
 def _lines(c: dict[str, Any]) -> Iterator[str]:
