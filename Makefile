@@ -9,7 +9,7 @@ PIP    := $(BIN)/python -m pip --disable-pip-version-check --no-input
 COMPILE = $(BIN)/uv pip compile -q pyproject.toml --universal --generate-hashes --python-version 3.11 --no-header
 
 .DEFAULT_GOAL := help
-.PHONY: help run demo env dev test explore check format bench lock bundle clean
+.PHONY: help run demo env dev test explore check format bench lock docs bundle clean
 
 help: ## this list
 	@grep -hE '^[a-z]+:.*##' Makefile | sort | awk -F ':.*## ' '{printf "  make %-8s %s\n", $$1, $$2}'
@@ -55,6 +55,10 @@ bench: dev ## every benchmark, with ratios taken in one run (benchmarks/README.m
 lock: dev ## write both lock files anew
 	$(COMPILE) --group build -o requirements.lock
 	$(COMPILE) --extra postgres --extra share --extra lock --extra fleet --extra live --extra notebook --group dev -o requirements-dev.lock
+
+docs: dev ## the documentation as pages that need no network, in build/docs
+	$(BIN)/mkdocs build --strict --quiet
+	@echo build/docs/index.html
 
 bundle: env ## a folder of wheels that installs with no network (BUNDLE=folder)
 	@BIN="$(BIN)" .ci/bundle "$(BUNDLE)" $(FOR)

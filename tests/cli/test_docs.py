@@ -91,6 +91,18 @@ def test_the_commands_of_a_page_can_be_typed_in_its_order(page, at_demo, tmp_pat
     assert (tmp_path / "a2.json").exists()
 
 
+def test_the_tutorial_can_be_typed_from_an_empty_home(tmp_path, monkeypatch):
+    from asfound.cli.door import run
+
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("ASFOUND_HOME", str(tmp_path / "my-home"))
+    monkeypatch.setenv("ASFOUND_WHO", "J. Orme")
+    typed = commands_of(DOCS / "tutorial.md")
+    assert len(typed) > 18
+    assert [" ".join(words) for words in typed if run(words) != 0] == []
+    assert (tmp_path / "w1.pdf").read_bytes().startswith(b"%PDF-")
+
+
 def test_examples_of_the_readme_name_real_commands():
     words = {one.name for one in COMMANDS}
     said = re.findall(r"(?:^|[;&(]\s*|`|\\)asfound ([a-z-]+)", text_of(ROOT / "README.md"), re.MULTILINE)
