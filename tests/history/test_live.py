@@ -55,6 +55,48 @@ def test_a_file_that_was_begun_anew(tmp_path):
     assert len(sink.rows()) == 3
 
 
+def test_a_file_renamed_between_two_looks_loses_nothing(tmp_path):
+    path, sink = tmp_path / "live.csv", MemorySink()
+    path.write_text("Time;Speed\n2032-01-01 00:00;900\n2032-01-01 00:01;90")
+    tail = Tail(path, sink, FORM, MAPPING)
+    assert tail.look().kept == 1
+    with path.open("a") as file:
+        file.write("1\n2032-01-01 00:02;902")  # its last line never got an end
+    path.rename(tmp_path / "live.csv.1")
+    path.write_text("Time;Speed\n2032-01-01 00:03;903\n")
+    report = tail.look()
+    assert (report.read, report.kept, report.refused) == (3, 3, 0)
+    assert any("live.csv.1: is the old file" in note for note in report.notes)
+    np.testing.assert_allclose(sink.rows().values["engine_speed@engine"], np.array([900, 901, 902, 903]) * np.pi / 30)
+
+
+def test_a_file_copied_and_emptied_loses_nothing(tmp_path):
+    path, sink = tmp_path / "live.csv", MemorySink()
+    (tmp_path / "older.csv").write_text("Time;Speed\n2031-01-01 00:00;500\n2031-01-01 00:01;500\n" * 40)
+    path.write_text("Time;Speed\n2032-01-01 00:00;900\n")
+    tail = Tail(path, sink, FORM, MAPPING)
+    assert tail.look().kept == 1
+    with path.open("a") as file:
+        file.write("2032-01-01 00:01;901\n")
+    (tmp_path / "live-old.csv").write_bytes(path.read_bytes())
+    path.write_text("")
+    report = tail.look()
+    assert report.kept == 1
+    assert len(sink.rows()) == 2
+    path.write_text("Time;Speed\n2032-01-01 00:02;902\n")
+    assert tail.look().kept == 1
+    assert len(sink.rows()) == 3
+
+
+def test_an_old_file_that_is_gone_is_said(tmp_path):
+    path, sink = tmp_path / "live.csv", MemorySink()
+    path.write_text("Time;Speed\n2032-01-01 00:00;900\n2032-01-01 00:01;901\n")
+    tail = Tail(path, sink, FORM, MAPPING)
+    tail.look()
+    path.write_text("Time;Speed\n2032-01-02 00:00;800\n")
+    assert any("not beside it" in note for note in tail.look().notes)
+
+
 # --- registers
 
 REGISTERS = [

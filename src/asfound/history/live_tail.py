@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -26,7 +27,8 @@ class Tail:
     """Follows one growing file of text.
 
     A line without its line end is left for the next look. A file that became shorter, or that begins otherwise, is a
-    new one: it is read from its beginning, and that is said.
+    new one: it is read from its beginning, and that is said. What the old one still got is read from where it lies now,
+    beside the new one under another name; where it is not found that is said too.
 
     Parameters
     ----------
@@ -48,6 +50,7 @@ class Tail:
     _clock: ToUTC | None = None
     _now: LogForm | None = None
     _beginning: bytes = b""
+    _identity: tuple[int, int] = (0, 0)
     _judge: Duplicates | None = None
     _pending: list[tuple[int, str, str]] = field(default_factory=list)
 
@@ -75,10 +78,41 @@ class Tail:
             return report
         if self._another(beginning):
             report.notes.append(f"{self.path.name}: is another file than before, and is read from its beginning")
+            self._rest_of_the_old_one(report)
             self._start()
-        self._beginning = beginning
-        self._read(report)
+        self._beginning, self._identity = beginning, self._identity_of(self.path)
+        self._read(self.path, report)
         return report
+
+    def _rest_of_the_old_one(self, report: ImportReport) -> None:
+        """Read what came into the old file after the last look, if it was renamed or copied before it was emptied."""
+        old = self._old_one()
+        if old is None:
+            report.notes.append(
+                f"{self.path.name}: the old file is not beside it under another name; what it got since the last look "
+                "is not here"
+            )
+        elif old.stat().st_size > self.position:
+            report.notes.append(f"{old.name}: is the old file; its last lines are read from there")
+            self._read(old, report, ended=True)
+
+    def _old_one(self) -> Path | None:
+        """Return the old file: the same one by the system's number, else one that begins alike and has rows."""
+        like: list[tuple[float, Path]] = []
+        with contextlib.suppress(OSError):
+            for one in self.path.parent.iterdir():
+                if one == self.path or not one.is_file() or one.stat().st_size < self._raw_position:
+                    continue
+                if self._identity_of(one) == self._identity:
+                    return one
+                if self.line > self.form.first_row and _begins(one, len(self._beginning)) == self._beginning:
+                    like.append((one.stat().st_mtime, one))
+        return max(like)[1] if like else None
+
+    @staticmethod
+    def _identity_of(path: Path) -> tuple[int, int]:
+        found = path.stat()
+        return found.st_dev, found.st_ino
 
     def _another(self, beginning: bytes) -> bool:
         known = self._beginning
@@ -88,16 +122,16 @@ class Tail:
     def _raw_position(self) -> int:
         return 0 if self.form.encoding.startswith("utf-") and self.form.encoding != "utf-8" else self.position
 
-    def _read(self, report: ImportReport) -> None:
+    def _read(self, path: Path, report: ImportReport, *, ended: bool = False) -> None:
         reader = LogReader(
-            self.path, self._now or self.form, self.ledger, position=self.position, line=self.line, clock=self._clock,
-            growing=True, first_form=self.form,
+            path, self._now or self.form, self.ledger, position=self.position, line=self.line, clock=self._clock,
+            growing=not ended, first_form=self.form,
         )  # fmt: skip
         reader.pending = self._pending
-        told, state = FileReport(self.path.name, "grown"), FileState(name=self.path.name, size=0, digest="")
+        told, state = FileReport(path.name, "grown"), FileState(name=path.name, size=0, digest="")
         report.files.append(told)
         run = run_of(self.into, ImportState(self.mapping.source), self.ledger, report, self._judge)
-        for parts in reader.blocks(ended=False):
+        for parts in reader.blocks(ended=ended):
             for part in parts:
                 keep_part(part, reader.name, self.mapping, run, told, state)
         add_counts(report, told, reader, state)
@@ -116,3 +150,8 @@ class Tail:
             looks = None if looks is None else looks - 1
             if looks is None or looks > 0:
                 time.sleep(period)
+
+
+def _begins(path: Path, size: int) -> bytes:
+    with path.open("rb") as file:
+        return file.read(size)
