@@ -89,8 +89,8 @@ class ListedRows(Rows):
     def newest_id(self) -> str | None:
         return max(self.known, default=None)
 
-    def newest_of(self, engine: str | None) -> int:
-        return sum(one.engine == engine for one in self.known.values())
+    def newest_of(self, engine: str | None) -> tuple[int, str]:
+        return sum(one.engine == engine for one in self.known.values()), ""
 
     def one(self, identifier: str) -> Entry | None:
         return self.known.get(identifier)

@@ -36,6 +36,7 @@ class Bones:
         self._by_tag: dict[str, list[EngineRecord]] = {}
         self._visits: dict[str, tuple[VisitRecord, ...]] = {}
         self._all: tuple[VisitRecord, ...] | None = None
+        self._recent: list[tuple[VisitRecord, EngineRecord]] | None = None
 
     # ------------------------------------------------------------------ questions
 
@@ -55,7 +56,7 @@ class Bones:
                 for name in {each.id, each.tag}:
                     self._by_name.setdefault(name, []).append(each)
                 self._by_tag.setdefault(each.tag.casefold(), []).append(each)
-            self._visits, self._all = {}, None
+            self._visits, self._all, self._recent = {}, None, None
         return self._engines
 
     def called(self, name: str) -> list[EngineRecord]:
@@ -97,6 +98,8 @@ class Bones:
 
     def recent(self, most: int) -> list[tuple[VisitRecord, EngineRecord]]:
         """Return the visits written last, the newest by their day first: the newest, and the newest that are open."""
+        if self._recent is not None:
+            return self._recent
         opened, sealed = self.rows.opened_last(most)
         opened.sort(key=lambda one: (str(one.content.get("began", "")), one.id), reverse=True)
         shown = opened[:SHOWN] + [one for one in opened[SHOWN:] if one.visit not in sealed][:SHOWN]
@@ -108,7 +111,8 @@ class Bones:
             for visit in self.visits(engine) if engine else ():
                 if engine and visit.id == one.visit:
                     found[visit.id] = (visit, engine)
-        return sorted(found.values(), key=lambda pair: (pair[0].began, pair[0].id), reverse=True)
+        self._recent = sorted(found.values(), key=lambda pair: (pair[0].began, pair[0].id), reverse=True)
+        return self._recent
 
     # ------------------------------------------------------------------ what came in
 
@@ -125,7 +129,7 @@ class Bones:
         self._of_visits.pop(entry.engine, None)
         self._visits.pop(entry.engine, None)
         self._stale.add(entry.engine)
-        self._all = None
+        self._all = self._recent = None
 
     def told(self, entries: Iterable[Entry]) -> None:
         """Take the entries of whole visits as they were read, some of them damaged: a seal may be."""
@@ -137,7 +141,7 @@ class Bones:
             if any(one.kind == "damaged" for one in some):
                 self._groups(engine)[visit] = some
                 self._visits.pop(engine, None)
-                self._all = None
+                self._all = self._recent = None
 
     def _groups(self, engine: str) -> dict[str, list[Entry]]:
         if engine not in self._of_visits and (not self._every or engine in self._stale):

@@ -119,6 +119,8 @@ class Home:
 
     def __init__(self, folder: str | os.PathLike[str] | None = None) -> None:
         self.folder = Path(folder) if folder is not None else default_folder()
+        self._settings: tuple[tuple[int, int, int], Settings] | None = None
+        """As last read, with what tells whether the file has changed since."""
 
     @property
     def database(self) -> Path:
@@ -150,13 +152,18 @@ class Home:
         """
         path = self.folder / "settings.json"
         try:
+            now = path.stat()
+            stamp = (now.st_mtime_ns, now.st_size, now.st_ino)
+            if self._settings is not None and self._settings[0] == stamp:
+                return self._settings[1]
             stored = json.loads(path.read_text(encoding="utf-8"))
             if not isinstance(stored, dict):
                 raise ValueError("it is no list of names with values")
             known = {name: stored[name] for name in Settings.__dataclass_fields__ if name in stored}
             for name, value in known.items():
                 _check(name, value)
-            return Settings(**known)
+            self._settings = (stamp, Settings(**known))
+            return self._settings[1]
         except FileNotFoundError:
             return Settings()
         except (OSError, ValueError, RecursionError) as fault:

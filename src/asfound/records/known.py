@@ -53,7 +53,8 @@ class Known:
         self._of_kind: dict[str, list[Entry]] = {}
         self._held_back: dict[Hashable, tuple[int, Any]] = {}
         self._standing: dict[str, tuple[tuple[Entry, ...], frozenset[str]]] = {}
-        self._last: dict[str | None, int] = {}
+        self._last: dict[str | None, tuple[int, str]] = {}
+        """Number and identifier of the last entry of an engine, or of the home."""
         self._newest = -1
         self._asked = threading.local()
         self._folds: dict[Group, tuple[int, Fold]] = {}
@@ -140,7 +141,7 @@ class Known:
             As they stand in the canonical form: ``"quantity":"engine_hours"``.
         """
         with self._lock:
-            newest = self.revision(engine)[0]
+            newest = self.newest_of(engine)[0]
             name = (engine, kind, tuple(parts))
             found = self._held_back.get(name)
             if found is None or found[0] != newest:
@@ -182,11 +183,10 @@ class Known:
         with self._lock:
             self._refresh()
             ids = [one.id for one in engines]
-            self._bones.read_ahead(ids)
+            self.read_ahead(ids)
             new = [one for one in ids if (one, None) not in self._groups and not self._used.get(one)]
             for whose, some in self.rows.own_of(new).items():
                 self._hold(whose, some, {(whose, None)})
-            self._last |= self.rows.newest_of_each([one for one in ids if one not in self._last])
             settled = {one.engine for one in self.entries(kind="resolution")}
             for kind, parts in texts.items():
                 wanted = [
@@ -194,16 +194,23 @@ class Known:
                     for one in ids
                     if one not in settled
                     and not self._used.get(one)
-                    and self._held_back.get((one, kind, tuple(parts)), (None,))[0] != self._last.get(one)
+                    and self._held_back.get((one, kind, tuple(parts)), (None,))[0] != self._last[one][0]
                 ]
                 found = self.rows.holding(wanted, kind, parts) if wanted else []
                 by_engine: dict[str | None, list[Entry]] = {one: [] for one in wanted}
                 for each in found:
                     by_engine.setdefault(each.engine, []).append(each)
                 for one in wanted:
-                    self._held_back[one, kind, tuple(parts)] = (self._last[one], _by_visit(by_engine[one], kind))
+                    self._held_back[one, kind, tuple(parts)] = (self._last[one][0], _by_visit(by_engine[one], kind))
 
-    def recent(self, most: int = 300) -> list[tuple[VisitRecord, EngineRecord]]:
+    def read_ahead(self, engines: Sequence[str]) -> None:
+        """Read the visits of some engines, and which entry is the last of each, at once."""
+        with self._lock:
+            self._refresh()
+            self._bones.read_ahead(engines)
+            self._last |= self.rows.newest_of_each([one for one in engines if one not in self._last])
+
+    def recent(self, most: int = 150) -> list[tuple[VisitRecord, EngineRecord]]:
         """Return the visits written last, the newest by their day first; the records of few engines are read for it."""
         with self._lock:
             self.engines()
@@ -313,21 +320,15 @@ class Known:
 
     def revision(self, engine: str) -> tuple[int, int]:
         """Return what changes whenever something changed that a view of this engine stands on."""
-        with self._lock:
-            self._refresh()
-            return self._newest_of(engine), self._newest_of(None)
-
-    def _newest_of(self, engine: str | None) -> int:
-        if engine not in self._last:
-            self._last[engine] = self.rows.newest_of(engine)
-        return self._last[engine]
+        return self.newest_of(engine)[0], self.newest_of(None)[0]
 
     def newest_of(self, engine: str | None) -> tuple[int, str]:
         """Return number and identifier of the last entry of an engine, or of the home."""
         with self._lock:
             self._refresh()
-            seq = self._newest_of(engine)
-        return seq, self.rows.id_at(seq)
+            if engine not in self._last:
+                self._last[engine] = self.rows.newest_of(engine)
+            return self._last[engine]
 
     @contextmanager
     def steady(self) -> Iterator[None]:

@@ -47,11 +47,13 @@ class Rows:
         with self.database.reading() as connection:
             return connection.execute(select(func.max(ENTRIES.c.id))).scalar()
 
-    def newest_of(self, engine: str | None) -> int:
-        """Return the number of the last row of an engine, or of the home."""
+    def newest_of(self, engine: str | None) -> tuple[int, str]:
+        """Return number and identifier of the last row of an engine, or of the home."""
         chosen = ENTRIES.c.engine.is_(None) if engine is None else ENTRIES.c.engine == engine
+        newest = select(ENTRIES.c.seq, ENTRIES.c.id).where(chosen).order_by(ENTRIES.c.seq.desc()).limit(1)
         with self.database.reading() as connection:
-            return connection.execute(select(func.max(ENTRIES.c.seq)).where(chosen)).scalar() or 0
+            row = connection.execute(newest).first()
+        return (0, "") if row is None else (row[0], str(row[1]))
 
     def since(self, connection: Connection, seq: int) -> Iterator[Entry]:
         """Yield what was written after a row, in that order."""
@@ -82,19 +84,15 @@ class Rows:
             found[str(one.engine)].append(one)
         return found
 
-    def newest_of_each(self, engines: Sequence[str]) -> dict[str | None, int]:
-        """Return the number of the last row of each of some engines."""
-        found: dict[str | None, int] = dict.fromkeys(engines, 0)
-        chosen = select(ENTRIES.c.engine, func.max(ENTRIES.c.seq)).where(ENTRIES.c.engine.in_(engines))
+    def newest_of_each(self, engines: Sequence[str]) -> dict[str | None, tuple[int, str]]:
+        """Return number and identifier of the last row of each of some engines."""
+        found: dict[str | None, tuple[int, str]] = dict.fromkeys(engines, (0, ""))
+        newest = select(func.max(ENTRIES.c.seq)).where(ENTRIES.c.engine.in_(engines)).group_by(ENTRIES.c.engine)
+        chosen = select(ENTRIES.c.engine, ENTRIES.c.seq, ENTRIES.c.id).where(ENTRIES.c.seq.in_(newest))
         if engines:
             with self.database.reading() as connection:
-                found |= {str(row[0]): row[1] for row in connection.execute(chosen.group_by(ENTRIES.c.engine))}
+                found |= {str(row[0]): (row[1], str(row[2])) for row in connection.execute(chosen)}
         return found
-
-    def id_at(self, seq: int) -> str:
-        """Return the identifier of a row; empty where there is none."""
-        with self.database.reading() as connection:
-            return str(connection.execute(select(ENTRIES.c.id).where(ENTRIES.c.seq == seq)).scalar() or "")
 
     def opened_last(self, most: int) -> tuple[list[Entry], frozenset[str]]:
         """Return the openings of visits written last, and which visits bear a seal."""

@@ -10,8 +10,8 @@ import hashlib
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-from asfound.errors import AsFoundError
 from asfound.records.kept_store import kept_store, program_stamp
+from asfound.records.stamps import catalogue_stamp, closed_stamp, log_stamp
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -89,17 +89,10 @@ def keep_summary(records: Records, view: VisitView) -> None:
 
 def summary_key(records: Records, visit: VisitRecord) -> str:
     """Return what changes whenever the summary of a visit may."""
-    from asfound.records.catalogues import catalogue_of
-    from asfound.records.logs_of_engine import look_stamp
-    from asfound.records.trouble import stamp
-
-    try:
-        catalogue = catalogue_of(records, records.engine(visit.engine)).digest
-    except AsFoundError as fault:
-        catalogue = str(fault)
     day = "" if visit.sealed else records.clock.now().date().isoformat()
     told = (
-        program_stamp(), records.newest_of(visit.engine), records.newest_of(None), records.settings.units, catalogue,
-        day, stamp(records, visit), look_stamp(records, visit.engine),
+        program_stamp(), records.newest_of(visit.engine), records.newest_of(None), records.settings.units, day,
+        catalogue_stamp(records, records.engine(visit.engine)), closed_stamp(records, visit),
+        log_stamp(records, visit.engine),
     )  # fmt: skip
     return hashlib.sha256(repr(told).encode("utf-8", "replace")).hexdigest()

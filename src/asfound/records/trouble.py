@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any, Literal
 
 from asfound.errors import AsFoundError, InputError, KnowledgeError, UnknownNameError
+from asfound.records.stamps import closed_stamp
 from asfound.records.trouble_codes import faults_read, read_fault_codes
 from asfound.troubleshoot.fault_names import OWN_CODES, CodeName, read_names
 from asfound.troubleshoot.generic import OWN_FILE, generic, with_own
@@ -445,17 +446,5 @@ def _read(records: Records, name: str, problems: list[str]) -> str:
 
 
 def stamp(records: Records, visit: VisitRecord | None = None) -> tuple[object, ...]:
-    """Return what a view of a visit rests on beside its own engine's entries: closed cases, files, the switch.
-
-    Cases that were closed after a seal move nothing of the visit that it closed.
-    """
-    seal = visit.sealed if visit is not None else None
-    closed = [one.id for one in records.standing("trouble_closed") if seal is None or one.at <= seal.at]
-    files = []
-    for name in (OWN_FILE, OWN_CODES):
-        try:
-            found = (records.home.folder / name).stat()
-            files.append((found.st_mtime_ns, found.st_size))
-        except OSError:
-            files.append((0, 0))
-    return tuple(closed), records.settings.count_closed, tuple(files)
+    """Return what a view of a visit rests on beside its own engine's entries; see `stamps.closed_stamp`."""
+    return closed_stamp(records, visit)

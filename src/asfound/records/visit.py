@@ -156,8 +156,8 @@ def view(records: Records, visit: str) -> VisitView:
     from asfound.records.catalogues import catalogue_of
     from asfound.records.compute import compute
     from asfound.records.logs_of_engine import look_stamp
+    from asfound.records.stamps import closed_stamp
     from asfound.records.summary import keep_summary
-    from asfound.records.trouble import stamp
 
     with records.steady():
         found = records.visit(visit)
@@ -174,7 +174,7 @@ def view(records: Records, visit: str) -> VisitView:
             records.settings.units,
             catalogue,
             minute,
-            *stamp(records, found),
+            *closed_stamp(records, found),
             look_stamp(records, found.engine),
         )
 

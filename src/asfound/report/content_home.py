@@ -25,7 +25,15 @@ def on_ruler(due: EngineDue, points: Iterable[Any], today: date, *, days: int, m
     points : iterable of mapping
         Contents of open points.
     """
-    found = [*_stops(due), *(_bar(one, due.today) for one in due.tasks if _alone(one, due)), *_points(points, today)]
+    found = [*_stops(due), *(_bar(one, due.today) for one in due.tasks if _alone(one, due))]
+    return with_points(found, points, today, days=days, most=most)
+
+
+def with_points(
+    bars: Iterable[Due], points: Iterable[Any], today: date, *, days: int, most: int = MOST
+) -> tuple[Due, ...]:
+    """Return bars and open points within the ruler, the first first; so many of each as could be among the first."""
+    found = [*bars, *_points(points, today)]
     there = [one for one in found if (max(one.low or one.middle, today) - today).days <= days]
     there.sort(key=lambda one: (one.middle, one.text))
     return tuple(there[:most])

@@ -9,16 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 from starlette.routing import Route
 
-from asfound.records.summary import known_summaries, work_out_summary
-from asfound.records.upkeep_of_engine import READ_BY_UPKEEP, upkeep_of
-from asfound.report.content_due_words import hours_text
-from asfound.report.content_home import on_ruler
 from asfound.web import words
 from asfound.web.forms import acting
+from asfound.web.home_rows import due_rows, summaries
 from asfound.web.pages import go, house_of, page
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from starlette.datastructures import FormData
     from starlette.requests import Request
@@ -26,7 +23,7 @@ if TYPE_CHECKING:
 
     from asfound.records.summary import Summary
     from asfound.records.things import EngineRecord, VisitRecord
-    from asfound.upkeep.engine_due import EngineDue
+    from asfound.report.engine_plan import EngineDrawing
     from asfound.web.house import House
 
 DAYS = 90
@@ -46,15 +43,10 @@ class EngineRow:
     due: tuple[Any, ...]
     """`report.svg.Due`: stops, work that needs none, open points."""
     hours: str
+    drawing: EngineDrawing | None
+    """What its small plan is drawn from; None where its layout is not known."""
     told: str
     """Generation on the nameplate, in words."""
-
-    @property
-    def drawing(self) -> Any:
-        """What its small plan is drawn from; None where its layout is not known."""
-        from asfound.report.of_visit import drawing_of_engine
-
-        return drawing_of_engine(self.engine.content)
 
     @property
     def says(self) -> str:
@@ -104,7 +96,6 @@ def show_home(request: Request) -> Response:
     here = known[(at - 1) * A_PAGE : at * A_PAGE]
     today = house.records.clock.now().date()
     recent = house.records.recent()
-    house.records.ready_for(here, READ_BY_UPKEEP)
     rows = _rows(house, here, today)
     return page(
         request,
@@ -147,49 +138,33 @@ def _going(house: House, recent: Sequence[tuple[VisitRecord, EngineRecord]]) -> 
     visit, engine = next(((one, whose) for one, whose in recent if not one.sealed), (None, None))
     if visit is None or engine is None:
         return None
-    summary = _summaries(house, [visit]).get(visit.id)
+    summary = summaries(house, [visit]).get(visit.id)
     return Going(engine=engine, visit=visit, base=house.visit_base(visit, engine), next=summary.next if summary else "")
-
-
-def _summaries(house: House, visits: Sequence[VisitRecord]) -> dict[str, Summary]:
-    """Return the summaries of visits; what is not known is worked out now, or by who does it ahead of being asked."""
-    known = known_summaries(house.records, visits)
-    new = [one for one in visits if one.id not in known]
-    if house.ahead is not None:
-        house.ahead.want([one.id for one in new])
-        return known
-    return known | {one.id: work_out_summary(house.records, one) for one in new}
 
 
 def _rows(house: House, engines: Sequence[EngineRecord], today: date) -> list[EngineRow]:
     """Return what the home page says of engines: the newest visit of each decides."""
+    house.records.read_ahead([one.id for one in engines])
     newest = {one.id: visits[-1] for one in engines if (visits := house.records.visits(one.id))}
-    summaries = _summaries(house, list(newest.values()))
-    return [_row(house, one, newest.get(one.id), summaries, today) for one in engines]
-
-
-def _row(
-    house: House, engine: EngineRecord, newest: VisitRecord | None, summaries: Mapping[str, Summary], today: date
-) -> EngineRow:
-    summary = summaries.get(newest.id) if newest else None
-    due = upkeep_of(house.records, engine)
-    return EngineRow(
-        engine=engine,
-        base=house.engine_base(engine),
-        visit=newest,
-        summary=summary,
-        due=on_ruler(due, summary.points if summary else (), today, days=DAYS),
-        hours=_hours(due),
-        told=house.told(engine.content.get("plate", {}).get("generation", "")),
-    )
-
-
-def _hours(due: EngineDue) -> str:
-    """Return the true running hours of today."""
-    if due.hours is None:
-        return ""
-    said = hours_text(due.hours.value).replace(" h", "\N{NO-BREAK SPACE}h")
-    return said if round(due.hours.low) == round(due.hours.high) else f"about {said}"
+    known = summaries(house, list(newest.values()))
+    due = due_rows(house, engines, newest, known, today, DAYS)
+    made = []
+    for one in engines:
+        visit = newest.get(one.id)
+        row = due[one.id]
+        made.append(
+            EngineRow(
+                engine=one,
+                base=house.engine_base(one),
+                visit=visit,
+                summary=known.get(visit.id) if visit else None,
+                due=row.bars,
+                hours=row.hours,
+                drawing=row.drawing,
+                told=house.told(one.content.get("plate", {}).get("generation", "")),
+            )
+        )
+    return made
 
 
 def enter_demo(request: Request, _form: FormData) -> Response:

@@ -60,10 +60,24 @@ class House:
 
         return load_catalogue(self.catalogue_folder)
 
+    @cached_property
+    def _titles(self) -> dict[str, str]:
+        """Titles of generations and kits; of the packaged catalogue kept, for the first page names them."""
+        from asfound.records.kept_store import kept_store, program_stamp
+
+        store = kept_store(self.own) if self.catalogue_folder is None else None
+        found = store.get("titles", {"": program_stamp()}).get("") if store else None
+        if found is None:
+            known = self.catalogue
+            found = {name: one.title for name, one in known.kits.items()}
+            found |= {name: one.title for name, one in known.generations.items()}
+            if store:
+                store.put("titles", "", program_stamp(), found)
+        return dict(found)
+
     def told(self, generation: str) -> str:
         """Return a generation or kit in the words of the catalogue; what the catalogue does not know stays as it is."""
-        known = self.catalogue.generations.get(generation) or self.catalogue.kits.get(generation)
-        return known.title if known else generation
+        return self._titles.get(generation, generation)
 
     # ------------------------------------------------------------------ addresses
 

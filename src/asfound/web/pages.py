@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import hashlib
+import importlib
+import os
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib import resources
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+import platformdirs
+from jinja2 import Environment, FileSystemBytecodeCache, PackageLoader, StrictUndefined
 from markupsafe import Markup
 from starlette.responses import HTMLResponse, RedirectResponse
 
@@ -51,13 +55,24 @@ SHEETS = (
 )
 
 
+FIRST_DRAWN = {
+    "due_row": "ruler",
+    "home_ruler": "ruler",
+    "house_sign": "marks",
+    "icon": "icons",
+    "mini_drawing": "drawing",
+    "page_defs": "marks",
+    "severity_sign": "icons",
+}
+"""Where the pictures of the first page are drawn: for these not all others are loaded."""
+
+
 class Drawn:
     """`report.svg` as templates see it: each function gives markup that is put on the page as it is."""
 
     def __getattr__(self, name: str) -> Callable[..., Markup]:
-        from asfound.report import svg
-
-        function = getattr(svg, name)
+        module = importlib.import_module(f"asfound.report.{FIRST_DRAWN.get(name, 'svg')}")
+        function = getattr(module, name)
 
         def draw(*args: Any, **options: Any) -> Markup:
             return Markup(function(*args, **options))
@@ -84,6 +99,17 @@ def environment() -> Environment:
     return environment_in("" if who.plain else who.language)
 
 
+def compiled_before() -> FileSystemBytecodeCache | None:
+    """Return where compiled templates are kept for the next start; None where this user has no folder for it."""
+    try:
+        folder = Path(platformdirs.user_cache_dir("asfound", appauthor=False)) / "templates"
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        usable = os.access(folder, os.W_OK) and (os.name == "nt" or folder.stat().st_uid == os.getuid())
+    except OSError:
+        return None
+    return FileSystemBytecodeCache(str(folder)) if usable else None
+
+
 @cache
 def environment_in(language: str) -> Environment:
     """Return the environment of a language: escaping always on, an unknown name is an error.
@@ -99,6 +125,7 @@ def environment_in(language: str) -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        bytecode_cache=compiled_before(),
     )
     made.globals.update(
         draw=Drawn(),

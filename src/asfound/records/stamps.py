@@ -1,0 +1,77 @@
+"""What tells whether something that was worked out still holds, without loading what it was worked out from."""
+
+from __future__ import annotations
+
+import hashlib
+from bisect import bisect_right
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
+    from asfound.records.entries import Entry
+    from asfound.records.store import Records
+    from asfound.records.things import EngineRecord, VisitRecord
+
+OWN_FILE, OWN_CODES, LOGS, TASKS = "troubleshooting.yaml", "fault_codes.csv", "logs", "tasks.yaml"
+"""Names in a home that other modules own; those load what need not be loaded here, and a test compares the names."""
+
+
+def closed_stamp(records: Records, visit: VisitRecord | None = None) -> tuple[object, ...]:
+    """Return what a view of a visit rests on beside its own engine's entries: closed cases, files, the switch.
+
+    Cases that were closed after a seal move nothing of the visit that it closed.
+    """
+    standing = records.standing("trouble_closed")
+    times, digests = records.remembered(standing, lambda: _digests(standing), slot=("digests of closed cases",))
+    seal = visit.sealed if visit is not None else None
+    closed = digests[len(times) if seal is None else bisect_right(times, seal.at)]
+    own = file_stamp(records.home.folder, (OWN_FILE, OWN_CODES))
+    return closed, records.settings.count_closed, own
+
+
+def _digests(entries: Iterable[Entry]) -> tuple[list[str], list[str]]:
+    """Return times, and after none, one, two ... entries a digest over which they are."""
+    ordered = sorted(entries, key=lambda one: (one.at, one.id))
+    made = hashlib.sha256()
+    digests = [""]
+    for one in ordered:
+        made.update(one.id.encode())
+        digests.append(made.hexdigest())
+    return [one.at for one in ordered], digests
+
+
+def file_stamp(folder: Path, names: Iterable[str]) -> tuple[tuple[int, int], ...]:
+    """Return time of change and size of files of a home; noughts where there is none."""
+    found = []
+    for name in names:
+        try:
+            stat = (folder / name).stat()
+            found.append((stat.st_mtime_ns, stat.st_size))
+        except OSError:
+            found.append((0, 0))
+    return tuple(found)
+
+
+def log_stamp(records: Records, engine: str) -> tuple[str, ...]:
+    """Return what tells whether another look at the log of an engine is kept."""
+    if not (records.home.folder / LOGS).is_dir():
+        return ()
+    from asfound.records.logs_of_engine import look_stamp
+
+    return look_stamp(records, engine)
+
+
+def catalogue_stamp(records: Records, engine: EngineRecord) -> str:
+    """Return what tells whether the catalogue of an engine changed; the packaged one changes with the program."""
+    named = str(engine.content.get("catalogue", "")) or records.settings.catalogue
+    if not named:
+        return ""
+    from asfound.errors import AsFoundError
+    from asfound.records.catalogues import catalogue_of
+
+    try:
+        return catalogue_of(records, engine).digest
+    except AsFoundError as fault:
+        return str(fault)
