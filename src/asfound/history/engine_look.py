@@ -25,7 +25,7 @@ from asfound.history.channels import SECOND, split_channel
 from asfound.history.events import AlarmLog
 from asfound.history.events_trips import trips
 from asfound.history.look_events import clock_beside, events_of
-from asfound.history.look_facts import Facts, LimitFact
+from asfound.history.look_facts import Facts, LimitFact, WorkFact
 from asfound.history.look_hunting import hunting_of
 from asfound.history.look_indicator import Series, indicator_of
 from asfound.history.look_parts import (
@@ -144,7 +144,7 @@ class _Work:
         )
         values = without(rows.slow, [_fault(one) for one in faults])
         blocks = blocks_of(rows, values, self.facts.rated_power, self.facts.rated_speed)
-        series = list(self._series(rows, values, blocks))
+        series = list(self._series(rows, values, blocks, faults))
         indicators = self._indicators(pieces, series)
         self.tell("indicators")
         hunting = tuple(
@@ -181,7 +181,9 @@ class _Work:
             for one in agreed(check(rows.slow))
         )  # fmt: skip
 
-    def _series(self, rows: Rows, values: dict[str, Array], blocks: Blocks) -> Iterator[Series]:
+    def _series(
+        self, rows: Rows, values: dict[str, Array], blocks: Blocks, faults: Sequence[SensorFault]
+    ) -> Iterator[Series]:
         first = starts_of(rows)
         for made in in_log(name for name in values if np.isfinite(values[name]).any()):
             yield Series(
@@ -189,7 +191,7 @@ class _Work:
                 y=block_mean(_signal(made, values), rows.counts, first), hours=blocks.hours,
                 counts=blocks.counts, effects={n: v for n, v in blocks.effects.items() if n in made.watched.effects},
                 running_share=blocks.running_share, visits=self.facts.visits, limit=_limit(self.facts.limits, made),
-                works=self.facts.works,
+                works=(*self.facts.works, *_changed(faults, made)), running_scatter=blocks.running_scatter,
             )  # fmt: skip
 
     def _indicators(self, pieces: look_disk.Pieces, series: Sequence[Series]) -> tuple[Indicator, ...]:
@@ -221,6 +223,14 @@ class _Work:
 
 def _name(made: Made) -> str:
     return f"of-{made.key.replace('@', '-')}"
+
+
+def _changed(faults: Sequence[SensorFault], made: Made) -> Iterator[WorkFact]:
+    """Yield where the log changed the unit of a channel: a step there is one of the log."""
+    for one in faults:
+        if one.kind in ("unit_change", "gauge_absolute") and one.channel in (made.channel, *made.others):
+            for at in (one.start, one.end):
+                yield WorkFact(start=at, end=at, says="another unit in the log")
 
 
 def _fault(one: SensorFault) -> Fault:

@@ -30,6 +30,7 @@ STAYS = 2.0
 """A step of so many times what matters wants a look for a year, unless it is brought back. [1]"""
 DAY = 86_400.0
 FEWEST_ODD_DAYS = 5
+MONTH_HOURS = 730.0
 CENTURY = 100 * 365.25 * 86_400.0
 NEAR_VISIT = 2 * 86_400 * SECOND
 DAY_US = 86_400 * SECOND
@@ -51,6 +52,7 @@ class Series:
     visits: tuple[VisitFact, ...]
     limit: LimitFact | None
     works: tuple[WorkFact, ...] = ()
+    running_scatter: float = 0.0
 
 
 def indicator_of(series: Series) -> Indicator:
@@ -254,12 +256,15 @@ def _reach(last: object, limit: float | None, above: bool, share: bool, series: 
     pace = max(series.running_share, 0.01)
     now = float(last.now)  # type: ignore[attr-defined]
 
-    def when(hours: float) -> int:
-        ahead = hours / pace * 3600.0
+    def when(hours: float, side: float = 0.0) -> int:
+        """Return the date by run hours; how much it will run is doubted as it scattered from month to month."""
+        months = max(hours / (pace * MONTH_HOURS), 1.0)
+        at = min(max(pace + side * 1.96 * series.running_scatter / math.sqrt(months), 0.01), 1.0)
+        ahead = hours / at * 3600.0
         return _us(now + ahead) if ahead < CENTURY else 0
 
     return Reach(
-        time=when(found.hours), earliest=when(found.low), latest=when(found.high), never=found.never,
+        time=when(found.hours), earliest=when(found.low, 1.0), latest=when(found.high, -1.0), never=found.never,
         reached=found.reached, hours=found.hours, low=found.low, high=found.high,
         far=bool(math.isfinite(found.reach) and found.reach > 2.0), says=found.words,
     )  # fmt: skip

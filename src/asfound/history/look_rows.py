@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from asfound.history.channels import SECOND, Channels
+from asfound.history.channels import SECOND, Channels, Times
 from asfound.history.resample import resample
 from asfound.history.sensor_fault import RUNNING, Fault, Mask, running_of, settled
 from asfound.history.steady import steady
@@ -171,6 +171,8 @@ class Blocks:
     effects: Mapping[str, Array]
     running_share: float
     """Of the last 90 days."""
+    running_scatter: float = 0.0
+    """Standard deviation of that share from one such 30 days to the next."""
 
 
 def blocks_of(rows: Rows, values: Mapping[str, Array], rated_power: float, rated_speed: float) -> Blocks:
@@ -204,7 +206,16 @@ def blocks_of(rows: Rows, values: Mapping[str, Array], rated_power: float, rated
         time=np.add.reduceat(log.time * 1e-6, first) / np.diff(np.append(first, len(log))),
         hours=rows.hours[first], counts=number >= 3, effects=effects,
         running_share=float(rows.running[late].mean()) if late.any() else 0.0,
+        running_scatter=_scatter(log.time, rows.running),
     )  # fmt: skip
+
+
+def _scatter(time: Times, running: Mask) -> float:
+    """Return the standard deviation of the share of running over stretches of 30 days; 0 with fewer than three."""
+    month = (time - time[0]) // (30 * 86_400 * SECOND)
+    full = np.bincount(month) >= 30
+    shares = (np.bincount(month, weights=running.astype(float)) / np.maximum(np.bincount(month), 1))[full]
+    return float(np.std(shares, ddof=1)) if len(shares) >= 3 else 0.0
 
 
 def moisture(values: Mapping[str, Array]) -> Array | None:
