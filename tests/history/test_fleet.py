@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from asfound.errors import AsFoundError
 from asfound.history.channels import SECOND, Channels
 from asfound.history.fleet import run
 from asfound.history.jobs import RUNS, Job, good_entry, packed, results, unpacked
@@ -264,3 +265,17 @@ def test_dask_gives_the_same_bytes_and_survives_a_killed_worker(store, tmp_path,
     assert (tmp_path / "notes" / "died").exists()
     run(store, SUMMARY, workers=0)
     assert list(result_bytes(store, one).values()) == list(result_bytes(store, SUMMARY).values())
+
+
+@pytest.mark.parametrize(
+    ("url", "says"),
+    [
+        ("nowhere://fleet/logs", "no such kind of store"),
+        ("s3://fleet/logs", "a library that is not there: Install s3fs"),
+    ],
+)
+def test_a_url_that_cannot_be_opened_says_what_it_wants(url, says, monkeypatch):
+    pytest.importorskip("fsspec")
+    monkeypatch.setitem(sys.modules, "s3fs", None)
+    with pytest.raises(AsFoundError, match=says):
+        Store(url)

@@ -178,7 +178,12 @@ class UrlFolder:
             raise AsFoundError(
                 f"{url}: a store by URL needs the extra 'fleet': pip install asfound[fleet]."
             ) from missing
-        found: tuple[Any, str] = url_to_fs(url)
+        try:
+            found: tuple[Any, str] = url_to_fs(url)
+        except ImportError as missing:
+            raise AsFoundError(f"{url}: this kind of store needs a library that is not there: {missing}.") from missing
+        except ValueError as unknown:
+            raise AsFoundError(f"{url}: no such kind of store is known: {unknown}.") from unknown
         self.system, self.root = found
         self.where = url
 
