@@ -12,7 +12,7 @@ from python_words import is_prose
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-COLUMNS = ("title", "help", "says", "means", "look", "again", "of", "witness", "criterion", "consequence", "why", "term",
+COLUMNS = ("title", "help", "says", "means", "look", "again", "of", "first", "witness", "criterion", "consequence", "why", "term",
            "condition", "verdict", "when", "basis", "averaging", "topic")  # fmt: skip
 LEFT_OUT = frozenset({"source", "cited", "cited_as", "id", "time", "by", "en", "de", "es", "scope", "catalogue", "edition", "activities", "tag", "applies",
                       "jurisdiction_note", "state", "key", "quantity", "clause", "slot", "slots", "fits", "kind", "group", "matches", "pattern", "label", "labels",

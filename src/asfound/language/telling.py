@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from asfound.language.catalogues import messages
 from asfound.language.forms import date_told, is_amount, numbers_in_form
-from asfound.language.patterns import PLACE, Index
+from asfound.language.patterns import PLACE, Index, Pattern
 from asfound.language.reader import Reader, Written, reader
 
 if TYPE_CHECKING:
@@ -18,17 +18,18 @@ if TYPE_CHECKING:
 MOST_KEPT = 30_000
 LONGEST = 4_000
 """A longer text is no sentence of ours."""
-DEEPEST = 5
+DEEPEST = 7
 MOST_LOOKS = 150
 """So many parts of one text are looked for; what is nested deeper stays English."""
 MOST_PATTERNS = 8
-SURE = 12
-"""So many fixed letters make a pattern sure, whatever stands at its places."""
+WEAK, SURE = 6, 12
+"""So many fixed letters make a pattern weak, or sure whatever stands at its places."""
 _SENTENCE = re.compile(r"(?<=[.?!:;]) +(?=[A-Z0-9‘“\"'−<>±])")
 _LISTS = ("; ", ": ", ", ", " and ", " or ", " to ", " · ", " – ", " / ")
-_CODE = re.compile(r"[^\s]*[\d_/@#=][^\s]*|[A-Z]{1,5}[a-z]?|[^\W\d_]|\W+")
-"""A tag, a number, a formula, a single letter: the same in every language."""
+_CODE = re.compile(r"[^\s]*[\d_/@#=][^\s]*|[A-Z]{1,5}[a-z]?|[^\W\d_]|\W+|(?:[A-Z]\. )+[A-Z]\w+")
+"""A tag, a number, a formula, a single letter, a person's name: the same in every language."""
 _BEFORE_AMOUNT = re.compile(r"(\D*[^\d\s]) ([−-]?\d.*)", re.DOTALL)
+_STOPS = ".:;,"
 _LETTER = re.compile(r"[^\W\d_]")
 _QUOTED = ("'", "‘", "“", '"')
 
@@ -43,6 +44,8 @@ class Teller:
         self.kept: dict[str, tuple[str, bool]] = {}
         self.left = 0
         """How many texts may still be looked for in the text that is being told."""
+        self.cuts = 0
+        """How often that was the end of it."""
 
     def tell(self, text: str, depth: int = 0) -> tuple[str, bool]:
         """Return a text for the reader, and whether all of it was known."""
@@ -52,10 +55,12 @@ class Teller:
         if depth == 0:
             self.left = MOST_LOOKS
         self.left -= 1
-        if self.left < 0:
+        if self.left < 0 or depth > DEEPEST:
+            self.cuts += 1
             return text, False
+        cuts = self.cuts
         found = self._find(text, depth)
-        if found[1] or depth == 0 or self.left > 0:  # what was not looked for to its end is not known to be unknown
+        if found[1] or depth == 0 or cuts == self.cuts:  # what was not looked for to its end may be known
             if len(self.kept) >= MOST_KEPT:
                 self.kept.clear()
             self.kept[text] = found
@@ -63,7 +68,7 @@ class Teller:
 
     def _find(self, text: str, depth: int) -> tuple[str, bool]:
         core = text.strip()
-        if not core or len(core) > LONGEST or depth > DEEPEST:
+        if not core or len(core) > LONGEST:
             return text, not core
         if core != text:
             inside, known = self.tell(core, depth)
@@ -73,8 +78,12 @@ class Teller:
             said = way(text, depth)
             if said is not None:
                 return said, True
-        if text[-1] == "." and len(text) > 1 and (said := self._made(text[:-1], depth)) is not None:
-            return f"{said}.", True
+        if text[-1] in _STOPS and len(text) > 1:
+            if (said := self._made(text[:-1], depth)) is not None:
+                return said + text[-1], True
+            both, known = self._two(text[:-1], depth)
+            if known:
+                return both + text[-1], True
         return self._parts(text, depth)
 
     def _amount(self, text: str, _depth: int) -> str | None:
@@ -93,8 +102,8 @@ class Teller:
         said = self.catalogue.get(text)
         if said is not None:
             return said
-        for core, stop in ((text, ""), (text[:-1], ".")):
-            if stop and not text.endswith(stop):
+        for core, stop in ((text, ""), (text[:-1], text[-1])):
+            if stop and stop not in _STOPS:
                 break
             if core in self.catalogue:
                 return self.catalogue[core] + stop
@@ -112,7 +121,7 @@ class Teller:
             for pattern, found in islice(self.index.of(one), MOST_PATTERNS):
                 parts: dict[int, tuple[str, bool]] = {}
                 for place, part in found.items():
-                    parts[place] = self._place(pattern.message, place, part, depth)
+                    parts[place] = self._place(pattern, place, part, depth)
                     if pattern.letters < SURE and not parts[place][1]:
                         break
                 if len(parts) < len(found) or (pattern.letters < SURE and not all(sure for _, sure in parts.values())):
@@ -124,11 +133,17 @@ class Teller:
                 return said if one == text else said[:1].upper() + said[1:] if text[0].isupper() else said
         return None
 
-    def _place(self, message: str, place: int, part: str, depth: int) -> tuple[str, bool]:
-        at = message.index(f"{{{place}}}")
-        if at and message[at - 1] in _QUOTED:  # what somebody gave, word for word
+    def _place(self, pattern: Pattern, place: int, part: str, depth: int) -> tuple[str, bool]:
+        """Return what stands at a place, told."""
+        at = pattern.message.index(f"{{{place}}}")
+        if at and pattern.message[at - 1] in _QUOTED:  # what somebody gave, word for word
             return part, True
-        return self.tell(part, depth + 1) if part else ("", True)
+        if not part.strip():
+            return part, True
+        if pattern.letters < WEAK:  # with "of" or "to" alone the places must be plain
+            said = self._amount(part, depth) or self._exact(part, depth)
+            return (said, True) if said is not None else self._two(part, depth)
+        return self.tell(part, depth + 1)
 
     def _parts(self, text: str, depth: int) -> tuple[str, bool]:
         """Return a text told by its sentences, else by the members of its list where all are known."""
@@ -153,7 +168,10 @@ class Teller:
     def _two(self, text: str, depth: int) -> tuple[str, bool]:
         """Return a text told that is two known ones: a name with its amount, something with a bracket behind it."""
         if text[-1] == ")" and (at := text.rfind(" (")) >= 0:
-            (before, sure), (inside, sure_too) = self.tell(text[:at], depth + 1), self.tell(text[at + 2 : -1], depth + 1)
+            (before, sure), (inside, sure_too) = (
+                self.tell(text[:at], depth + 1),
+                self.tell(text[at + 2 : -1], depth + 1),
+            )
             if sure and sure_too:
                 return f"{before} ({inside})", True
         if text[0] == "(" and text[-1] == ")":
