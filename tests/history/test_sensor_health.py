@@ -265,3 +265,18 @@ def test_the_demo_logs_are_read_right(tag, most_missed, most_false):
     met = {id(one) for several in meets.values() for one in several}
     false = [one for one in found if one.kind in LOOKED_FOR and id(one) not in met]
     assert len(false) <= most_false, false
+
+
+def test_a_span_in_another_unit_is_one_span_not_what_lies_around_it():
+    """The jump into °C under °F is also one out of °F under °C: the way with the least time wrong is told."""
+    for seed in range(6):
+        value = signal(30 + seed, noise=2.0, keep=0.9)
+        celsius_as_fahrenheit = next(one for one in TEMPERATURE if (one.written, one.head) == ("°C", "°F"))
+        span = (np.arange(N) >= 5000) & (np.arange(N) < 8000)
+        value = 650.0 + value - value.mean()
+        mixed = np.where(span, celsius_as_fahrenheit.factor * value + celsius_as_fahrenheit.offset, value)
+        (one,) = unit_changes(TIME, mixed, ON, "cylinder_exhaust_temperature@cylinder_1")
+        assert one.says == "°C under a head that says °F"
+        day = 86_400_000_000
+        assert abs(one.start - TIME[5000]) <= day
+        assert abs(one.end - TIME[8000]) <= day

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -58,6 +59,13 @@ OF_JUMP = 0.12
 """Share of the jump by which the rule of the units may miss."""
 SWING = 0.35
 """How far the logarithm of the swing's ratio may be from that of the factor."""
+
+UNEXPLAINED = 0.9
+"""Of the whole log: what a jump costs that no change of unit explains."""
+FIRST = 2.0
+"""How much more the first stretch counts: a head is right when it is set up, more often than not."""
+AT_REST = 12.0
+"""How much further from the air a channel stands at rest in a wrong unit. [K]"""
 
 
 def swaps_of(channel: str) -> tuple[Swap, ...]:
@@ -128,11 +136,11 @@ def _daily_swing(time: Times, value: Array, use: Mask) -> Array:
     return daily_medians(time, step, beside)[1]
 
 
-def _jumps(level: Array, swing: Array, swaps: Sequence[Swap]) -> list[tuple[int, Swap, bool]]:
-    """Return (row of the first day after, swap, whether the days after are the false ones if nothing else tells)."""
+def _jumps(level: Array, swing: Array, swaps: Sequence[Swap]) -> list[Jump]:
+    """Return the jumps that a change of unit makes, each with what it may be."""
     scatter = max(scale(np.diff(level)) / np.sqrt(2), 1e-9 * float(np.abs(level).max()), 1e-12)
     moved = np.abs(np.diff(level, prepend=level[:1]))
-    found: list[tuple[int, Swap, bool]] = []
+    found: list[Jump] = []
     last = -SPAN
     for row in np.flatnonzero(moved > STANDS_OUT * scatter):
         if row < 3 or row > len(level) - 3 or row - last < 3:
@@ -152,49 +160,88 @@ def _jumps(level: Array, swing: Array, swaps: Sequence[Swap]) -> list[tuple[int,
                 if clear and miss <= FITS and turned <= SWING and (best is None or miss + turned < best[0]):
                     best = (miss + turned, swap, forward)
         if best is not None:
-            found.append((int(row), best[1], best[2]))
+            found.append(_both_ways(int(row), best[1], best[2], swaps))
             last = int(row)
     return found
 
 
+@dataclass(frozen=True, slots=True)
+class Jump:
+    """Row of the first day after, and the unit into which, or out of which, it may have gone.
+
+    The two are one and the same jump: into °C under a head of °F, or out of °F under a head of °C.
+    """
+
+    row: int
+    into: Swap | None
+    out_of: Swap | None
+
+
+def _both_ways(row: int, swap: Swap, forward: bool, swaps: Sequence[Swap]) -> Jump:
+    back = [one for one in swaps if (one.written, one.head) == (swap.head, swap.written)]
+    other = back[0] if back else None
+    return Jump(row, swap, other) if forward else Jump(row, other, swap)
+
+
 def _stretches(
-    jumps: list[tuple[int, Swap, bool]], day: Times, time: Times, value: Array, channel: str,
-    resting: Array | None, at_rest: Mask | None,
+    jumps: list[Jump], day: Times, time: Times, value: Array, channel: str, resting: Array | None,
+    at_rest: Mask | None,
 ) -> tuple[Fault, ...]:  # fmt: skip
-    edges = [int(time[0]), *(_edge(day, row) for row, _, _ in jumps), int(time[-1])]
+    """Return the stretches in another unit: the way through all jumps with the least time in a wrong unit.
+
+    Where the engine has rested on both sides, what it showed at rest goes before the time.
+    """
+    if not jumps:
+        return ()
+    edges = [int(time[0]), *(_edge(day, one.row) for one in jumps), int(time[-1])]
+    whole = float(edges[-1] - edges[0])
+    away = np.array([_from_rest(time, value, resting, at_rest, *side) for side in pairwise(edges)])
+    states: list[Swap | None] = [None, *dict.fromkeys(s for j in jumps for s in (j.into, j.out_of) if s is not None)]
+    cost = np.array([_time_and_rest(state, 0, edges, away, whole) for state in states])
+    came: list[list[int]] = []
+    for number, jump in enumerate(jumps):
+        step = np.array([[_passage(jump, old, new, whole) for old in states] for new in states]) + cost
+        came.append([int(k) for k in step.argmin(axis=1)])
+        own = [_time_and_rest(state, number + 1, edges, away, whole) for state in states]
+        cost = step.min(axis=1) + np.array(own)
+    at = int(cost.argmin())
+    way = [at]
+    for back in reversed(came):
+        way.append(back[way[-1]])
     found: list[Fault] = []
-    for number, (_, swap, _) in enumerate(jumps):
-        sides = [(edges[number], edges[number + 1]), (edges[number + 1], edges[number + 2])]
-        away = [_from_rest(time, value, resting, at_rest, *side) for side in sides]
-        forward = jumps[number][2]
-        wrong = 1 if forward else 0
-        if all(np.isfinite(away)) and swap.kind == "gauge_absolute":
-            if max(away) < 0.3 * ATMOSPHERE:  # at rest it stands at the barometer on both sides
-                continue
-            wrong = int(away[1] > away[0])
-            higher = _median(time, value, sides[wrong]) > _median(time, value, sides[1 - wrong])
-            swap = GAUGE[0] if higher else GAUGE[1]
-        start, end = sides[wrong]
-        if any(one.start == start and one.end == end for one in found):
+    for (start, end), state in zip(pairwise(edges), (states[k] for k in reversed(way)), strict=True):
+        if state is None:
             continue
-        found.append(
-            Fault(
-                kind=swap.kind, channel=channel, start=start, end=end,
-                size=swap.offset if swap.factor == 1 else swap.factor,
-                says=f"{swap.written} under a head that says {swap.head}",
-            )
-        )  # fmt: skip
+        says = f"{state.written} under a head that says {state.head}"
+        if found and found[-1].end == start and found[-1].says == says:
+            start = found.pop().start
+        size = state.offset if state.factor == 1 else state.factor
+        found.append(Fault(kind=state.kind, channel=channel, start=start, end=end, size=size, says=says))
     return tuple(found)
+
+
+def _passage(jump: Jump, old: Swap | None, new: Swap | None, whole: float) -> float:
+    """Return what it costs to pass a jump from one state to another: nothing where it is explained."""
+    if old is None and new is not None and new == jump.into:
+        return 0.0
+    if new is None and old is not None and old == jump.out_of:
+        return 0.0
+    return UNEXPLAINED * whole if old == new else np.inf
+
+
+def _time_and_rest(state: Swap | None, number: int, edges: Sequence[int], away: Array, whole: float) -> float:
+    """Return the time of a stretch in a wrong unit, and what speaks against its state from the engine at rest."""
+    wrong = float(edges[number + 1] - edges[number]) if state is not None else 0.0
+    wrong *= FIRST if number == 0 else 1.0
+    if not np.isfinite(away).sum() > 1 or not np.isfinite(away[number]):
+        return wrong
+    far = away[number] - np.nanmin(away) > (0.3 * ATMOSPHERE if away[number] > 1e3 else AT_REST)
+    return wrong + (whole if far == (state is None) else 0.0)
 
 
 def _edge(day: Times, row: int) -> int:
     """Return the moment between two days."""
     return int((day[row - 1] + day[row]) // 2)
-
-
-def _median(time: Times, value: Array, side: tuple[int, int]) -> float:
-    inside = (time >= side[0]) & (time < side[1]) & np.isfinite(value)
-    return float(np.median(value[inside])) if inside.any() else float("nan")
 
 
 def _from_rest(time: Times, value: Array, resting: Array | None, at_rest: Mask | None, start: int, end: int) -> float:
