@@ -103,6 +103,17 @@ def test_the_tutorial_can_be_typed_from_an_empty_home(tmp_path, monkeypatch):
     assert (tmp_path / "w1.pdf").read_bytes().startswith(b"%PDF-")
 
 
+def test_the_tour_of_all_engines_can_be_typed(tmp_path, monkeypatch):
+    from asfound.cli.door import run
+
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("ASFOUND_HOME", str(tmp_path / "whole"))
+    monkeypatch.setenv("ASFOUND_WHO", "J. Orme")
+    typed = commands_of(DOCS / "tour_engines.md")
+    assert {word[:2] for words in typed for word in words} >= {"A1", "A3", "N1", "N2", "D1", "D2"}
+    assert [" ".join(words) for words in typed if run(words) != 0] == []
+
+
 def test_examples_of_the_readme_name_real_commands():
     words = {one.name for one in COMMANDS}
     said = re.findall(r"(?:^|[;&(]\s*|`|\\)asfound ([a-z-]+)", text_of(ROOT / "README.md"), re.MULTILINE)
