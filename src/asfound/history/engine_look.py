@@ -37,7 +37,7 @@ from asfound.history.look_parts import (
     Indicator,
     SensorFault,
 )
-from asfound.history.look_rows import Blocks, Rows, block_mean, blocks_of, rows_of, starts_of, without
+from asfound.history.look_rows import Blocks, Rows, block_mean, blocks_of, rows_of, starts_of, swing, without
 from asfound.history.look_units import agreed
 from asfound.history.look_visits import visits_seen
 from asfound.history.plain import from_plain
@@ -186,10 +186,15 @@ class _Work:
     ) -> Iterator[Series]:
         first = starts_of(rows)
         for made in in_log(name for name in values if np.isfinite(values[name]).any()):
+            swings = made.watched.make == "swing"
+            over = values[made.others[0]] if swings else None
+            y = block_mean(_signal(made, values), rows.counts, first) if over is None else swing(
+                values[made.channel], over, rows.running, first
+            )  # fmt: skip
             yield Series(
-                made=made, time=blocks.time,
-                y=block_mean(_signal(made, values), rows.counts, first), hours=blocks.hours,
-                counts=blocks.counts, effects={n: v for n, v in blocks.effects.items() if n in made.watched.effects},
+                made=made, time=blocks.time, y=y, hours=blocks.hours,
+                counts=np.ones_like(blocks.counts) if swings else blocks.counts,
+                effects={n: v for n, v in blocks.effects.items() if n in made.watched.effects},
                 running_share=blocks.running_share, visits=self.facts.visits, limit=_limit(self.facts.limits, made),
                 works=(*self.facts.works, *_changed(faults, made)), running_scatter=blocks.running_scatter,
             )  # fmt: skip

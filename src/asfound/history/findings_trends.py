@@ -25,6 +25,7 @@ SYMPTOMS = {
     ("manifold_temperature", "up"): "HI-35", ("oil_pressure", "down"): "HI-36", ("crankcase_pressure", "up"): "HI-37",
     ("bearing_temperature", "up"): "HI-38", ("knock_level", "up"): "HI-39", ("ignition_retard", "up"): "HI-39",
     ("fuel_per_power", "up"): "HI-40", ("manifold_pressure", "up"): "HI-41",
+    ("speed_swing", "up"): "HI-43",
 }  # fmt: skip
 """Indicator and direction -> code of the finding that a symptom of troubleshooting knows."""
 ALONE = "HI-42"

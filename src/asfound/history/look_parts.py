@@ -102,7 +102,8 @@ class Indicator:
     quantity: str
     place: str
     group: str
-    """``exhaust``, ``mixture``, ``catalyst``, ``cooling``, ``oil``, ``intake``, ``bearings``, ``knock`` or ``fuel``."""
+    """``exhaust``, ``mixture``, ``catalyst``, ``cooling``, ``oil``, ``intake``, ``bearings``, ``knock``, ``fuel`` or
+    ``governor``."""
     wanted: str
     """``lower``, ``higher`` or ``still``: which way is good."""
     share: bool

@@ -26,6 +26,10 @@ QUICK = 10.0
 """Rows this many seconds apart or closer are a quick stretch beside a slow log. [s]"""
 FEWEST_QUICK = 300
 BLOCK = 3 * 3600 * SECOND
+FEWEST_OF_SWING = 12
+"""Rows of a block that tell how far a signal swings."""
+SWINGS = 2.0
+"""A block counts where the load swings so many times as far as in the middle of all blocks. [1]"""
 LEAST_SHARE = 0.05
 """Below this share of steady rows all warm rows count."""
 LEFT_OUT = ("stuck", "spike", "unit_change", "gauge_absolute")
@@ -216,6 +220,29 @@ def _scatter(time: Times, running: Mask) -> float:
     full = np.bincount(month) >= 30
     shares = (np.bincount(month, weights=running.astype(float)) / np.maximum(np.bincount(month), 1))[full]
     return float(np.std(shares, ddof=1)) if len(shares) >= 3 else 0.0
+
+
+def swing(values: Array, over: Array, running: Mask, first: Places) -> Array:
+    """Return how far a signal swings for the swing of another, by block; nan where the other hardly swings. (m,)
+
+    Both swings are standard deviations of the rows of a block. Only blocks count in which the other swings twice as far
+    as usual: what is left of a signal beside a calm load is its own noise.
+    """
+    both = running & np.isfinite(values) & np.isfinite(over)
+    number = np.add.reduceat(both.astype(float), first)
+
+    def deviation(of: Array) -> Array:
+        kept = np.where(both, of, 0.0)
+        with np.errstate(all="ignore"):
+            mean = np.add.reduceat(kept, first) / number
+            apart = np.where(both, of - np.repeat(mean, np.diff(np.append(first, len(of)))), 0.0)
+            return np.asarray(np.sqrt(np.add.reduceat(apart**2, first) / (number - 1.0)))
+
+    mine, others = deviation(values), deviation(over)
+    enough = (number >= FEWEST_OF_SWING) & (others > 0.0)
+    usual = float(np.median(others[enough])) if enough.any() else math.nan
+    with np.errstate(all="ignore"):
+        return np.where(enough & (others >= SWINGS * usual) & (mine > 0.0), mine / others, np.nan)
 
 
 def moisture(values: Mapping[str, Array]) -> Array | None:

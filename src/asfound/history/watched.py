@@ -51,7 +51,7 @@ class Made:
     @property
     def scale(self) -> str:
         """Whether it is on the scale of its channel, a difference, or a ratio; see `Indicator.scale`."""
-        return {"value": "absolute", "per": "ratio"}.get(self.watched.make, "difference")
+        return {"value": "absolute", "per": "ratio", "swing": "ratio"}.get(self.watched.make, "difference")
 
     @property
     def over(self) -> str:
@@ -110,9 +110,9 @@ def _of(row: Watched, names: list[str]) -> Iterator[Made]:
                 continue
         elif row.make == "less":
             others = (f"{row.minus}@{place}",)
-        elif row.make == "per":
+        elif row.make in ("per", "swing"):
             others = tuple(one for one in POWER if one in names)[:1] if row.over == "power" else (row.over,)
-        if row.make in ("less", "per") and (not others or others[0] not in names):
+        if row.make in ("less", "per", "swing") and (not others or others[0] not in names):
             continue
         yield Made(watched=row, channel=name, others=others, several=len(own) > 1)
 
