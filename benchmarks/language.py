@@ -26,7 +26,7 @@ from asfound import language
 from asfound.language import Reader, catalogues, reading_as, telling
 
 POT = Path(catalogues.__file__).with_name("asfound.pot")
-PROSE = re.compile(r"\b[a-z]{2,}\b.* .*")
+PROSE = re.compile(r"(?<![\w./@-])[A-Za-z]?[a-z]{2,}(?![\w./@-])")
 
 
 def identity() -> dict[str, str]:
@@ -37,14 +37,14 @@ def identity() -> dict[str, str]:
 
 LINK = re.compile(r'href="(/[^"#]*)"')
 NO_PAGE = re.compile(
-    r"\.(?:pdf|csv|ics|json|zip|yaml|crt|webmanifest|png|svg|css|js)|^/(?:static|photos|api)/|/demo/|back="
+    r"\.(?:pdf|csv|ics|json|zip|yaml|crt|webmanifest|png|svg|css|js)|^/(?:static|photos|api|prove|sources)|/demo/|back="
 )
 MOST_PAGES = 160
 
 
 def crawl(client: Any) -> Iterator[tuple[str, Any]]:
     """Yield each page of the demo that a link leads to, with its answer; of alike pages a few."""
-    waiting, seen = ["/", "/settings", "/find?q=oxygen", "/prove", "/waiting", "/people", "/settle", "/take-in"], set()
+    waiting, seen = ["/", "/settings", "/find?q=oxygen", "/waiting", "/people", "/settle", "/take-in"], set()
     alike: Counter[str] = Counter()
     while waiting and len(seen) < MOST_PAGES:
         address = waiting.pop(0)
