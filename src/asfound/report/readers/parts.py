@@ -90,6 +90,8 @@ def _lead(ground: Ground) -> str:
         return f"{said} Nothing was looked at on this visit: parts follow from what such an engine usually has."
     if not found.weighed:
         return f"{said} Fitted: {short_title(found)}. No catalogue knows it, so no part follows from it."
+    if found.builds[0].kind == "other":
+        return f"{said} {chance(found.builds[0].probability)} that its controls are in no catalogue."
     return f"{said} Build: {short_title(found)}, {chance(found.builds[0].probability)}."
 
 
@@ -200,7 +202,7 @@ def _photos(ground: Ground) -> Iterator[Shot]:
 
 def _lacks(ground: Ground, found: Identification | None, right: list[SpareFollows]) -> Iterator[Lack]:
     view = ground.view
-    if found is None or not found.weighed:
+    if found is None or not found.weighed or found.builds[0].kind == "other":
         yield Lack(
             what="The exact part: no catalogue knows this build.",
             fill="A catalogue entry, drafted from the visit: asfound catalogue draft; until then by sample and photo.",
