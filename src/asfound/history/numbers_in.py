@@ -32,6 +32,7 @@ _TEN, _HUNDRED, _TEN_THOUSAND = np.uint64(2561), np.uint64(6553601), np.uint64(4
 _POWERS = 10.0 ** np.arange(17)
 _MINUS, _PLUS = 45, 43
 _LARGEST = 1 << 53
+_BLANKS = ("\xa0", "\u202f")
 _PLAIN = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?$")
 
 
@@ -166,7 +167,7 @@ def _plain(raw: bytes, decimal: str, thousands: str) -> float | None:
         text = raw.decode("ascii").strip()
     except UnicodeDecodeError:
         text = raw.decode("utf-8", "replace").replace("\xa0", " ").replace("\u202f", " ").replace("\u2212", "-").strip()
-    return number_of(text, decimal, thousands)
+    return number_of(text, decimal, " " if thousands in _BLANKS else thousands)
 
 
 def number_of(text: str, decimal: str = ".", thousands: str = "") -> float | None:

@@ -11,10 +11,12 @@ from typing import Any
 import numpy as np
 
 from asfound.history.bytes_in import encoding_of, layout_of, sample_of
+from asfound.history.channels import TextChannel
 from asfound.history.ledger import Ledger
 from asfound.history.log_form import LogForm, Order, order_words
 from asfound.history.mapping import STANDARD_BAROMETER, ColumnIs, Mapping
 from asfound.history.mapping_proposal import TAKEN_FROM, Candidate, assign
+from asfound.history.one_reading_a_row import refuse_one_reading_a_row
 from asfound.history.parquet_in import ParquetReader, parquet_form, parquet_zone
 from asfound.history.reading import LogReader, Part
 from asfound.history.sniff import counted_order, sniff
@@ -216,9 +218,12 @@ def _look(path: Path, layout: str, form: LogForm, zone: str) -> tuple[LogForm, d
     )
     values: dict[str, list[Array]] = {}
     times, rows = [], 0
+    texts: dict[str, list[TextChannel]] = {}
     for part in reader.parts():
         if part.form.heads != form.heads:
             break
+        for head, text in part.texts.items():
+            texts.setdefault(head, []).append(text)
         for head, column in part.values.items():
             values.setdefault(head, []).append(column)
         times.append(part.time)
@@ -226,8 +231,10 @@ def _look(path: Path, layout: str, form: LogForm, zone: str) -> tuple[LogForm, d
         if rows >= SAMPLE_ROWS:
             break
     time = np.concatenate(times) if times else np.empty(0, np.int64)
+    words = {head: TextChannel.concat(several) for head, several in texts.items()}
+    refuse_one_reading_a_row(path.name, tuple(values), time, words)
     steps = np.diff(time[time != NO_TIME])
-    steps = steps[steps > 0]
+    steps = -steps[steps < 0] if (steps < 0).sum() > (steps > 0).sum() else steps[steps > 0]  # the newest row first
     step = float(np.median(steps)) / 1e6 if len(steps) else 0.0
     offsets = getattr(reader, "offsets", False)
     certain = (

@@ -66,7 +66,7 @@ def sniff(sample: bytes, encoding: str, *, whole: bool = False) -> LogForm:
         return form_of(best[2], LogForm(encoding=encoding, delimiter=best[1], quote='"'))
     widths = _widths(lines)
     if widths:
-        rows = [[line[low:high].strip() for low, high in widths] for line in lines]
+        rows = [_cut(line, widths) for line in lines]
         table = _first_of(rows, len(widths))
         if table is not None:
             return form_of(table, LogForm(layout="fixed", encoding=encoding, widths=tuple(widths), quote=""))
@@ -247,10 +247,11 @@ def number_form(data: Sequence[Sequence[str]], delimiter: str) -> tuple[str, str
     grouped = {mark: sum(bool(pattern.search(field)) for field in fields) for mark, pattern in patterns.items()}
     decimal = "," if comma > point else "."
     other = "." if decimal == "," else ","
-    thousands = max((mark for mark in grouped if mark != decimal and mark != delimiter), key=lambda mark: grouped[mark])
+    thousands = max((mark for mark in grouped if mark != decimal), key=lambda mark: grouped[mark])
     thousands = thousands if grouped[thousands] else ""
     asked = False
-    if not comma and not point and (grouped[","] or grouped["."]) and delimiter != ",":
+    # a comma within a field that commas part stood in quotation marks; a point there is a decimal mark
+    if not comma and not point and (grouped[","] or (grouped["."] and delimiter != ",")):
         mark = "," if grouped[","] > grouped["."] else "."
         decimal, thousands, asked = mark, "", True
     elif thousands == other and comma == point == 0:
@@ -294,6 +295,15 @@ def _widths(lines: Sequence[str]) -> list[tuple[int, int]]:
     edges = np.flatnonzero(np.diff(np.concatenate(([False], filled, [False])).astype(int)))
     found = [(int(low), int(high)) for low, high in zip(edges[0::2], edges[1::2], strict=True)]
     return _room(found)
+
+
+def _cut(line: str, widths: Sequence[tuple[int, int]]) -> list[str]:
+    """Return the fields of a line; a head whose words do not stand over their columns is parted at its blanks."""
+    words = line.split()
+    through = any(line[high - 1 : high].strip() and line[high : high + 1].strip() for _, high in widths[:-1])
+    if through and len(words) == len(widths):
+        return words
+    return [line[low:high].strip() for low, high in widths]
 
 
 def _room(columns: list[tuple[int, int]]) -> list[tuple[int, int]]:

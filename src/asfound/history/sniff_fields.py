@@ -153,7 +153,7 @@ def rejoined(fields: list[str], columns: int) -> list[str]:
 
 def looks_like_heads(fields: list[str]) -> bool:
     """Return whether fields are names of columns: words, no number and no time among most of them."""
-    said = [field for field in fields if field.strip()]
+    said = [field for field in fields if any(map(str.isalnum, field))]  # '#' over the numbers of rows is no word
     if len(said) < 2:
         return False
     words = sum(not is_number(field) and not time_kind(field) and any(c.isalpha() for c in field) for field in said)

@@ -35,7 +35,7 @@ def date_order(blocks: Iterable[tuple[Bytes, Places, Places]], step: float = 60.
         if not len(starts):
             continue
         parts = parts_of(data, starts, np.minimum(ends, starts + WIDEST))
-        dated = parts.count >= 3
+        dated = (parts.count >= 3) | (parts.digits[:, 0] >= 8)  # 20240301T060000 has two groups of figures
         if not dated.any():
             continue
         if np.mean(parts.digits[dated, 0] == 4) > 0.5 or np.mean(parts.digits[dated, 0] >= 8) > 0.5:

@@ -1,7 +1,8 @@
 """From what a clock showed to UTC: an offset in the row, a fixed offset, or a time zone with daylight saving.
 
 In the hour that a clock goes through twice the order of the file decides: the second time begins where the clock
-steps back. In the hour that it leaves out there is no time: such a row is refused.
+steps back. A file whose newest row stands first is taken from its end, block by block. In the hour that a clock
+leaves out there is no time: such a row is refused.
 """
 
 from __future__ import annotations
@@ -65,6 +66,16 @@ class ToUTC:
             return np.where(known, wall - fixed, NO_TIME), np.zeros(len(wall), bool)
         if not known.any():
             return wall.copy(), np.zeros(len(wall), bool)
+        steps = np.diff(wall[known])
+        if (steps < 0).sum() > (steps > 0).sum():
+            self.last = NO_TIME
+            utc, missing = self._forwards(wall[::-1], known[::-1], backwards=True)
+            self.last = NO_TIME
+            return utc[::-1], missing[::-1]
+        return self._forwards(wall, known)
+
+    def _forwards(self, wall: Times, known: Mask, *, backwards: bool = False) -> tuple[Times, Mask]:
+        """Return UTC of rows in the order of time; ``backwards``: the block before this one was later."""
         utc = wall.copy()
         changes = changes_between(self.zone, int(wall[known].min()) - 2 * 86400 * SECOND, int(wall[known].max()))
         edges = np.array([change.at + change.after for change in changes], np.int64)
@@ -80,15 +91,15 @@ class ToUTC:
             if change.after > change.before:
                 missing |= inside
             else:
-                self._twice(wall, utc, inside, change)
+                self._twice(wall, utc, inside, change, backwards=backwards)
         self.last = int(wall[known][-1])
         return utc, missing
 
-    def _twice(self, wall: Times, utc: Times, inside: Mask, change: Change) -> None:
+    def _twice(self, wall: Times, utc: Times, inside: Mask, change: Change, *, backwards: bool) -> None:
         """Decide rows of a repeated hour by the order of the file."""
         lap = change.before - change.after
         passes = self.passes if self.passes is not None else {}
-        folded = passes.get(change.at, 0) == 2
+        folded = passes.get(change.at, 0) == 2 and not backwards
         passes.setdefault(change.at, 1)
         step = self.step * SECOND
         previous = -1
