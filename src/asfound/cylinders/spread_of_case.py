@@ -191,6 +191,7 @@ def _worked_out(case: Case, state: State, limit: float, pattern: own_pattern.Pat
     away, middles = deviation(_drawn(case.worked, list(numbers.values()), marks), index)
     load = _load(case.worked, state)
     rest, compared, load_then = _residual(case, places, counted, load, index, pattern)
+    rest = np.where([place in _renewed(case, state) for place in places], np.nan, rest)
     changed = judge(rest, index, limit=CHANGE_LIMIT)
     as_rare = _as_rare(now, named)
     cylinders = []
@@ -285,6 +286,19 @@ def _residual(
         if np.isfinite(found).any():
             return found, BY_VISIT, then[1]
     return np.full(len(places), np.nan), BY_NOTHING, np.nan
+
+
+def _renewed(case: Case, state: State) -> set[str]:
+    """Return the places whose reading changed with its sensor: what was usual there was the old sensor's habit."""
+    looks = case.visit.get("cylinder_looks") or ()
+    names = {
+        str(one["cylinder"])
+        for one in looks
+        if one.get("witness") == "sensor_renewed"
+        and one.get("state_of_visit", "as_found") == state
+        and "followed" in (one.get("state"), *one.get("states", ()))
+    }
+    return {name if name.startswith("cylinder_") else f"cylinder_{name}" for name in names}
 
 
 def _as_rare(now: Spread, named: Sequence[str]) -> Array:

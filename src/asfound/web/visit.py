@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from textwrap import shorten
 from typing import TYPE_CHECKING, Any
 
 from starlette.routing import Route
@@ -111,7 +112,7 @@ def day_line(day: Day) -> dict[str, Any]:
         "start": at(day.start),
         "end": at(day.end),
         "now": at(day.now) if day.now else None,
-        "events": [DayEvent(at(one.time), one.says[:60]) for one in told],
+        "events": [DayEvent(at(one.time), shorten(one.says, 66, placeholder=" …")) for one in told],
         "spans": [DaySpan(at(one.start), at(one.end), one.kind, names.get(one.kind, "")) for one in day.spans],
         "wall": DayEvent(at(day.permit_until), "permit to work ends") if day.permit_until else None,
     }
