@@ -260,6 +260,58 @@ def test_keys_move_the_picture(desk: Page) -> None:
     assert _span(desk)[0] > before[0]
 
 
+@pytest.fixture
+def tablet(browser: Browser, address: str) -> Iterator[Page]:
+    context = browser.new_context(
+        base_url=address, viewport={"width": 820, "height": 1180}, has_touch=True, is_mobile=True
+    )
+    page = context.new_page()
+    page.set_default_timeout(8000)
+    yield page
+    context.close()
+
+
+def _fingers(page: Page, *moves: list[tuple[float, float]]) -> None:
+    """Put fingers down at the first places, move them through the others, and lift them."""
+    hand = page.context.new_cdp_session(page)
+
+    def send(kind: str, places: list[tuple[float, float]]) -> None:
+        points = [{"x": x, "y": y, "id": number} for number, (x, y) in enumerate(places)]
+        hand.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+    send("touchStart", moves[0])
+    for places in moves[1:]:
+        send("touchMove", places)
+    send("touchEnd", [])
+
+
+def test_two_fingers_come_closer_and_one_moves(tablet: Page) -> None:
+    tablet.goto("/engines/A2/history?from=2032-01-01&to=2032-01-31#trend")
+    before = _span(tablet)
+    picture = tablet.locator("#tl svg.tl-svg:visible").first
+    picture.scroll_into_view_if_needed()
+    box = picture.bounding_box()
+    assert box
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    apart = [[(x - reach, y), (x + reach, y)] for reach in (60, 90, 120, 180)]
+    _fingers(tablet, *apart)
+    expect(tablet.locator("#tl")).not_to_have_attribute("data-start", str(before[0]))
+    closer = _span(tablet)
+    assert before[0] < closer[0] < closer[1] < before[1]
+    assert closer[1] - closer[0] == pytest.approx((before[1] - before[0]) / 3.0, rel=0.1)
+    _fingers(tablet, *([(x + by, y)] for by in (0, 20, 60, 120)))
+    expect(tablet.locator("#tl")).not_to_have_attribute("data-start", str(closer[0]))
+    moved = _span(tablet)
+    assert moved[0] < closer[0]
+    assert moved[1] - moved[0] == pytest.approx(closer[1] - closer[0], abs=2)
+
+
+def test_a_finger_that_goes_up_scrolls_the_page(tablet: Page) -> None:
+    tablet.goto("/engines/A2/history?from=2032-01-01&to=2032-01-31")
+    picture = tablet.locator("#tl svg.tl-svg").first
+    assert picture.evaluate("one => getComputedStyle(one).touchAction").startswith("pan-y")
+
+
 def test_the_buttons_work_without_script(browser: Browser, address: str) -> None:
     context = browser.new_context(base_url=address, java_script_enabled=False)
     page = context.new_page()
