@@ -40,6 +40,7 @@ OF_HOME = (
     "/catalogue", "/instruments", "/engines/new", *(f"/find?find={word}" for word in WORDS),
 )  # fmt: skip
 ROUNDS = 5
+SECONDS = 5.0
 
 
 @dataclass(slots=True)
@@ -49,6 +50,14 @@ class Server:
     process: subprocess.Popen[str]
     port: int
     began: float
+
+    def busy(self) -> float:
+        """Return the time of the processor that it has used; what other work on this machine takes is not in it. [s]"""
+        spent = 0
+        for one in Path(f"/proc/{self.process.pid}/task").iterdir():
+            with contextlib.suppress(OSError):
+                spent += int((one / "schedstat").read_text().split()[0])
+        return spent / 1e9
 
     def rss(self) -> float:
         """Return the memory that it holds. [MB]"""
@@ -83,8 +92,15 @@ def serving(home: Path) -> Iterator[Server]:
 class Client:
     """One connection that stays open."""
 
-    def __init__(self, port: int) -> None:
-        self.http = http.client.HTTPConnection("127.0.0.1", port)
+    def __init__(self, server: Server) -> None:
+        self.server = server
+        self.http = http.client.HTTPConnection("127.0.0.1", server.port)
+
+    def timed(self, path: str) -> tuple[float, float]:
+        """Return how long an answer took, by the clock and of the processor. [s]"""
+        before = self.server.busy()
+        took, _size = self.get(path)
+        return took, self.server.busy() - before
 
     def get(self, path: str) -> tuple[float, int]:
         """Return how long an answer took, and its size."""
@@ -98,16 +114,17 @@ class Client:
         return took, len(body)
 
 
-def first_pages(home: Path, *, cold: bool) -> list[float]:
-    """Return the times from the start of the process to the last byte of its first page. [s]"""
-    took = []
+def first_pages(home: Path, *, cold: bool) -> tuple[list[float], list[float]]:
+    """Return the times from the start of the process to the last byte of its first page, and those of the processor."""
+    took, spent = [], []
     for _ in range(ROUNDS):
         if cold:
             _forget(home)
         with serving(home) as server:
-            Client(server.port).get("/")
+            Client(server).get("/")
             took.append(time.perf_counter() - server.began)
-    return took
+            spent.append(server.busy())
+    return took, spent
 
 
 def _forget(home: Path) -> None:
@@ -142,22 +159,24 @@ class Times:
     """Times of one kind of page. [s]"""
 
     name: str
-    took: list[float]
+    took: list[tuple[float, float]]
+    """By the clock, and of the processor."""
 
     def row(self) -> str:
         """Return a row of the table."""
-        found = sorted(self.took)
-        p50, p95, p99 = (1e3 * found[min(int(len(found) * part), len(found) - 1)] for part in (0.50, 0.95, 0.99))
-        return f"| {self.name} | {len(found)} | {p50:.1f} | {p95:.1f} | {p99:.1f} |"
+        clock = (1e3 * self.at(part) for part in (0.50, 0.95, 0.99))
+        busy = (1e3 * self.at(part, 1) for part in (0.50, 0.95))
+        return f"| {self.name} | {len(self.took)} | " + " | ".join(f"{one:.1f}" for one in (*clock, *busy)) + " |"
 
-    def at(self, part: float) -> float:
-        """Return a percentile. [s]"""
-        return sorted(self.took)[min(int(len(self.took) * part), len(self.took) - 1)]
+    def at(self, part: float, which: int = 0) -> float:
+        """Return a percentile by the clock (0) or of the processor (1). [s]"""
+        found = sorted(one[which] for one in self.took)
+        return found[min(int(len(found) * part), len(found) - 1)]
 
 
 def pages(server: Server, visits: Sequence[str]) -> tuple[list[Times], Times, Times]:
     """Return the times by page, of first looks at a visit, and of all second looks."""
-    client = Client(server.port)
+    client = Client(server)
     random = Random(3)
     by_page: dict[str, Times] = {}
     first, second = Times("first look at a visit, any page", []), Times("**second looks, all pages**", [])
@@ -165,24 +184,24 @@ def pages(server: Server, visits: Sequence[str]) -> tuple[list[Times], Times, Ti
         client.get(path)
     for path in OF_HOME:
         for _ in range(10):
-            took, _size = client.get(path)
+            took = client.timed(path)
             by_page.setdefault(path.split("=")[0], Times(path.split("=")[0], [])).took.append(took)
             second.took.append(took)
     for at, visit in enumerate(visits):
         start = OF_VISIT[at % len(OF_VISIT)]
-        first.took.append(client.get(visit + start)[0])
+        first.took.append(client.timed(visit + start))
         for path in OF_VISIT:
             if path != start:
-                took = client.get(visit + path)[0]
+                took = client.timed(visit + path)
                 by_page.setdefault(f"… {path} for the first time", Times(f"…{path}, seen first", [])).took.append(took)
         for path in random.sample(OF_VISIT, len(OF_VISIT)):
-            took = client.get(visit + path)[0]
+            took = client.timed(visit + path)
             by_page.setdefault(f"visit{path}", Times(f"visit{path}", [])).took.append(took)
             second.took.append(took)
         engine = visit.rsplit("/", 1)[0]
-        took = client.get(engine)[0]
+        took = client.timed(engine)
         by_page.setdefault("engine", Times("engine", [])).took.append(took)
-        took = client.get(f"{engine}/due")[0]
+        took = client.timed(f"{engine}/due")
         by_page.setdefault("engine/due", Times("engine/due", [])).took.append(took)
     return list(by_page.values()), first, second
 
@@ -194,7 +213,7 @@ def rate(server: Server, visits: Sequence[str], seconds: float, connections: int
     until = time.perf_counter() + seconds
 
     def ask(number: int) -> None:
-        client, random = Client(server.port), Random(number)
+        client, random = Client(server), Random(number)
         while time.perf_counter() < until:
             client.get(random.choice(paths))
             done[number] += 1
@@ -221,14 +240,18 @@ def report() -> tuple[list[float], list[float], int]:
             paper.unlink(missing_ok=True)
             began = time.perf_counter()
             words = [sys.executable, "-m", "asfound", "report", "A2/2032-07-08", "--home", str(home)]
-            subprocess.run([*words, "--out", str(paper)], check=True, stdout=subprocess.DEVNULL)
+            subprocess.run([*words, "--output", str(paper)], check=True, stdout=subprocess.DEVNULL)
             as_process.append(time.perf_counter() - began)
         sheets = len(re.findall(rb"/Type\s*/Page[^s]", paper.read_bytes()))
         with serving(home) as server:
-            client = Client(server.port)
+            client = Client(server)
             client.get("/")
             through_web = [client.get("/engines/A2/2032-07-08/report.pdf")[0] for _ in range(3)]
     return as_process, through_web, sheets
+
+
+def _said(took: Sequence[float]) -> str:
+    return ", ".join(f"{one:.2f}" for one in took)
 
 
 def main() -> int:
@@ -253,32 +276,42 @@ def main() -> int:
             missed.append(what)
 
     for cold in (False, True):
-        took = first_pages(home, cold=cold)
+        took, spent = first_pages(home, cold=cold)
         said = "cold files" if cold else "warm files"
-        print(f"start to first page, {said}: {', '.join(f'{one:.2f}' for one in took)} s", flush=True)
+        print(f"start to first page, {said}: {_said(took)} s; of the processor {_said(spent)} s", flush=True)
         hold(f"start to first page, {said}, median", statistics.median(took), START)
     with serving(home) as server:
         visits = addresses(home, given.visits)
-        Client(server.port).get("/")
+        Client(server).get("/")
         print(f"\nmemory after the first page: {server.rss():.0f} MB")
         by_page, first, second = pages(server, visits)
-        print("\n| page | asked | p50 ms | p95 ms | p99 ms |\n| --- | ---: | ---: | ---: | ---: |")
+        print(
+            "\n| page | asked | p50 ms | p95 ms | p99 ms | processor p50 | processor p95 |\n| --- |"
+            + " ---: |" * 6
+            + ""
+        )
         for one in (*sorted(by_page, key=lambda each: each.name), first, second):
             print(one.row())
         print(f"memory after {len(visits)} visits: {server.rss():.0f} MB\n")
+        print(
+            f"of the processor: second looks {1e3 * second.at(0.95, 1):.0f} ms, first {1e3 * first.at(0.95, 1):.0f} ms"
+        )
         hold("second looks, 95th percentile", second.at(0.95), PAGE)
         hold("first looks at a visit, 95th percentile", first.at(0.95), PAGE)
-        hold("requests a second, 8 connections", rate(server, visits[:20], 5.0), RATE, "1/s")
+        before = server.busy()
+        found = rate(server, visits[:20], SECONDS)
+        print(f"processor for one request of many: {1e3 * (server.busy() - before) / (found * SECONDS):.1f} ms")
+        hold("requests a second, 8 connections", found, RATE, "1/s")
         if not given.quick:
-            client = Client(server.port)
+            client = Client(server)
             began = time.perf_counter()
             for visit in addresses(home, given.many):
                 client.get(visit)
             spent = time.perf_counter() - began
             print(f"memory after {given.many} different visits: {server.rss():.0f} MB ({spent:.0f} s)")
     as_process, through_web, sheets = report()
-    print(f"report of A2, {sheets} pages, as a process: {', '.join(f'{one:.2f}' for one in as_process)} s")
-    print(f"through the server: {', '.join(f'{one:.2f}' for one in through_web)} s")
+    print(f"report of A2, {sheets} pages, as a process: {_said(as_process)} s")
+    print(f"through the server: {_said(through_web)} s")
     hold("report as a process, median", statistics.median(as_process), REPORT)
     return int(bool(missed))
 

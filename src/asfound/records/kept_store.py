@@ -10,6 +10,7 @@ import json
 import os
 import sqlite3
 import threading
+import zlib
 from functools import cache
 from importlib import resources
 from pathlib import Path
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
 NAME = "kept.sqlite"
 MOST = 20_000
-"""Rows that are kept; the oldest go."""
+"""Rows that are kept of each table, of pages some 300 MB; the oldest go."""
 
 
 class KeptStore:
@@ -55,6 +56,22 @@ class KeptStore:
         self._put += 1
         if self._put % 500 == 1:
             self._ask("DELETE FROM kept WHERE rowid < (SELECT max(rowid) FROM kept) - ?", (MOST,))
+
+    def page(self, name: str, key: str) -> bytes | None:
+        """Return a page that was kept for exactly this key."""
+        rows = self._ask("SELECT made, value FROM pages WHERE name = ?", (name,))
+        try:
+            return zlib.decompress(rows[0][1]) if rows and rows[0][0] == key else None
+        except (zlib.error, TypeError):
+            return None
+
+    def keep_page(self, name: str, key: str, page: bytes) -> None:
+        """Keep a page in place of what was kept under its name."""
+        row = (name, key, zlib.compress(page, 1))
+        self._ask("INSERT OR REPLACE INTO pages (name, made, value) VALUES (?, ?, ?)", row)
+        self._put += 1
+        if self._put % 500 == 1:
+            self._ask("DELETE FROM pages WHERE rowid < (SELECT max(rowid) FROM pages) - ?", (MOST,))
 
     def _ask(self, words: str, values: Iterable[Any]) -> list[Any]:
         if self._broken:
@@ -93,6 +110,7 @@ def _opened(path: Path) -> sqlite3.Connection:
             connection.execute(
                 "CREATE TABLE IF NOT EXISTS kept (what TEXT, name TEXT, made TEXT, value TEXT, UNIQUE (what, name))"
             )
+            connection.execute("CREATE TABLE IF NOT EXISTS pages (name TEXT UNIQUE, made TEXT, value BLOB)")
             return connection
         except sqlite3.DatabaseError:
             connection.close()

@@ -322,6 +322,12 @@ class Known:
         """Return what changes whenever something changed that a view of this engine stands on."""
         return self.newest_of(engine)[0], self.newest_of(None)[0]
 
+    @property
+    def newest(self) -> int:
+        """Number of the last entry of all."""
+        self._refresh()
+        return self._newest
+
     def newest_of(self, engine: str | None) -> tuple[int, str]:
         """Return number and identifier of the last entry of an engine, or of the home."""
         with self._lock:

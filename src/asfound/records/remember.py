@@ -48,6 +48,10 @@ class Remembered:
                 self._drop(next(iter(self._kept)))
         return value
 
+    def holds(self, slot: Hashable) -> bool:
+        """Return whether a slot holds a value."""
+        return slot in self._kept
+
     def _drop(self, slot: Hashable) -> None:
         found = self._kept.pop(slot, None)
         if found is not None:

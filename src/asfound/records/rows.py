@@ -6,6 +6,7 @@ or two statements over an index.
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
@@ -111,6 +112,15 @@ class Rows:
         """Return the entries of a kind."""
         found = self._read(select(ENTRIES).where(ENTRIES.c.kind == kind).order_by(ENTRIES.c.seq))
         return [one for one in found if one.kind == kind]
+
+    def digest_of_visit(self, visit: str) -> str:
+        """Return a digest over the entries of a visit as they stand in the table, unread."""
+        made = hashlib.blake2b(digest_size=20)
+        chosen = select(ENTRIES.c.id, ENTRIES.c.kind, ENTRIES.c.content).where(ENTRIES.c.visit == visit)
+        with self.database.reading() as connection:
+            for row in connection.execute(chosen.order_by(ENTRIES.c.seq)):
+                made.update(repr(tuple(row)).encode("utf-8", "replace"))
+        return made.hexdigest()
 
     def every(self) -> Iterator[Entry]:
         """Yield all entries by identifier, without holding them all."""

@@ -10,6 +10,7 @@ import hashlib
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
+from asfound.quantities.words import SEVERITIES
 from asfound.records.kept_store import kept_store, program_stamp
 from asfound.records.stamps import catalogue_stamp, closed_stamp, log_stamp
 
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from asfound.records.things import VisitRecord
     from asfound.records.visit import VisitView
 
-WHAT = "visit in words 1"
+WHAT = "visit in words 2"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,8 +35,36 @@ class Summary:
     findings: tuple[tuple[str, int], ...] = ()
     """Severity and how many, as met."""
     next: str = ""
+    weighed: bool = False
+    parts: tuple[tuple[str, str, str, float], ...] = ()
+    """Builds that are believed: name, title, kind and probability, the likeliest first."""
+    other: float = 0.0
+    """Chance that it is in no catalogue."""
     points: tuple[dict[str, Any], ...] = ()
     """Open points that have a day: ``says``, ``due``, ``severity``."""
+
+    @property
+    def counts(self) -> list[tuple[str, int]]:
+        """Findings by severity, the most urgent first."""
+        found = dict(self.findings)
+        return [(severity, found[severity]) for severity in SEVERITIES if found.get(severity)]
+
+    @property
+    def builds(self) -> tuple[Build, ...]:
+        """Builds that are believed, the likeliest first."""
+        return tuple(
+            Build(name=name, title=title, kind=kind, probability=chance) for name, title, kind, chance in self.parts
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Build:
+    """A build as a list speaks of it."""
+
+    name: str
+    title: str
+    kind: str
+    probability: float
 
 
 def summary_of(view: VisitView) -> Summary:
@@ -47,6 +76,9 @@ def summary_of(view: VisitView) -> Summary:
     return Summary(
         believed=(seen.short or seen.headline) if seen else "",
         chance=float(seen.builds[0].probability) if seen and seen.weighed else None,
+        weighed=bool(seen and seen.weighed),
+        parts=tuple((one.name, one.title, one.kind, float(one.probability)) for one in seen.builds) if seen else (),
+        other=float(seen.other) if seen else 0.0,
         findings=tuple(counts.items()),
         next="" if view.sealed else view.next_thing.says,
         points=tuple(
@@ -67,7 +99,8 @@ def known_summaries(records: Records, visits: Sequence[VisitRecord]) -> dict[str
     for name, row in rows.items():
         try:
             findings = tuple((str(severity), int(count)) for severity, count in row["findings"])
-            found[name] = Summary(**{**row, "findings": findings, "points": tuple(row["points"])})
+            parts = tuple((str(one[0]), str(one[1]), str(one[2]), float(one[3])) for one in row["parts"])
+            found[name] = Summary(**{**row, "findings": findings, "parts": parts, "points": tuple(row["points"])})
         except (TypeError, ValueError, KeyError):
             continue
     return found

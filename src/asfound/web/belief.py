@@ -8,17 +8,18 @@ if TYPE_CHECKING:
     from asfound.fitout.identification import Identification
     from asfound.fitout.identify import BuildsOnly
     from asfound.records.entries import Entry
+    from asfound.records.summary import Summary
     from asfound.report.svg import Share
 
 MOST_PARTS = 5
 
 
-def shares(seen: Identification | BuildsOnly, order_of: Identification | None = None) -> list[Share]:
+def shares(seen: Identification | BuildsOnly | Summary, order_of: Identification | None = None) -> list[Share]:
     """Return the builds as parts of one bar; in the order of another belief, so that the two can be compared."""
     from asfound.report.svg import Share
 
     names = [one.name for one in (order_of or seen).builds]
-    builds = sorted(seen.builds, key=lambda one: names.index(one.name) if one.name in names else len(names))
+    builds: list[Any] = sorted(seen.builds, key=lambda one: names.index(one.name) if one.name in names else len(names))
     named = [one for one in builds if one.kind != "other"]
     parts = [Share(one.title, one.probability) for one in named[:MOST_PARTS]]
     rest = sum(one.probability for one in named[MOST_PARTS:])

@@ -11,6 +11,7 @@ from asfound.quantities.limits import limit_value
 from asfound.quantities.parse import parse_amount, parse_number
 from asfound.quantities.register import quantities, quantity
 from asfound.web.forms import acting, text
+from asfound.web.home_rows import summaries
 from asfound.web.pages import Crumb, go, house_of, page, prefs_of
 
 if TYPE_CHECKING:
@@ -136,9 +137,9 @@ def show_engine(
     """Show an engine: what it is, what was believed of it at each visit, its limits."""
     house = house_of(request)
     engine = house.records.engine(request.path_params["engine"])
-    visits = [
-        (one, house.view(one.id), house.visit_base(one, engine)) for one in reversed(house.records.visits(engine.id))
-    ]
+    newest_first = list(reversed(house.records.visits(engine.id)))
+    known = summaries(house, newest_first)
+    visits = [(one, known.get(one.id), house.visit_base(one, engine)) for one in newest_first]
     limits = [one for one in house.records.fold(engine.id).current if one.kind == "limit"]
     return page(
         request,
@@ -149,6 +150,7 @@ def show_engine(
         engine=engine,
         base=house.engine_base(engine),
         visits=visits,
+        waiting=sum(one is None for _, one, _ in visits),
         limits=limits,
         quantity=quantity,
         open_visit=next((base for one, _, base in visits if not one.sealed), ""),

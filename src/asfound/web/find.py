@@ -14,7 +14,7 @@ from asfound.web.pages import Crumb, house_of, page
 from asfound.web.readings import place_words
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from starlette.requests import Request
     from starlette.responses import Response
@@ -33,9 +33,8 @@ def show_find(request: Request) -> Response:
     asked = request.query_params.get("find", "").strip()[:100]
     visit = next((one for one in house.records.visits() if one.id == request.query_params.get("visit")), None)
     wanted = asked.casefold().split()
-    hits = [
-        hit for hit in _all(house, visit) if wanted and all(part in f"{hit[1]} {hit[2]}".casefold() for part in wanted)
-    ]
+    known = (*_told(_of_visit(house, visit) if visit and wanted else ()), *(_listed(house) if wanted else ()))
+    hits = [hit for text, hit in known if all(part in text for part in wanted)]
     return page(
         request,
         "find.html",
@@ -49,9 +48,20 @@ def show_find(request: Request) -> Response:
     )
 
 
-def _all(house: House, visit: VisitRecord | None) -> Iterator[Hit]:
-    if visit is not None:
-        yield from _of_visit(house, visit)
+def _told(hits: Iterable[Hit]) -> tuple[tuple[str, Hit], ...]:
+    """Return hits with the text in which a word is looked for."""
+    return tuple((f"{hit[1]} {hit[2]}".casefold(), hit) for hit in hits)
+
+
+def _listed(house: House) -> tuple[tuple[str, Hit], ...]:
+    """Return all that bears a name in this home, put together again when a visit or an engine came in."""
+    records = house.records
+    key = ("found", records.visits(), house.engine_list())
+    found: tuple[tuple[str, Hit], ...] = records.remembered(key, lambda: _told(_all(house)), slot=("found",))
+    return found
+
+
+def _all(house: House) -> Iterator[Hit]:
     for engine in house.engine_list():
         site = engine.site.name if engine.site else ""
         yield (

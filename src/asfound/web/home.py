@@ -68,8 +68,7 @@ class EngineRow:
     @property
     def counts(self) -> list[tuple[str, int]]:
         """Open findings by severity, the most urgent first."""
-        found = dict(self.summary.findings) if self.summary else {}
-        return [(severity, found[severity]) for severity in words.SEVERITIES if found.get(severity)]
+        return self.summary.counts if self.summary else []
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from starlette.concurrency import run_in_threadpool
 from starlette.routing import BaseRoute, Match, NoMatchFound, Route, Router
 
+from asfound.web.kept_pages import OF_ALL, PAGES, kept_or_made
 from asfound.web.pages import house_of
 
 if TYPE_CHECKING:
@@ -83,11 +84,12 @@ def _steady(route: Route) -> Route:
     if "GET" not in (route.methods or ()) or inspect.iscoroutinefunction(route.endpoint):
         return route
     handler: Callable[[Request], Response] = route.endpoint
+    kept = route.path in PAGES | OF_ALL
 
     @wraps(handler)
     def answer(request: Request) -> Response:
         with house_of(request).records.steady():
-            return handler(request)
+            return kept_or_made(route.path, request, handler) if kept else handler(request)
 
     return Route(route.path, answer, methods=list(route.methods or ()), name=route.name)
 

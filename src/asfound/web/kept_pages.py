@@ -1,0 +1,94 @@
+"""Pages of closed visits, kept as they were made: what was looked at once is there at once, also after a new start.
+
+A closed visit does not change, but what its pages rest on may: entries of its engine that came later, sites and
+instruments, closed cases, files in the home, settings, the reader, the program itself. All of that goes into the key;
+the visit's own entries go into it byte by byte. What stands at another key is made anew.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from typing import TYPE_CHECKING
+
+from starlette.responses import HTMLResponse
+
+from asfound.errors import AsFoundError
+from asfound.language import reader
+from asfound.records.kept_store import kept_store, program_stamp
+from asfound.records.office import who_acts
+from asfound.records.stamps import catalogue_stamp, closed_stamp, log_stamp
+from asfound.web.pages import house_of, prefs_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+BASE = "/engines/{engine}/{day}"
+STEPS = frozenset({"fuel", "load", "exhaust", "cylinders", "other"})
+PAGES = frozenset({BASE, *(f"{BASE}/{name}" for name in ("{step:str}", "fitted", "crosscheck", "findings", "trouble",
+                                                         "due", "report", "log"))})  # fmt: skip
+OF_ALL = frozenset({f"{BASE}/whatif"})
+"""Pages that speak of other engines too: any entry of the home makes them anew."""
+COOKIES = ("instrument", "column", "light", "hand", "language", "numbers", "dates")
+
+
+def kept_or_made(path: str, request: Request, handler: Callable[[Request], Response]) -> Response:
+    """Return a page of a closed visit as it was kept, or what the handler makes, which is kept."""
+    store = kept_store(house_of(request).records)
+    found = _key(path, request) if store is not None else None
+    if store is None or found is None:
+        return handler(request)
+    name, key = found
+    kept = store.page(name, key)
+    if kept is not None:
+        return HTMLResponse(kept)
+    made = handler(request)
+    if made.status_code == 200 and isinstance(made, HTMLResponse) and "set-cookie" not in made.headers:
+        store.keep_page(name, key, bytes(made.body))
+    return made
+
+
+def _key(path: str, request: Request) -> tuple[str, str] | None:
+    """Return under what a page is kept and for which state of everything; None where it is not kept."""
+    house = house_of(request)
+    records = house.records
+    step = request.path_params.get("step")
+    if "x-asfound-part" in request.headers or "x-asfound-column" in request.headers or (step and step not in STEPS):
+        return None
+    try:
+        engine, visit = house.visit(request.path_params["engine"], request.path_params["day"])
+    except AsFoundError:  # the page says it
+        return None
+    if not visit.sealed:
+        return None
+    who = who_acts()
+    asked = (
+        request.url.path, request.url.query, str(house.in_demo), str(request.app.state.shared), repr(reader()),
+        repr(prefs_of(request)), repr(who), repr([request.cookies.get(one, "") for one in COOKIES]), engine.id,
+        repr(request.scope.get("asfound_device")),
+    )  # fmt: skip
+    stands = (
+        program_stamp(), str(house.catalogue_folder), repr(records.settings), records.clock.now().date().isoformat(),
+        repr(records.newest_of(engine.id)), repr(records.newest_of(None)), repr(closed_stamp(records, visit)),
+        repr(log_stamp(records, engine.id)), catalogue_stamp(records, engine), _files(str(records.home.folder)),
+        records.rows.digest_of_visit(visit.id), repr(records.newest) if path in OF_ALL else "",
+    )  # fmt: skip
+    return _digest(asked), _digest(stands)
+
+
+def _digest(parts: tuple[str, ...]) -> str:
+    return hashlib.blake2b("\x00".join(parts).encode("utf-8", "replace"), digest_size=20).hexdigest()
+
+
+def _files(folder: str) -> str:
+    """Return what tells whether somebody changed a file of the home that a page may rest on."""
+    found = []
+    with os.scandir(folder) as entries:
+        for one in entries:
+            if one.name.endswith((".yaml", ".yml", ".csv", ".json", ".key", ".ics")) and one.is_file():
+                stat = one.stat()
+                found.append((one.name, stat.st_mtime_ns, stat.st_size))
+    return repr(sorted(found))
