@@ -230,7 +230,7 @@ def test_limits_at_other_oxygen_are_compared_at_one() -> None:
 
 
 def test_an_adopted_row_is_an_entry_of_the_record() -> None:
-    from asfound.records.kinds import Limit as Entry
+    from asfound.records.kinds_home import Limit as Entry
 
     content = adopt(rule("us.jjjj.ng_500.2010.nox.ppm"))
     assert Entry(**content).name == NOT_YOURS

@@ -12,17 +12,17 @@ from asfound.errors import InputError
 from asfound.fitout.looks import ANSWERS, HOWS, SeenLook
 from asfound.quantities.instruments import Spec
 from asfound.quantities.words import SEVERITIES, STATES
-from asfound.records import kinds
+from asfound.records import kind_base, kinds, kinds_home, kinds_visit
 
 
 def test_looks_can_hold_all_that_identification_takes():
-    assert get_args(kinds.How) == HOWS
-    assert set(get_args(kinds.Look.model_fields["answer"].annotation)) == set(ANSWERS)
-    assert {one.name for one in fields(SeenLook)} - {"entry"} <= set(kinds.Look.model_fields)
+    assert get_args(kind_base.How) == HOWS
+    assert set(get_args(kinds_visit.Look.model_fields["answer"].annotation)) == set(ANSWERS)
+    assert {one.name for one in fields(SeenLook)} - {"entry", "age"} <= set(kinds_visit.Look.model_fields)
 
 
 def test_specifications_can_hold_all_that_an_instrument_states():
-    assert {one.name for one in fields(Spec)} == set(kinds.Specification.model_fields)
+    assert {one.name for one in fields(Spec)} == set(kinds_home.Specification.model_fields)
     kept = kinds.check(
         "instrument", {"name": "A", "specs": {"exhaust_nox_dry": {"percent_of_reading": 5, "combine": "larger"}}}
     )
@@ -30,8 +30,8 @@ def test_specifications_can_hold_all_that_an_instrument_states():
 
 
 def test_words_are_those_of_the_house():
-    assert get_args(kinds.State) == STATES
-    assert get_args(kinds.OpenPoint.model_fields["severity"].annotation) == SEVERITIES
+    assert get_args(kind_base.State) == STATES
+    assert get_args(kinds_visit.OpenPoint.model_fields["severity"].annotation) == SEVERITIES
 
 
 def test_what_nobody_means_is_refused_when_it_is_typed_and_read_when_it_was_kept():

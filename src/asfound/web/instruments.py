@@ -12,7 +12,7 @@ from asfound.errors import AsFoundError, InputError
 from asfound.quantities.instruments import classes, instrument_class
 from asfound.quantities.parse import parse_number
 from asfound.quantities.register import quantities, quantity
-from asfound.records.kinds import Specification
+from asfound.records.kinds_home import Specification
 from asfound.web.forms import acting, text
 from asfound.web.pages import Crumb, go, house_of, page, prefs_of
 
