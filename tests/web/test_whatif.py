@@ -165,3 +165,79 @@ def test_a_slider_asks_at_once_and_the_question_goes_into_the_address(browser: B
     assert page.input_value("#f-timing") == "60"
     assert faults == []
     page.close()
+
+
+def test_the_indicator_diagram_stands_on_plain_axes_and_on_logarithms_without_script(reader: TestClient) -> None:
+    plain, logs = (reader.get(f"{ASKED}{more}").text for more in ("", "&axes=log"))
+    for text in (plain, logs):
+        assert "Indicator diagram" in text
+        assert "volume of one cylinder, cubic inches" in text
+        assert "gas exchange simplified" in text
+        for line in ("as found", "as left", "proposed"):
+            assert line in text
+    assert "both as logarithms" in logs
+    assert "both as logarithms" not in plain
+    assert "axes=log#pv" in plain
+
+
+def test_an_optimum_keeps_the_limits_that_are_typed_and_says_which(reader: TestClient) -> None:
+    said = words_of(reader.get(f"{PAGE}?state=as_found&most_exhaust=1100+F&most_knock=1.1&most_peak=2400+psia").text)
+    assert "keep the permit, exhaust temperature, peak pressure and nearness to knock" in said or (
+        "keeps the permit, exhaust temperature, peak pressure and nearness to knock" in said
+    )
+    none = words_of(reader.get(f"{PAGE}?state=as_found&most_exhaust=700+F").text)
+    assert "No setting of this map keeps" in none
+    for bad in ("most_exhaust=soon", "most_knock=9", "most_peak=12+kg"):
+        page = reader.get(f"{PAGE}?state=as_found&{bad}")
+        assert page.status_code == 200
+        assert 'class="err"' in page.text
+
+
+def test_what_the_model_was_fitted_to_is_said_and_can_be_chosen(reader: TestClient) -> None:
+    both, alone = (words_of(reader.get(f"{PAGE}?state=as_found{more}").text) for more in ("", "&fit=alone"))
+    assert "Fitted to what was read as found, and as left." in both
+    assert "Fitted to what was read as found." in alone
+    assert "is not confirmed by it" in both
+    data = reader.get(f"{API}?state=as_found&fit=all&rates=hanson_salimian_1984").json()
+    assert data["rates"] == "hanson_salimian_1984"
+    assert len(data["fitted_to"]) >= 2
+    for path in (API, PAGE):
+        assert 400 <= reader.get(f"{path}?state=as_found&fit=never").status_code < 500
+
+
+def test_the_other_state_stands_in_the_table_by_the_model_where_it_was_not_read(reader: TestClient) -> None:
+    data = words_of(reader.get(f"{PAGE}?state=as_found").text)
+    assert data.count("by the model") >= 3  # exhaust temperature as left, peak pressures of both
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "timing=1e308",
+        "timing=nan",
+        "timing=-inf",
+        "mixture=0",
+        "mixture=%00",
+        "power=0",
+        "power=0+%25",
+        "charge=-300",
+        "humidity=1000",
+        "gas=nothing",
+        "gas=methane+200+%25",
+        "methane=0",
+        "back=knock&to=nine",
+        "back=nox&to=-5+%25",
+        "axes=polar",
+        "rates=none",
+        "fit=2032",
+        "most_knock=1e9",
+        "most_peak=nan",
+        "mixture=" + "9" * 500,
+        "state=both",
+    ],
+)
+def test_hostile_questions_are_answered_in_words(reader: TestClient, typed: str) -> None:
+    for path in (f"{PAGE}?state=as_found&{typed}", f"{API}?state=as_found&{typed}"):
+        answer = reader.get(path)
+        assert answer.status_code < 500, path
+        assert "Traceback" not in answer.text

@@ -23,6 +23,8 @@ from asfound.whatif.uses import Limits, map_of
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from numpy.typing import NDArray
+
     from asfound.quantities.typing import Array
     from asfound.quantities.words import State
     from asfound.records.visit import VisitView
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
     from asfound.report.whatif_how import Most
     from asfound.report.wording import System
     from asfound.whatif.ask import Answer
+    from asfound.whatif.cycle import Trace
     from asfound.whatif.engine import Outcome
     from asfound.whatif.optimum import Optimum
     from asfound.whatif.uses import Map
@@ -101,7 +104,7 @@ def _bands(outcome: Outcome, system: System, draws: int) -> tuple[Band, Band, Ba
     pressure, heat, oxide = (np.empty((len(ANGLES), len(at))) for _ in range(3))
     for column, case in enumerate(at):
         angle = trace.angle[:, case]
-        pressure[:, column] = np.interp(radians, angle, trace.pressure[:, case])
+        pressure[:, column] = pressure_at(trace, case, radians)
         burned = np.interp(radians, angle, trace.burned[:, case])
         heat[:, column] = np.where(
             burned > NEAR_TDC, np.interp(radians, angle, trace.burned_temperature[:, case]), np.nan
@@ -115,6 +118,35 @@ def _bands(outcome: Outcome, system: System, draws: int) -> tuple[Band, Band, Ba
         _band(heat * (one - zero) + zero),
         _band(np.nan_to_num(oxide) * 1e6),
     )
+
+
+def pressure_at(trace: Trace, case: int, angles: Array) -> Array:
+    """Return the pressure of a case at crank angles between the steps. [Pa]
+
+    What is carried straight from step to step is p V^k, which compression and expansion hardly move.
+    """
+    known = trace.angle[:, case]
+    stiff = trace.pressure[:, case] * trace.volume[:, case] ** EXPONENT
+    # the volume goes with the square of the angle about the top: by a parabola through three steps
+    low = np.searchsorted(known, angles) - 1
+    volume = _parabola(known, trace.volume[:, case], low, angles)
+    found: Array = np.interp(angles, known, stiff) / volume**EXPONENT
+    return found
+
+
+EXPONENT = 1.33
+"""Of compression and expansion, about. [1]"""
+
+
+def _parabola(x: Array, y: Array, low: NDArray[np.intp], at: Array) -> Array:
+    """Return values between points by parabolas through three neighbours."""
+    a = np.clip(low, 0, len(x) - 3)
+    b, c = a + 1, a + 2
+    one = y[a] * (at - x[b]) * (at - x[c]) / ((x[a] - x[b]) * (x[a] - x[c]))
+    two = y[b] * (at - x[a]) * (at - x[c]) / ((x[b] - x[a]) * (x[b] - x[c]))
+    three = y[c] * (at - x[a]) * (at - x[b]) / ((x[c] - x[a]) * (x[c] - x[b]))
+    found: Array = one + two + three
+    return found
 
 
 def _band(values: Array) -> Band:

@@ -229,6 +229,8 @@ def change_of(now: Array, then: Array, name: str, system: System, *, by_share: b
         scale = about.to_unit(1.0, symbol) - about.to_unit(0.0, symbol)
         values, unit = scale * (then - now), "points" if symbol == "%" else TEMPERATURES.get(symbol, _text(symbol))
     low, middle, high = (float(one) for one in np.quantile(values, [0.025, 0.5, 0.975]))
+    if not np.isfinite(middle):
+        return Change("\N{EN DASH}")
     if max(abs(low), abs(high)) < LEAST:
         return Change(f"0 {unit}")
     if high - low < LEAST:

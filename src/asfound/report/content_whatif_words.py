@@ -110,7 +110,12 @@ def knock_line(
     number = number_of(gas)
     needed = held(view.worked, state, "engine", "required_methane_number")
     ratio, says = "", "Knock is told only as a ratio to the engine as it runs."
-    if answer is not None:
+    if answer is not None and not np.isfinite(answer.number("knock").share[1]):
+        says = (
+            "Nearness to knock cannot be told of this gas: what it rests on was measured with natural gas. Look at the "
+            "methane number."
+        )
+    elif answer is not None:
         found = said_of(draws_of(fit.engine, answer.outcome, "knock")[1], "excess_air_ratio", system)
         ratio = f"{found.value}, {found.interval}"
         up = answer.number("knock").chance_up

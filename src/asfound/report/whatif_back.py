@@ -83,6 +83,8 @@ def ways_shown(
     share = _share(view, state, fit, word, value, system, decimal)
     if not LEAST <= share <= MOST:
         raise InputError("to", value, "is too far from what it is", allowed="5 to 1,000 %")
+    if name == "knock" and not np.isfinite(fit.engine.outcome.knock).all():
+        raise InputError("to", text, "cannot be traced back: nearness to knock is told of natural gas only")
     found = fit.once(
         ("ways", name, round(share, 6)),
         lambda: ways_to(fit.engine, name, share, KNOBS, power_share=1.0, charger=fit.charger),

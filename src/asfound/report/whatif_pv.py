@@ -144,7 +144,9 @@ def _straight(begin: tuple[float, float], end: tuple[float, float]) -> list[tupl
 def _names(picture: Picture, loops: Sequence[Loop], right: float, top: float) -> None:
     """Name the lines right above the expansion, with a stroke of each."""
     size = picture.size_of("tx-s")
-    x = right - max(picture.width_of("tx-s", one.name) for one in loops) - 42
+    wide = max(picture.width_of("tx-s", one.name) for one in loops) + 42
+    x = right - wide
+    picture.rect("sheetless", x - 6, top + 1, wide + 6, len(loops) * (size + 7))
     for number, one in enumerate(loops):
         y = top + 10 + number * (size + 7)
         picture.line(LINES[one.kind][1], x, y, x + 32, y)

@@ -18,6 +18,8 @@ FUELS = {
     "water": "H2O", "argon": "Ar",
 }  # fmt: skip
 """Names of `fuel` that stand here as formulas."""
+OXYGEN_TAKEN = np.array([1.0, 0.25, -0.5, 0.0, 0.0, 1.0])
+"""By an atom of each element that burns. [mol/mol]"""
 STANDS_FOR = {
     "neopentane": "isopentane", "2-methylpentane": "n-hexane", "3-methylpentane": "n-hexane", "n-octane": "n-heptane",
     "benzene": "n-heptane",
@@ -51,6 +53,8 @@ class Charge:
     """Of humid air and of what stayed. [mol/kg]"""
     methane: Array
     """[mol/kg]"""
+    natural: Array
+    """Methane in all that burns of the fuel gas. [mol/mol]"""
     heavier: Array
     """Hydrocarbons of two and more carbon atoms. [mol/kg]"""
 
@@ -98,7 +102,7 @@ def charge(
     x = np.stack(amounts)
     x = x / x.sum(axis=0)
     atoms = np.stack([species()[name].atoms for name in names])  # (components, 6)
-    demand = x.T @ (atoms @ np.array([1.0, 0.25, -0.5, 0.0, 0.0, 1.0]))  # oxygen a mole of fuel
+    demand = x.T @ (atoms @ OXYGEN_TAKEN)  # oxygen a mole of fuel
     if np.any(~(demand > 0.0)):
         raise InputError("fuel", "a gas without anything that burns", "cannot run the engine")
     dry = ratio * demand / air["O2"]
@@ -127,8 +131,17 @@ def charge(
         oxygen=kilogram["O2"] + 0.0 * ratio,
         water=kilogram["H2O"] + 0.0 * ratio,
         methane=kilogram.get("methane", 0.0) + 0.0 * ratio,
+        natural=_methane_of_what_burns(tuple(names), x),
         heavier=sum((kilogram[name] for name in names if _heavier(name)), np.zeros_like(ratio)),
     )
+
+
+def _methane_of_what_burns(names: tuple[str, ...], x: Array) -> Array:
+    """Return the share of methane in what burns of a fuel gas. [mol/mol]"""
+    burns = np.array([float(species()[name].atoms @ OXYGEN_TAKEN > 0.0) for name in names])
+    methane = np.array([float(name == "methane") for name in names])
+    found: Array = (methane @ x) / (burns @ x)
+    return found
 
 
 def _heavier(name: str) -> bool:

@@ -17,7 +17,7 @@ from asfound.quantities.typing import Array, Values
 from asfound.whatif.charge import Charge, charge
 from asfound.whatif.cycle import STEPS, Burn, Cycle, Heat, closed_cycle
 from asfound.whatif.exchange import Closed, residual_and_temperature
-from asfound.whatif.flame import laminar_speed
+from asfound.whatif.flame import diluted, laminar_speed
 from asfound.whatif.gases import BURNT, R, look_up, tables
 from asfound.whatif.geometry import Geometry
 from asfound.whatif.knock import knock_integral
@@ -253,19 +253,27 @@ def _longer(
         return np.ones_like(u["duration"])
     there = {name: np.broadcast_to(one, u["duration"].shape) for name, one in _arrays(reference).items()}
     mixed = charge(fuel, there["excess_air_ratio"], humidity=there["humidity"])
-    then = _flame(geometry, there, u, _closed(build, geometry, mixed, there, u))
-    found: Array = (then / _flame(geometry, given, u, closed)) ** BY_FLAME * (
+    before = _closed(build, geometry, mixed, there, u)
+    then = _flame(geometry, there, u, before, before.pressure)
+    found: Array = (then / _flame(geometry, given, u, closed, before.pressure)) ** BY_FLAME * (
         given["speed"] / there["speed"]
     ) ** BY_SPEED
     return found
 
 
-def _flame(geometry: Geometry, given: Mapping[str, Array], u: Mapping[str, Array], closed: Closed) -> Array:
-    """Return the laminar burning speed at the start of burning. [m/s]"""
+def _flame(
+    geometry: Geometry, given: Mapping[str, Array], u: Mapping[str, Array], closed: Closed, pressure: Array
+) -> Array:
+    """Return the laminar burning speed at the start of burning, at a given pressure at intake closing. [m/s]
+
+    Flames of two settings are compared at one pressure: a higher one slows the laminar flame and wrinkles the turbulent
+    one more, and what is left of both is small (Kobayashi et al. 1996).
+    """
     start = np.minimum(given["timing"] + u["delay"], LATEST)
     ratio = geometry.volume(np.full_like(start, -np.pi)) / geometry.volume(start)
     temperature = closed.temperature * ratio ** (POLYTROPIC - 1.0)
-    return laminar_speed(given["excess_air_ratio"], temperature, closed.pressure * ratio**POLYTROPIC)
+    found: Array = laminar_speed(given["excess_air_ratio"], temperature, pressure * ratio**POLYTROPIC)
+    return found * diluted(closed.residual)
 
 
 def _nitric_oxide(cycle: Cycle, loaded: Charge, speed: Array, layers: int, rates: Rates) -> Array:

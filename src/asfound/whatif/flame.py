@@ -16,6 +16,22 @@ LEAN_SLOPE = -1.48
 """Of ln speed for 1 of lambda beyond 1.25: between 1.25 and 1.667, and 1.7 and 1.9, by GRI-3.0 (computed)."""
 
 
+def diluted(residual: Array) -> Array:
+    """Return the burning speed with burned gas in the charge over that without. [1]
+
+    Parameters
+    ----------
+    residual : array
+        Share of burned gas; by mass here, which differs little from moles. [1]
+
+    References
+    ----------
+    .. [1] Rhodes, Keck, SAE 850047 (1985): 1 - 2.06 x^0.77 (from memory).
+    """
+    found: Array = np.maximum(1.0 - 2.06 * np.maximum(residual, 0.0) ** 0.77, 0.1)
+    return found
+
+
 def laminar_speed(excess_air_ratio: Array, temperature: Array, pressure: Array) -> Array:
     """Return the laminar burning speed of methane in air. [m/s]
 

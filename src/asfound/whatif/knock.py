@@ -12,6 +12,8 @@ import numpy as np
 from asfound.quantities.typing import Array
 from asfound.whatif.charge import Charge
 
+LEAST_METHANE = 0.5
+"""Of what burns, below which the delay of natural gas says nothing: hydrogen, producer gas. [mol/mol]"""
 LAST_BURNED = 0.90
 """Share of the charge burned beyond which the rest is too little to knock (engineering judgement)."""
 
@@ -42,6 +44,8 @@ def ignition_delay(temperature: Array, oxygen: Array, methane: Array, heavier: A
 def knock_integral(time: Array, temperature: Array, pressure: Array, burned: Array, charge: Charge) -> Array:
     """Return the integral of dt over the ignition delay of the fresh charge up to `LAST_BURNED`. Shape (cases,)
 
+    It is nan for a gas of which methane is less than half of what burns.
+
     Parameters
     ----------
     time : array of shape (steps, cases)
@@ -56,7 +60,9 @@ def knock_integral(time: Array, temperature: Array, pressure: Array, burned: Arr
     """
     density = pressure / (charge.fresh.gas_constant * temperature)
     oxygen, methane, heavier = (density * one for one in (charge.oxygen, charge.methane, charge.heavier))
-    rate = 1.0 / ignition_delay(temperature, oxygen, methane, heavier)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        rate = 1.0 / ignition_delay(temperature, oxygen, methane, heavier)
+    rate = np.where(charge.natural >= LEAST_METHANE, rate, np.nan)
     grown = np.maximum(burned[1:] - burned[:-1], 1e-12)
     part = np.minimum(np.maximum((LAST_BURNED - burned[:-1]) / grown, 0.0), 1.0)  # of a step in which it ends
     total: Array = np.sum(_between(rate[:-1], rate[1:]) * time * part, axis=0)

@@ -101,7 +101,8 @@ def _kept(numbers: Mapping[str, Array], limits: Limits) -> Array:
     kept = np.ones(numbers["nox_dry"].shape, dtype=bool)
     for one in fields(Limits):
         if one.name in LIMITED:
-            kept &= numbers[one.name] <= getattr(limits, one.name) * (1.0 + EDGE)
+            most = getattr(limits, one.name)
+            kept &= numbers[one.name] <= most * (1.0 + EDGE) if np.isfinite(most) else True
     found: Array = kept
     return found
 
