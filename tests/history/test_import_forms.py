@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zipfile
 from pathlib import Path
 
 import numpy as np
@@ -102,3 +103,65 @@ def test_the_newest_row_first_gives_the_same_times(zone: str) -> None:
     np.testing.assert_array_equal(backwards[::-1], utc)
     assert not missing.any()
     assert not missing_too.any()
+
+
+def minutes(first: int, count: int, swapped: bool = False) -> str:
+    head = "Time,Oil Press [bar],Power [kW]\n" if swapped else "Time,Power [kW],Oil Press [bar]\n"
+    cells = ((clock(row), str(1400 + row), f"{4 + row % 3 / 10:.1f}") for row in range(first, first + count))
+    return head + "".join(
+        f"{when},{oil},{power}\n" if swapped else f"{when},{power},{oil}\n" for when, power, oil in cells
+    )
+
+
+@pytest.mark.parametrize("preamble", ["", "Export;of the panel\nSerial;4711\n" + 8 * "a line\n"])
+def test_a_form_is_not_forced_on_a_file_with_other_heads(tmp_path: Path, preamble: str) -> None:
+    one, two = tmp_path / "one.csv", tmp_path / "two.csv"
+    one.write_text(preamble + minutes(0, 80))
+    two.write_text(preamble + minutes(60, 60, swapped=True))
+    proposal = propose(one, zone="UTC")
+    sink = MemorySink()
+    report = import_files([one, two], sink, form=proposal.form, mapping=proposal.mapping_for_import())
+    assert (report.kept, report.duplicates, report.conflicts) == (120, 20, 0)
+    assert sink.rows().values["engine_power@engine"].tolist() == [1e3 * (1400 + row) for row in range(120)]
+    assert any("two.csv: has other heads" in note for note in report.notes)
+    again = import_files([one], MemorySink(), form=proposal.form, mapping=proposal.mapping_for_import())
+    assert again.notes == []
+
+
+def packed(path: Path, **files: str) -> Path:
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as into:
+        for name, text in files.items():
+            into.writestr(name.replace("__", "."), text)
+    return path
+
+
+def test_a_zip_of_one_log_is_read(tmp_path: Path) -> None:
+    path = packed(tmp_path / "log.zip", log__csv=minutes(0, 3000))
+    with zipfile.ZipFile(path, "a") as into:
+        into.writestr("__MACOSX/._log.csv", "what a copy leaves")
+    sink = MemorySink()
+    report = import_files([path], sink, zone="UTC")
+    assert (report.read, report.kept) == (3000, 3000)
+    assert sink.rows().values["engine_power@engine"][2999] == 4399e3
+
+
+@pytest.mark.parametrize(
+    ("files", "says"),
+    [
+        ({"a__csv": "x", "b__csv": "y"}, "holds a.csv, b.csv"),
+        ({"a__parquet": "x"}, "holds a.parquet"),
+        ({}, "holds nothing"),
+    ],
+)
+def test_a_zip_of_anything_else_is_told(tmp_path: Path, files: dict[str, str], says: str) -> None:
+    path = packed(tmp_path / "log.zip", **files)
+    with pytest.raises(InputError, match=says):
+        propose(path, zone="UTC")
+
+
+def test_a_zip_that_is_damaged_is_told(tmp_path: Path) -> None:
+    whole = packed(tmp_path / "log.zip", log__csv=minutes(0, 3000)).read_bytes()
+    for at in (40, len(whole) // 2, len(whole) - 30):
+        (tmp_path / "broken.zip").write_bytes(whole[:at] + bytes(8) + whole[at + 8 :])
+        with pytest.raises(InputError):
+            import_files([tmp_path / "broken.zip"], MemorySink(), zone="UTC")

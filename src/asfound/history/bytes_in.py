@@ -9,6 +9,7 @@ import codecs
 import gzip
 import hashlib
 import io
+import zipfile
 import zlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -27,6 +28,10 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16-le"),
     (codecs.BOM_UTF16_BE, "utf-16-be"),
 )
+_ZIP = b"PK\x03\x04"
+_PARTS = {"[Content_Types].xml", "mimetype", "content.xml"}
+"""What a packed folder has that is a workbook: ISO/IEC 29500-2 and 26300-2."""
+_BROKEN = (OSError, EOFError, zlib.error, zipfile.BadZipFile)
 _WIDE = ("utf-16-le", "utf-16-be", "utf-32-le", "utf-32-be")
 _SPREADSHEETS = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods")
 
@@ -52,16 +57,51 @@ def layout_of(path: Path) -> str:
     if head[:4] == b"PAR1":
         return "parquet"
     suffix = path.suffix.lower()
-    if head[:4] == b"PK\x03\x04" or (head[:4] == b"\xd0\xcf\x11\xe0" and suffix in _SPREADSHEETS):
+    if head[:4] in (_ZIP, b"PK\x05\x06"):  # the second: a folder with nothing in it
+        return "text" if suffix not in _SPREADSHEETS and _packed_text(path) else "spreadsheet"
+    if head[:4] == b"\xd0\xcf\x11\xe0" and suffix in _SPREADSHEETS:
         return "spreadsheet"
     return "text"
 
 
+def _packed_text(path: Path) -> str:
+    """Return the one file of a packed folder (zip), nothing where it is a workbook or damaged.
+
+    Raises
+    ------
+    InputError
+        It holds several files, none, or one that is no text.
+    """
+    try:
+        with zipfile.ZipFile(path) as packed:
+            names = [name for name in packed.namelist() if name and not name.endswith("/")]
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
+        return ""
+    if _PARTS & set(names):
+        return ""
+    logs = [name for name in names if not name.startswith("__MACOSX/") and not name.rpartition("/")[2].startswith(".")]
+    if len(logs) == 1 and not logs[0].lower().endswith((*_SPREADSHEETS, ".parquet", ".zip")):
+        return logs[0]
+    held = ", ".join(logs[:3]) + (" ..." if len(logs) > 3 else "") if logs else "nothing"
+    raise InputError("file", path.name, f"is packed and holds {held}", allowed="one log of text",
+                     try_next="Unpack it and give the files in it.")  # fmt: skip
+
+
 def open_text(path: Path) -> IO[bytes]:
-    """Return the bytes of a file that holds text, unpacked where it is gzip."""
+    """Return the bytes of a file that holds text, unpacked where it is gzip or a zip of one file."""
     with path.open("rb") as file:
-        packed = file.read(2) == b"\x1f\x8b"
-    return gzip.open(path, "rb") if packed else path.open("rb")  # type: ignore[return-value]
+        head = file.read(4)
+    if head[:2] == b"\x1f\x8b":
+        return gzip.open(path, "rb")  # type: ignore[return-value]
+    if head == _ZIP and (name := _packed_text(path)):
+        packed = zipfile.ZipFile(path)
+        try:
+            return packed.open(name)
+        except (RuntimeError, NotImplementedError) as error:  # a password, a way of packing that is not known
+            raise InputError("file", path.name, f"cannot be unpacked: {error}") from error
+        finally:
+            packed.close()  # what is open within it keeps it open
+    return path.open("rb")
 
 
 def sample_of(path: Path, size: int = SAMPLE) -> bytes:
@@ -69,7 +109,7 @@ def sample_of(path: Path, size: int = SAMPLE) -> bytes:
     try:
         with open_text(path) as file:
             return file.read(size)
-    except (OSError, EOFError, zlib.error) as error:
+    except _BROKEN as error:
         raise InputError("file", path.name, f"cannot be read: {error}") from error
 
 
@@ -129,7 +169,7 @@ def _unpacked(file: IO[bytes], encoding: str, position: int, name: str) -> Itera
     while True:
         try:
             raw = file.read(BLOCK)
-        except (OSError, EOFError, zlib.error) as error:
+        except _BROKEN as error:
             raise InputError("file", name, f"breaks off while it is unpacked: {error}") from error
         data = decoder.decode(raw, final=not raw).encode("utf-8") if decoder else raw
         if carriage:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from asfound.history.bytes_in import decoded
+from asfound.history.bytes_in import decoded, lines_of
 from asfound.history.channels import Times
 from asfound.history.log_form import LogForm
 from asfound.history.sniff import Sampled, form_of, heads_changed, unit_row
-from asfound.history.sniff_fields import fields_of
+from asfound.history.sniff_fields import fields_of, head_and_unit, looks_like_heads, rejoined
 from asfound.history.split_lines import _PADDING, Rows
 
 _ROWS = 500
@@ -51,6 +53,25 @@ def head_in(
         if found is not None:
             return found
     return None
+
+
+def other_heads(path: Path, form: LogForm) -> bool:
+    """Return whether a file has other heads, or the same in another order, where its form expects them."""
+    if form.layout != "delimited" or form.header_line is None:
+        return False
+    first = next(lines_of(path, form.encoding), None)
+    lines = first.data.split(b"\n", form.header_line) if first is not None else []
+    if len(lines) < form.header_line:
+        return False
+    text = decoded(lines[form.header_line - 1], form.encoding).strip("\ufeff\r")
+    fields = rejoined(fields_of(text, form.delimiter, form.quote), len(form.columns))
+    said = [" ".join(field.split()).lstrip("#").strip() for field in fields]
+    plain = [re.sub(r" \(\d+\)$", "", head) for head in form.heads]
+    alike = all(
+        not head or head == f"column {at + 1}" or head in (field, head_and_unit(field)[0])
+        for at, (field, head) in enumerate(zip(said, plain, strict=False))
+    )
+    return looks_like_heads(fields) and not (alike and len(said) >= len([head for head in plain if head]))
 
 
 def _line_start(rows: Rows, start: int) -> int:

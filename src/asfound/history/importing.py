@@ -13,6 +13,7 @@ from asfound.errors import AmbiguousError, InputError
 from asfound.history.bytes_in import layout_of
 from asfound.history.channels import Channels
 from asfound.history.duplicates import CONFLICT, DROP, KEEP, OTHER, SAME, Duplicates
+from asfound.history.heads_changed import other_heads
 from asfound.history.import_report import FileReport, ImportReport
 from asfound.history.import_state import FileState, ImportState
 from asfound.history.ledger import Ledger
@@ -181,6 +182,10 @@ def _decided(
     """Return form and mapping, of the state, as given, or proposed; AmbiguousError for what stays open."""
     if file.form:
         form = LogForm.from_dict(file.form)
+    elif form is not None and other_heads(path, form):
+        run.report.notes.append(f"{path.name}: has other heads than the form that was given, and is read by its own")
+        zone, order = form.zone or zone, form.order or order
+        form = None
     proposal: Proposal | None = None
     if form is None or mapping is None:
         proposal = propose(path, zone=zone, order=order, source=run.report.source, form=form)

@@ -12,6 +12,7 @@ import numpy as np
 
 from asfound.errors import InputError
 from asfound.history.channels import TextChannel, Times
+from asfound.history.sniff_fields import time_kind
 from asfound.history.times_in import NO_TIME
 
 _WHICH = re.compile(
@@ -43,7 +44,7 @@ def refuse_one_reading_a_row(name: str, numbers: Sequence[str], time: Times, tex
     for head, text in texts.items():
         known = (text.codes >= 0) & (time != NO_TIME)
         said = np.unique(text.codes[known])
-        if not known.any() or not 2 <= len(said) <= MOST_NAMES:
+        if not known.any() or not 2 <= len(said) <= MOST_NAMES or time_kind(text.words[said[0]]):
             continue
         moments = len(np.unique(time[known]))
         pairs = len(np.unique(np.stack([time[known], text.codes[known].astype(np.int64)]), axis=1)[0])
