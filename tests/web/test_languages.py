@@ -1,0 +1,123 @@
+"""Pages and papers in German and Spanish: each is made, says its language, fits a phone, and mixes no languages."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from babel.messages.pofile import read_po
+from starlette.testclient import TestClient
+
+from asfound.language import Reader, catalogues, known, reading_as, telling
+from asfound.records.store import Records
+from asfound.records.visit import view
+from asfound.report import typeset
+
+A2 = "/engines/A2/2032-07-08"
+STEPS = (
+    "fitted", "gas", "fuel", "load", "exhaust", "cylinders", "other", "crosscheck", "trouble", "whatif", "history",
+    "due", "findings", "report", "log",
+)  # fmt: skip
+PAGES = (
+    "/", "/settings", "/instruments", "/catalogue", "/find?q=oxygen", "/waiting", "/engines/A2", "/engines/A2/due",
+    "/engines/A2/history", "/engines/A2/rules", A2,
+    *(f"{A2}/{step}" for step in STEPS),
+)  # fmt: skip
+POT = Path(catalogues.__file__).with_name("asfound.pot")
+
+
+@pytest.fixture(scope="module")
+def identity() -> dict[str, str]:
+    with POT.open("rb") as stream:
+        return {str(one.id): str(one.id) for one in read_po(stream) if one.id}
+
+
+@pytest.mark.parametrize("language", ["de", "es"])
+def test_each_page_is_made_and_says_its_language(reader: TestClient, language: str) -> None:
+    for address in PAGES:
+        answer = reader.get(address, headers={"accept-language": language})
+        assert answer.status_code == 200, address
+        assert f'<html lang="{language}"' in answer.text, address
+
+
+def test_a_page_asked_for_again_in_english_is_english(reader: TestClient) -> None:
+    before = reader.get(A2).text
+    reader.get(A2, headers={"accept-language": "de"})
+    assert '<html lang="en"' in before
+    again = reader.get(A2).text
+    assert re.sub(r"\d\d:\d\d", "", again) == re.sub(r"\d\d:\d\d", "", before)
+
+
+def test_the_address_goes_before_what_was_chosen(reader: TestClient) -> None:
+    answer = reader.get(f"{A2}?language=es", headers={"cookie": "language=de"})
+    assert '<html lang="es"' in answer.text
+
+
+def test_what_was_chosen_goes_before_what_the_browser_asks(reader: TestClient) -> None:
+    answer = reader.get("/settings", headers={"cookie": "language=es", "accept-language": "de"})
+    assert '<html lang="es"' in answer.text
+
+
+@pytest.mark.parametrize("chosen", ["xx", "de; drop", "../de", "", "\u00e9"])
+def test_a_language_that_is_none_is_not_taken(reader: TestClient, chosen: str) -> None:
+    assert '<html lang="en"' in reader.get("/settings", params={"language": chosen}).text
+
+
+def test_the_choice_is_kept_for_browser_and_home(client: TestClient, records: Records) -> None:
+    answer = client.post("/settings", data={"language": "de", "numbers": "space_comma", "dates": "iso"})
+    assert answer.status_code == 303
+    assert (records.settings.language, records.settings.numbers, records.settings.dates) == ("de", "space_comma", "iso")
+    assert '<html lang="de"' in client.get("/settings").text
+
+
+def test_the_api_says_english_codes_in_every_language(reader: TestClient) -> None:
+    english = reader.get("/api/quantities").json()
+    assert reader.get("/api/quantities", headers={"accept-language": "de"}).json() == english
+
+
+def test_tables_are_the_same_in_every_language(reader: TestClient) -> None:
+    english = reader.get(f"{A2}/readings.csv").text
+    assert reader.get(f"{A2}/readings.csv", headers={"accept-language": "es"}).text == english
+
+
+def test_what_is_typed_in_the_form_that_was_chosen_is_taken(client: TestClient) -> None:
+    client.cookies.set("numbers", "comma")
+    answer = client.post("/worksheets/site_pressure_ratio", data={})
+    assert answer.status_code < 500
+
+
+@pytest.mark.parametrize("language", ["de", "es"])
+def test_papers_are_set_in_the_language(demo: Path, language: str) -> None:
+    import io
+
+    from pypdf import PdfReader
+
+    with Records.open(demo) as records, reading_as(Reader(language)):
+        visit = next(one for one in records.visits() if one.name == "A2/2032-07-08")
+        paper = typeset.visit_report(view(records, visit.id), proof=False)
+    catalog: Any = PdfReader(io.BytesIO(paper)).trailer["/Root"]
+    assert str(catalog["/Lang"]).startswith(language)
+
+
+@pytest.fixture
+def patterns(identity: dict[str, str], monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    monkeypatch.setattr(telling, "messages", lambda _name: identity)
+    telling._teller.cache_clear()
+    yield
+    telling._teller.cache_clear()
+
+
+@pytest.mark.usefixtures("patterns")
+def test_the_pattern_of_each_finding_is_found(demo: Path) -> None:
+    """What is left holds words that somebody typed; it may be 3 in 100."""
+    said: list[str] = []
+    with Records.open(demo) as records:
+        for visit in records.visits():
+            for one in view(records, visit.id).findings:
+                said += [text for text in (one.says, one.next_step, one.compared_with) if text]
+    with reading_as(Reader("de")):
+        missing = [text for text in said if not known(text)]
+    assert len(missing) <= 0.03 * len(said), missing
