@@ -55,7 +55,7 @@ def add(
     found = records.engine(engine)
     word, typed = name_and_text(quantity_and_value, "limit")
     quantity, place = quantity_and_place(word)
-    read = amount(typed, quantity, word, records.settings.decimal)
+    read = amount(typed, quantity, word, records.settings.typed_decimal)
     content = {
         "quantity": quantity,
         "place": place,

@@ -100,7 +100,7 @@ def _draft(
         place,
         field=f"{common['state']}/{place}/{quantity}",
         doubt=doubt,
-        decimal=records.settings.decimal,
+        decimal=records.settings.typed_decimal,
         instrument=instrument_of(records, instrument) if instrument else None,
         more=common,
     )

@@ -99,7 +99,7 @@ def _values(values: tuple[str, ...], records: Records) -> dict[str, float]:
         name, sign, text = one.partition("=")
         if not sign or name not in fields():
             raise InputError("values", one, "is no assumption with its value", allowed=", ".join(fields()))
-        number = parse_number(text, field=name, decimal=records.settings.decimal or None).value
+        number = parse_number(text, field=name, decimal=records.settings.typed_decimal or None).value
         if number is None:
             raise InputError(name, text, "is no number")
         found[name] = float(number)

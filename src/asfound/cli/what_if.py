@@ -100,7 +100,7 @@ def what_if(
     question = Question(typed={name: text for name, text in typed.items() if text})
     gases = {one.name: one.shares for one in gases_on_record(records, seen)} if gas else {}
     signs: dict[str, Literal[".", ","]] = {".": ".", ",": ","}
-    decimal = signs.get(records.settings.decimal)
+    decimal = signs.get(records.settings.typed_decimal)
     data = whatif_data(seen, asked, question, seen.system, gases=gases, decimal=decimal, whole=map, wanted=to)
     shown = whatif_shown(seen, asked, question, seen.system, gases=gases, decimal=decimal)
     if keep:

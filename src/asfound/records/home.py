@@ -71,6 +71,14 @@ class Settings:
     count_closed: bool = True
     """Whether closed cases of troubleshooting move the priors of the next one."""
 
+    @property
+    def typed_decimal(self) -> Literal["", ".", ","]:
+        """Decimal sign of what this person types: as set, else that of the form of numbers that was chosen."""
+        signs: dict[str, Literal["", ".", ","]] = {
+            "point": ".", "comma": ",", "space_comma": ",", "space_point": ".",
+        }  # fmt: skip
+        return self.decimal or signs.get(self.numbers, "")
+
 
 LONGEST = 400
 """As long as a name on an entry may be."""
