@@ -144,7 +144,7 @@ def by_pages(home: Path, saves: int, draw: random.Random) -> Tally:
         server = child(SERVER, home, port)
         assert server.stdout is not None
         server.stdout.readline()
-        killer = threading.Timer(draw.uniform(0.0, 2.0), server.send_signal, [signal.SIGKILL])
+        killer = threading.Timer(draw.uniform(0.0, 8.0), server.send_signal, [signal.SIGKILL])
         while True:
             number += 1
             name = f"saved {number}"

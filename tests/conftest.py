@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import shutil
+import subprocess
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -35,3 +37,30 @@ def browser_type_launch_args() -> dict[str, object]:
             pytest.fail("ASFOUND_REQUIRE_BROWSER is set and there is no chromium.")
         pytest.skip("No chromium here: install the package chromium to run the tests of the pages in a browser.")
     return {"executable_path": CHROMIUM, "args": list(FLAGS)}
+
+
+@pytest.fixture
+def disk(tmp_path: Path) -> Iterator[Callable[[int], Path]]:
+    """Give a small disk of its own: a number of bytes makes one; who is not root is told that none can be had.
+
+    It may be filled, made read-only (`remount`) and pulled out like any other.
+    """
+    mounted: list[Path] = []
+
+    def make(size: int) -> Path:
+        place = tmp_path / f"disk{len(mounted)}"
+        place.mkdir()
+        command = ["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(place)]
+        if shutil.which("mount") is None or subprocess.run(command, capture_output=True, check=False).returncode:
+            pytest.skip("Only root can mount a disk to fill it, and not in every container.")
+        mounted.append(place)
+        return place
+
+    yield make
+    for place in mounted:
+        subprocess.run(["umount", "--lazy", str(place)], capture_output=True, check=False)
+
+
+def read_only(place: Path) -> None:
+    """Let nothing be written to a mounted disk any more."""
+    subprocess.run(["mount", "-o", "remount,ro", str(place)], check=True, capture_output=True)

@@ -9,7 +9,6 @@ import signal
 import subprocess
 import sys
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -114,10 +113,7 @@ def test_a_disk_that_fills_up_is_said_and_what_was_kept_stays(records, begin):
 
 
 READ_ONLY = """
-import os, sys
-if os.geteuid() == 0:
-    os.setgid(65534); os.setuid(65534)
-sys.path[:0] = sys.argv[2].split(os.pathsep)
+import sys
 from asfound.errors import RecordError
 from asfound.records.store import Records
 with Records.open(sys.argv[1]) as records:
@@ -137,29 +133,33 @@ with Records.open(sys.argv[1]) as records:
 
 
 @POSIX
-def test_a_folder_that_may_only_be_read_is_read_and_says_so(records, begin, tmp_path):
+@pytest.mark.parametrize("how", ["disk", "rights"])
+def test_what_may_only_be_read_is_read_and_says_so(records, begin, request, tmp_path, how):
+    """A disk mounted to be read only (for root, who may write anywhere); a folder without the right to write."""
     begin(records)
     records.close()
     number = len(records.entries())
-    shared = Path("/tmp") / f"asfound-read-only-{os.getpid()}"
-    shutil.copytree(records.home.folder, shared)
+    if os.geteuid() == 0 and how == "rights":
+        pytest.skip("root may write into any folder; the disk above is what stops it")
+    if os.geteuid() != 0 and how == "disk":
+        pytest.skip("only root can mount a disk; the folder below is what stops others")
+    home = request.getfixturevalue("disk")(8_000_000) / "home" if how == "disk" else tmp_path / "read-only"
+    shutil.copytree(records.home.folder, home)
+    if how == "disk":
+        subprocess.run(["mount", "-o", "remount,ro", str(home.parent)], check=True)
+    for one in (*home.rglob("*"), home) if how == "rights" else ():
+        one.chmod(0o555 if one.is_dir() else 0o444)
     try:
-        for one in (*shared.rglob("*"), shared):
-            one.chmod(0o555 if one.is_dir() else 0o444)
         done = subprocess.run(
-            [sys.executable, "-c", READ_ONLY, str(shared), os.pathsep.join(sys.path)],
-            capture_output=True, text=True, check=False, cwd="/",
-        )  # fmt: skip
-        if "PermissionError" in done.stderr or "No module" in done.stderr:
-            pytest.skip("the program itself cannot be read by another user here")
-        said = done.stdout.splitlines()
-        assert said[0] == str(number), done.stderr
-        assert [line.split()[0] for line in said[1:]] == ["refused"] * 3
-        assert all("read" in line or "write" in line or "made" in line for line in said[1:])
+            [sys.executable, "-c", READ_ONLY, str(home)], capture_output=True, text=True, check=False, cwd="/"
+        )
     finally:
-        for one in (shared, *shared.rglob("*")):
+        for one in (home, *home.rglob("*")) if how == "rights" else ():
             one.chmod(0o755)
-        shutil.rmtree(shared)
+    said = done.stdout.splitlines()
+    assert said[0] == str(number), done.stderr
+    assert [line.split()[0] for line in said[1:]] == ["refused"] * 3
+    assert all("read" in line or "write" in line or "made" in line for line in said[1:])
 
 
 def test_an_empty_file_is_no_new_home(records, begin):

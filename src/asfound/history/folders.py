@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from asfound.errors import AsFoundError
+from asfound.history.whole_files import plainly
 
 PASSING = ".writing-"
 TURN = ".turn"
@@ -93,18 +94,22 @@ class LocalFolder:
     def write(self, path: str, writer: Writer) -> int:
         """Write a file in one step."""
         target = self.root / path
-        passing = self._passing(target)
-        try:
-            writer(passing)
-            size = _flush(passing)
-            os.replace(passing, target)
-        finally:
-            passing.unlink(missing_ok=True)
+        with plainly(target.parent):
+            passing = self._passing(target)
+            try:
+                writer(passing)
+                size = _flush(passing)
+                os.replace(passing, target)
+            finally:
+                _remove(passing)
         return size
 
     def create(self, path: str, data: bytes) -> bool:
         """Write a file in one step unless it is there: by a second name for the passing file, which fails if taken."""
-        target = self.root / path
+        with plainly((self.root / path).parent):
+            return self._create(self.root / path, data)
+
+    def _create(self, target: Path, data: bytes) -> bool:
         passing = self._passing(target)
         try:
             passing.write_bytes(data)
@@ -119,7 +124,7 @@ class LocalFolder:
                     return False
                 os.rename(passing, target)
         finally:
-            passing.unlink(missing_ok=True)
+            _remove(passing)
         _flush_folder(target.parent)
         return True
 
@@ -157,8 +162,10 @@ class LocalFolder:
         import fcntl
 
         held = self.root / path / TURN
-        held.parent.mkdir(parents=True, exist_ok=True)
-        with held.open("wb") as mark:
+        with plainly(held.parent):
+            held.parent.mkdir(parents=True, exist_ok=True)
+            opened = held.open("wb")
+        with opened as mark:
             with contextlib.suppress(OSError):  # a file system that knows no locks
                 fcntl.flock(mark, fcntl.LOCK_EX)
             yield
@@ -249,6 +256,11 @@ class UrlFolder:
 
     def _parents(self, path: str) -> None:
         self.system.makedirs(self._path(path.rpartition("/")[0]), exist_ok=True)
+
+
+def _remove(passing: Path) -> None:
+    with contextlib.suppress(OSError):  # on a disk that may only be read nothing can be removed either
+        passing.unlink(missing_ok=True)
 
 
 def _flush(path: Path) -> int:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import IO
 
 from asfound.history.locked import cipher_of
+from asfound.history.whole_files import plainly
 
 LONGEST_TEXT = 2000
 
@@ -61,8 +62,9 @@ class Ledger:
         self._file: IO[bytes] | None = None
         self._cipher = None if path is None else cipher_of(path.parent)
         if path is not None:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            self._file = path.open("ab")
+            with plainly(path):
+                path.parent.mkdir(parents=True, exist_ok=True)
+                self._file = path.open("ab")
             if size is not None:
                 self._file.truncate(size)
             self._file.seek(0, 2)
@@ -97,7 +99,8 @@ class Ledger:
         self._open.clear()
         if self._file is None:
             return 0
-        self._file.flush()
+        with plainly(self.path):
+            self._file.flush()
         return self._file.tell()
 
     def close(self) -> None:

@@ -227,7 +227,8 @@ def _copy_database(records: Records, to: Path, keys: Keys | None) -> None:
         try:
             source.backup(target)
         except driver.Error as fault:
-            raise RecordError(f"{records.database.file} cannot be copied: {fault}. Nothing was kept.") from fault
+            room = " It has no more room: make room there, then take it again." if "full" in str(fault) else ""
+            raise RecordError(f"{records.database.file} cannot be copied to {to.parent}: {fault}.{room}") from fault
         finally:
             source.close()
             target.close()

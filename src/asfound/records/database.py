@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import time
 from contextlib import contextmanager
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -29,6 +30,8 @@ SCHEMA = "0004"
 """Revision of the schema that this program writes; the newest file in ``migrations/versions``."""
 WAIT = 5.0
 """How long one program waits for another on the same home. [s]"""
+LOOK_AGAIN = 0.002
+"""How often a program that waits looks whether the other has done. [s]"""
 _LOCK = 7_411_202  # any number: names the advisory lock that orders writers on PostgreSQL
 
 
@@ -185,9 +188,28 @@ def _lenient(raw: bytes) -> str:
 
 
 def _begin_sqlite(connection: Connection) -> None:
-    """Begin; a writer takes the lock at once."""
-    writes = connection.get_execution_options().get("asfound_writes", False)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+    """Begin; a writer takes the lock at once.
+
+    SQLite itself would look every tenth of a second whether the lock is free, and in 5 s might never meet the
+    millisecond in which a program that writes without a pause has let go of it.
+    """
+    if not connection.get_execution_options().get("asfound_writes", False):
+        connection.exec_driver_sql("BEGIN")
+        return
+    until = time.monotonic() + WAIT
+    connection.exec_driver_sql("PRAGMA busy_timeout = 0")
+    try:
+        while True:
+            try:
+                connection.exec_driver_sql("BEGIN IMMEDIATE")
+            except OperationalError as busy:
+                if "locked" not in str(busy.orig) or time.monotonic() > until:
+                    raise
+                time.sleep(LOOK_AGAIN)
+            else:
+                return
+    finally:
+        connection.exec_driver_sql(f"PRAGMA busy_timeout = {1000 * WAIT:.0f}")
 
 
 _PLAINLY = {

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from asfound.errors import RecordError, UnknownNameError
 from asfound.records.entries import sha256
-from asfound.records.home import write_durably
+from asfound.records.home import advice, write_durably
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -54,7 +54,8 @@ class FolderFiles:
             try:
                 path.parent.mkdir(parents=True, exist_ok=True)
             except OSError as fault:
-                raise RecordError(f"{path.parent} cannot be made: {fault.strerror}. Nothing was kept.") from fault
+                said = f"{path.parent} cannot be made: {fault.strerror}. Nothing was kept. {advice(fault)}"
+                raise RecordError(said) from fault
             write_durably(path, self._keys.contents.close(content) if self._keys else content)
         return digest
 

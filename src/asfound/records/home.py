@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import re
@@ -236,7 +237,8 @@ def write_durably(path: Path, data: bytes) -> None:
             os.fsync(out.fileno())
         os.replace(temporary, path)
     except OSError as fault:
-        temporary.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):  # on a disk that may only be read nothing can be removed either
+            temporary.unlink(missing_ok=True)
         raise RecordError(f"{path} cannot be written: {fault.strerror}. Nothing was kept. {advice(fault)}") from fault
     sync_folder(path.parent)
 

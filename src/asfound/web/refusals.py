@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import logging
 from difflib import get_close_matches
+from html import escape
 from typing import TYPE_CHECKING
 
 from starlette.exceptions import HTTPException
@@ -82,7 +83,18 @@ def unexpected(request: Request, error: Exception) -> Response:
 
 def _page(request: Request, status: int, says: str, near: tuple[tuple[str, str], ...] = ()) -> Response:
     title = TITLES.get(status, "Refused")
-    return page(request, "error.html", title=title, status=status, says=says, near=near, code=status)
+    try:
+        return page(request, "error.html", title=title, status=status, says=says, near=near, code=status)
+    except AsFoundError:  # nothing at all can be read, as when the stick with the home was pulled out
+        return _bare(title, says, status)
+
+
+def _bare(title: str, says: str, status: int) -> Response:
+    """Return a page that needs nothing of the record."""
+    head = f'<!doctype html><html lang="en"><meta charset="utf-8"><title>{escape(title)} – asfound</title>'
+    view = '<meta name="viewport" content="width=device-width, initial-scale=1">'
+    body = f'<main><h1>{escape(title)}</h1><p>{escape(says)}</p><p><a href="/">Try again</a></p></main></html>'
+    return Response(head + view + body, status, media_type="text/html")
 
 
 def _near(request: Request) -> tuple[tuple[str, str], ...]:
