@@ -125,3 +125,17 @@ def test_what_cannot_be_done_says_why(
     code, text = said(capsys, *words)
     assert code == 2
     assert says in text
+
+
+def test_what_each_visit_did_is_told_and_one_that_is_not_there_is_named(
+    home: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    told(capsys, "log-import", "E1", str(write(home / "a.csv", days=60)))
+    code, text = said(capsys, "log-visits", "E1")
+    assert code != 0
+    assert "asfound log-look E1" in text
+    told(capsys, "log-look", "E1", "2031-03-01")
+    assert told(capsys, "log-visits", "E1") == {"engine": "E1", "up_to": "2031-03-01", "visits": []}
+    code, text = said(capsys, "log-visits", "E1", "2031-02-01")
+    assert code != 0
+    assert "No visit of E1 of that name" in text

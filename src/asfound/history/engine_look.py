@@ -25,7 +25,7 @@ from asfound.history.channels import SECOND, split_channel
 from asfound.history.events import AlarmLog
 from asfound.history.events_trips import trips
 from asfound.history.look_events import clock_beside, events_of
-from asfound.history.look_facts import Facts, LimitFact, WorkFact
+from asfound.history.look_facts import UNIT_CHANGED, Facts, LimitFact, WorkFact
 from asfound.history.look_hunting import hunting_of
 from asfound.history.look_indicator import Series, indicator_of
 from asfound.history.look_parts import (
@@ -235,7 +235,7 @@ def _changed(faults: Sequence[SensorFault], made: Made) -> Iterator[WorkFact]:
     for one in faults:
         if one.kind in ("unit_change", "gauge_absolute") and one.channel in (made.channel, *made.others):
             for at in (one.start, one.end):
-                yield WorkFact(start=at, end=at, says="another unit in the log")
+                yield WorkFact(start=at, end=at, says=UNIT_CHANGED)
 
 
 def _fault(one: SensorFault) -> Fault:

@@ -5,6 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+UNIT_CHANGED = "another unit in the log"
+"""Reason of a step that is one of the log, not of the engine."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VisitFact:

@@ -9,7 +9,7 @@ import numpy as np
 
 from asfound.errors import AsFoundError
 from asfound.history.estimate import probability_above
-from asfound.history.look_facts import VisitFact
+from asfound.history.look_facts import UNIT_CHANGED, VisitFact
 from asfound.history.look_indicator import Series
 from asfound.history.look_parts import EffectSeen, Indicator, Interval, StepSeen, VisitSeen
 from asfound.history.look_words import effect_says
@@ -22,6 +22,8 @@ CLOSE = 20 * 86_400.0
 SURE = ("worked", "likely", "not enough", "cannot be told")
 """Told of what had moved before the visit, however small the difference; the last one says that nobody can tell."""
 TOLD = (*SURE, "worse", "moved")
+NO_REPAIR = ("not enough", "cannot be told")
+"""Not said of a visit on which nobody noted that anything was changed: it was no repair."""
 
 
 def visits_seen(
@@ -48,7 +50,8 @@ def _effects(series: Series, seen: Indicator, visit: VisitFact, visits: Sequence
     window = min([WINDOW, *near])  # another visit is no part of this comparison
     stepped = [one.latest * 1e-6 for one in seen.steps if not one.visit and one.time < visit.start]
     moved = {one.visit for one in seen.steps}  # a visit that only measured set nothing back
-    gone = _gone(series, y, visit, [one for one in visits if one.name in moved])
+    anew = [one.latest * 1e-6 for one in seen.steps if one.why == UNIT_CHANGED and one.time < visit.start]
+    gone = _gone(series, y, visit, [one for one in visits if one.name in moved], anew)
     wish: Wanted | None = ("lower" if gone > 0 else "higher") if abs(gone) >= 2.0 * row.matters else None
     window = min(window, CLOSE) if wish else window
     since = max([ended - window, *(one for one in stepped if one > ended - window)])
@@ -56,6 +59,8 @@ def _effects(series: Series, seen: Indicator, visit: VisitFact, visits: Sequence
     enough = max(0.5 * abs(gone), row.matters) if wish else 0.0
     step = next((one for one in seen.steps if one.visit == visit.name), None)
     by_step = _by_step(seen, step, wish, enough) if step is not None and wish else None
+    if by_step is not None and by_step.verdict in NO_REPAIR and not visit.did:
+        by_step = None
     try:
         told = before_after(
             series.time, y, ended, series.effects, counts=use, window=window, wanted=wish, matters=enough
@@ -69,6 +74,8 @@ def _effects(series: Series, seen: Indicator, visit: VisitFact, visits: Sequence
         return
     if told is None:
         return
+    if told.verdict in NO_REPAIR and not visit.did:
+        return
     plain = abs(told.difference.value) >= row.matters and told.difference.differs_from_zero
     if told.verdict in TOLD and (plain or (wish and told.verdict in SURE)):
         yield _told(seen, told)
@@ -78,9 +85,14 @@ def _width(size: Interval) -> float:
     return size.high - size.low
 
 
-def _gone(series: Series, y: np.ndarray, visit: VisitFact, visits: Sequence[VisitFact]) -> float:
-    """Return how far the signal had gone at equal load since the visit before; 0 where that cannot be told."""
-    before = [one.end * 1e-6 for one in visits if one.end < visit.start]
+def _gone(
+    series: Series, y: np.ndarray, visit: VisitFact, visits: Sequence[VisitFact], anew: Sequence[float] = ()
+) -> float:
+    """Return how far the signal had gone at equal load since the visit before; 0 where that cannot be told.
+
+    ``anew``: times from which on the log shows it otherwise.
+    """
+    before = [*anew, *(one.end * 1e-6 for one in visits if one.end < visit.start)]
     since = max(before, default=float(series.time[0]))
     inside = (series.time >= since) & (series.time < visit.start * 1e-6) & series.counts & np.isfinite(y)
     time, level = series.time[inside], y[inside]

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 FORCED, MAINTENANCE = "forced", "maintenance"
 STANDS = ("stopped", "isolated")
+REPAIRED = ("cured", "fails")
+"""Outcomes of a step that was a repair."""
 LONGEST = 90
 """Characters of an order that a sentence quotes."""
 MOST_MINUTES = 60 * 24 * 60.0
@@ -88,12 +90,17 @@ def stops_of(
 
 
 def done_at(records: Records, visit: VisitRecord) -> str:
-    """Return what was changed on a visit, as whoever was there wrote it down."""
+    """Return what was changed on a visit, as whoever was there wrote it down; that a repair was tried counts too."""
+    entries = records.fold(visit.engine, visit.id).current
     said = [
         str(one.content.get("says", "")).strip().rstrip(".")
-        for one in records.fold(visit.engine, visit.id).current
+        for one in entries
         if one.kind == "visit_state" and one.content.get("event") == "changed" and one.content.get("says")
     ]
+    if not said and any(one.kind == "trouble_step" and one.content.get("says") in REPAIRED for one in entries):
+        said = ["a repair"]
+    if not said and any(one.kind == "setting" and one.content.get("state") == "as_left" for one in entries):
+        said = ["settings"]
     return _short("; ".join(said))
 
 
