@@ -33,6 +33,8 @@ import data_words  # noqa: E402
 import python_words  # noqa: E402
 import template_words  # noqa: E402
 
+from asfound.language.scripts import messages as script_messages  # noqa: E402
+
 PACKAGE = ROOT / "src" / "asfound"
 WORDS = PACKAGE / "language"
 POT = WORDS / "asfound.pot"
@@ -75,6 +77,8 @@ def catalogue() -> Catalog:
     for line in (HERE / "extra.txt").read_text("utf-8").splitlines():
         if line and not line.startswith("#"):
             made.add(line.strip('"'), locations=[(".ci/words/extra.txt", 1)])
+    for said in script_messages():
+        made.add(said.strip(), locations=[("src/asfound/web/static", None)])
     for _, extractor, path in sorted(sources(), key=lambda one: (one[0], str(one[2]))):
         name = path.relative_to(ROOT).as_posix()
         for _line, text, comments, _context in extract(extractor, io.BytesIO(path.read_bytes())):

@@ -16,9 +16,11 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from asfound.errors import AsFoundError
+from asfound.language import LANGUAGES
+from asfound.language.scripts import SCRIPTS
 from asfound.web import refusals
 from asfound.web.house import House
-from asfound.web.pages import drawn_css
+from asfound.web.pages import drawn_css, told_script
 from asfound.web.rooms import Rest, first_routes
 from asfound.web.security import BODY_LIMIT, LOOPBACK, Guard
 from asfound.web.speaking import Speaking
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
 
     from asfound.records.store import Records
     from asfound.web.pairing import Sharing
+
 
 def create_app(
     records: Records,
@@ -67,6 +70,7 @@ def create_app(
     devices = share.devices if share is not None and beside is not None else None
     routes, rest = first_routes(), Rest()
     routes.append(Route("/static/css/drawn.css", drawn_sheet))
+    routes.append(Route("/static/words/{language}/{name}", script_in_language))
     routes.append(Mount("/static", StaticFiles(directory=str(resources.files("asfound.web") / "static"))))
     routes.append(rest)
     app = Starlette(
@@ -93,6 +97,14 @@ def create_app(
 def drawn_sheet(_request: Request) -> Response:
     """Return the style sheet of the pictures."""
     return Response(drawn_css(), media_type="text/css")
+
+
+def script_in_language(request: Request) -> Response:
+    """Return a script of the pages that says what it says in a language."""
+    language, name = request.path_params["language"], request.path_params["name"]
+    if language not in LANGUAGES or name not in SCRIPTS:
+        raise HTTPException(404)
+    return Response(told_script(language, name), media_type="text/javascript")
 
 
 def _account() -> str:

@@ -17,6 +17,8 @@ from markupsafe import Markup
 from starlette.responses import HTMLResponse, RedirectResponse
 
 from asfound.language import Written, reader
+from asfound.language.catalogues import messages
+from asfound.language.scripts import SCRIPTS, translated
 from asfound.records.office import who_acts
 from asfound.web import belief, words
 from asfound.web.preferences import Preferences, preferences
@@ -88,6 +90,20 @@ def static(name: str) -> str:
 
 
 @cache
+def told_script(language: str, name: str) -> bytes:
+    """Return a script of the pages that says what it says in a language."""
+    source = (resources.files("asfound.web") / "static" / name).read_text("utf-8")
+    return translated(name, source, messages(language).get).encode()
+
+
+@cache
+def script(language: str, name: str) -> str:
+    """Return the address of a script in a language."""
+    digest = hashlib.sha256(told_script(language, name)).hexdigest()[:10]
+    return f"/static/words/{language}/{name}?v={digest}"
+
+
+@cache
 def drawn_css() -> bytes:
     """Return the style sheet of the pictures, which lives beside the functions that draw them."""
     return (resources.files("asfound.report") / "marks.css").read_bytes()
@@ -140,6 +156,8 @@ def environment_in(language: str) -> Environment:
         state_titles=belief.state_titles,
     )
     made.globals.update(told_plain=told_plain, told_marked=told_marked)
+    if language:
+        made.globals.update(static=lambda name: script(language, name) if name in SCRIPTS else static(name))
     made.filters.update(
         as_written=Written,
         day=words.day,
