@@ -165,3 +165,28 @@ def test_a_zip_that_is_damaged_is_told(tmp_path: Path) -> None:
         (tmp_path / "broken.zip").write_bytes(whole[:at] + bytes(8) + whole[at + 8 :])
         with pytest.raises(InputError):
             import_files([tmp_path / "broken.zip"], MemorySink(), zone="UTC")
+
+
+def test_a_first_row_without_values_is_a_row_and_hides_no_head(tmp_path: Path) -> None:
+    rows = "".join(f"{clock(row)};{'' if row < 3 else 1400 + row};{'n/a' if row < 3 else 4}\n" for row in range(60))
+    sink, report = taken(tmp_path / "a.csv", "Time;Power;Oil pressure\n;kW;bar\n" + rows)
+    assert (report.read, report.kept, report.cells_refused) == (60, 60, 3)  # type: ignore[attr-defined]
+    assert np.isnan(sink.rows().values["engine_power@engine"][:3]).all()
+    assert sink.rows().values["engine_power@engine"][3] == 1403e3
+
+
+def test_notes_that_go_over_lines_in_every_row(tmp_path: Path) -> None:
+    rows = "".join(f'"{german(row)}";"{1400 + row},5";"said ""so""; and\nmore"\n' for row in range(60))
+    sink, report = taken(tmp_path / "a.csv", '"Time";"Power [kW]";"Note"\n' + rows)
+    assert (report.read, report.kept) == (60, 60)  # type: ignore[attr-defined]
+    assert sink.rows().texts["raw:Note@engine"].text(7) == 'said "so"; and\nmore'
+
+
+def test_words_of_two_parts_under_one_head(tmp_path: Path) -> None:
+    head = "Date       Time       Power    OilP   State\n                        kW     bar\n"
+    rows = "".join(
+        f"{clock(row)} {1400.5 + row:9.1f} {4.1:7.1f} {'RUN' if row % 2 else 'STOP LOCAL':<10}\n" for row in range(60)
+    )
+    sink, report = taken(tmp_path / "a.txt", head + rows)
+    assert report.kept == 60  # type: ignore[attr-defined]
+    assert sink.rows().texts["raw:State@engine"].array()[:2] == ["STOP LOCAL", "RUN"]

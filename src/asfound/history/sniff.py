@@ -5,6 +5,7 @@ What the lines do not decide is asked, never guessed: day or month first, the ti
 
 from __future__ import annotations
 
+import csv
 import itertools
 import re
 from collections import Counter
@@ -26,8 +27,10 @@ from asfound.history.sniff_fields import (
     looks_like_heads,
     looks_like_units,
     rejoined,
+    row_of_data,
     time_kind,
 )
+from asfound.history.sniff_widths import cut, under_heads, widths_of
 
 DELIMITERS = (";", "\t", ",", "|", "\x1f")
 SENTINELS = (-9999.0, -999.0, -99999.0, 9999.0, 99999.0, -999.9, 999.9, 32767.0, -32768.0, 65535.0, 6553.5, 3276.7,
@@ -43,6 +46,8 @@ class Sampled:
     first: int
     """Index of the first row of data."""
     columns: int
+    lines: Sequence[str] = ()
+    """The lines themselves, of text that a separator parts."""
 
 
 def sniff(sample: bytes, encoding: str, *, whole: bool = False) -> LogForm:
@@ -64,9 +69,9 @@ def sniff(sample: bytes, encoding: str, *, whole: bool = False) -> LogForm:
             best = (score, delimiter, found)
     if best is not None and best[0] > 0.4:
         return form_of(best[2], LogForm(encoding=encoding, delimiter=best[1], quote='"'))
-    widths = _widths(lines)
+    widths = under_heads(lines, widths_of(lines))
     if widths:
-        rows = [_cut(line, widths) for line in lines]
+        rows = [cut(line, widths) for line in lines]
         table = _first_of(rows, len(widths))
         if table is not None:
             return form_of(table, LogForm(layout="fixed", encoding=encoding, widths=tuple(widths), quote=""))
@@ -87,32 +92,30 @@ def _lines(sample: bytes, encoding: str, whole: bool) -> list[str]:
 def _sampled(lines: Sequence[str], delimiter: str) -> Sampled | None:
     if not any(delimiter in line for line in lines[:200]):
         return None
-    return _first_of([fields_of(line, delimiter) for line in lines], 0)
+    found = _first_of([fields_of(line, delimiter) for line in lines], 0)
+    return None if found is None else replace(found, lines=lines)
 
 
 def _first_of(rows: list[list[str]], columns: int) -> Sampled | None:
     """Return the rows with the place where data begins: the first that has a time, a number, and the usual length."""
     if not columns:
-        counts = Counter(len(row) for row in rows if len(row) > 1 and _row_of_data(row))
+        counts = Counter(len(row) for row in rows if len(row) > 1 and row_of_data(row))
         if not counts:
             return None
         columns = counts.most_common(1)[0][0]
-    first = next((at for at, row in enumerate(rows) if len(row) == columns and _row_of_data(row)), None)
-    return None if first is None else Sampled(rows, first, columns)
-
-
-def _row_of_data(row: Sequence[str]) -> bool:
-    said = [field.strip() for field in row if field.strip()]
-    if len(said) < 2:
-        return False
-    timed = any(time_kind(field) in ("time", "date", "clock") for field in said[:6])
-    return (timed or is_number(said[0])) and sum(map(is_number, said)) >= 1
+    first = next((at for at, row in enumerate(rows) if len(row) == columns and row_of_data(row)), None)
+    if first is None:
+        return None
+    timed = [at for at, field in enumerate(rows[first]) if time_kind(field) in ("time", "date")]
+    while first and timed and len(rows[first - 1]) == columns and time_kind(rows[first - 1][timed[0]]):
+        first -= 1  # a row with a time whose values are missing is a row, no head
+    return Sampled(rows, first, columns)
 
 
 def _score(found: Sampled, delimiter: str) -> float:
     """Return how well a separator explains the lines: rows of one length whose fields are something."""
     data = [row for row in found.rows[found.first : found.first + 300] if any(field.strip() for field in row)]
-    steady = sum(len(row) == found.columns for row in data) / max(1, len(data))
+    steady = max(sum(len(row) == found.columns for row in data) / max(1, len(data)), _steady_quoted(found, delimiter))
     fields = [field.strip() for row in data[:100] for field in row]
     other = [mark for mark in DELIMITERS if mark not in (delimiter, ",")]
     clean = sum(
@@ -126,6 +129,19 @@ def _score(found: Sampled, delimiter: str) -> float:
     share = clean / max(1, len(fields)) * (0.5 + 0.5 * typed / max(1, len(fields)))
     timed = any(time_kind(field) in ("time", "date") for row in data[:5] for field in row)
     return steady * share * (1.0 if timed else 0.6) + 0.001 * min(found.columns, 50)
+
+
+def _steady_quoted(found: Sampled, delimiter: str) -> float:
+    """Return the share of rows of the usual length where quoted fields may go over several lines."""
+    lines = found.lines[found.first : found.first + 300]
+    if not any('"' in line for line in lines):
+        return 0.0
+    try:
+        rows = [row for row in csv.reader([f"{line}\n" for line in lines], delimiter=delimiter) if row]
+    except csv.Error:
+        return 0.0
+    # a mark that is opened in error swallows all that follows: such rows are few
+    return sum(len(row) == found.columns for row in rows) / max(1, len(rows)) if len(rows) > len(lines) / 20 else 0.0
 
 
 def form_of(table: Sampled, form: LogForm, *, first_line: int = 1) -> LogForm:
@@ -277,39 +293,6 @@ def _sentinels(
             if not low - 3 * (high - low) - 1 <= one <= high + 3 * (high - low) + 1:
                 found.add(one)
     return tuple(sorted(found))
-
-
-def _widths(lines: Sequence[str]) -> list[tuple[int, int]]:
-    """Return where the columns of a fixed-width table begin and end: the places that are blank in every row."""
-    counts = Counter(len(line.split()) for line in lines if _row_of_data(line.split()))
-    if not counts:
-        return []
-    usual = counts.most_common(1)[0][0]
-    rows = [line.rstrip() for line in lines if len(line.split()) == usual and _row_of_data(line.split())]
-    width = max(map(len, rows), default=0)
-    if len(rows) < 2 or width > 4000:
-        return []
-    filled = np.zeros(width, bool)
-    for row in rows:
-        filled[[at for at, sign in enumerate(row) if sign not in " \t"]] = True
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], filled, [False])).astype(int)))
-    found = [(int(low), int(high)) for low, high in zip(edges[0::2], edges[1::2], strict=True)]
-    return _room(found)
-
-
-def _cut(line: str, widths: Sequence[tuple[int, int]]) -> list[str]:
-    """Return the fields of a line; a head whose words do not stand over their columns is parted at its blanks."""
-    words = line.split()
-    through = any(line[high - 1 : high].strip() and line[high : high + 1].strip() for _, high in widths[:-1])
-    if through and len(words) == len(widths):
-        return words
-    return [line[low:high].strip() for low, high in widths]
-
-
-def _room(columns: list[tuple[int, int]]) -> list[tuple[int, int]]:
-    """Return columns with the blanks before them: numbers grow to the left, words to the right."""
-    starts = [0] + [high + 1 for _, high in columns[:-1]]
-    return [(low, high) for low, (_, high) in zip(starts, columns, strict=True)]
 
 
 def heads_changed(fields: Sequence[str], heads: Sequence[str]) -> bool:

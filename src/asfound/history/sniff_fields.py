@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
+from collections.abc import Sequence
 from functools import lru_cache
 
 from asfound.errors import AmbiguousError, UnknownNameError
@@ -164,3 +165,12 @@ def looks_like_units(fields: list[str]) -> bool:
     """Return whether fields are a row of units."""
     said = [field for field in fields if field.strip()]
     return bool(said) and sum(is_unit(field) for field in said) >= 0.6 * len(said) and not any(map(is_number, said[1:]))
+
+
+def row_of_data(row: Sequence[str]) -> bool:
+    """Return whether fields are a row of data: a time, or a number in front, and at least one number."""
+    said = [field.strip() for field in row if field.strip()]
+    if len(said) < 2:
+        return False
+    timed = any(time_kind(field) in ("time", "date", "clock") for field in said[:6])
+    return (timed or is_number(said[0])) and sum(map(is_number, said)) >= 1
