@@ -18,7 +18,8 @@ from asfound.quantities.register import quantities
 from asfound.records.demo import make_demo_home
 from asfound.records.store import Draft, Records
 from asfound.records.visit import VisitView, view
-from asfound.report.content import operator_content, report_content
+from asfound.report.content import report_content
+from asfound.report.content_judged import operator
 
 ENGINES = {
     "inline": {"layout": {"form": "inline", "cylinders": 6}, "driven": "generator", "family": "TR10"},
@@ -94,7 +95,7 @@ def test_any_plausible_readings_are_worked_out_and_reported(records, engine, see
         assert result.value == result.value
     for system in ("si", "us"):
         report_content(seen, system=system, proof=False)
-        operator_content(seen, system=system)
+        operator(seen, system)
 
 
 def test_the_packaged_story_is_one_of_them(tmp_path: Path):

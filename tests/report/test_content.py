@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from asfound.quantities.words import Finding
-from asfound.report.content import operator_content, report_content
-from asfound.report.content_judged import headline, standing
+from asfound.report.content import report_content
+from asfound.report.content_judged import headline, operator, standing
 from asfound.report.wording import LONG, breakable, clean, day_words
 
 if TYPE_CHECKING:
@@ -40,8 +40,8 @@ def test_headline_follows_what_stands(views: dict[str, VisitView]) -> None:
     assert headline(stopped).startswith("A2 needs a hand before it runs on.")
     content = report_content(stopped, proof=False)
     assert content["answers"][0]["answer"].startswith("No. Oil pressure is below the stop")
-    assert operator_content(stopped)["big"] == "A2 must not run on."
-    assert operator_content(stopped)["watch"][0].startswith("Oil pressure")
+    assert operator(stopped, "us")["big"] == "A2 must not run on."
+    assert operator(stopped, "us")["watch"][0].startswith("Oil pressure")
 
 
 def test_what_was_taken_again_as_left_no_longer_stands(views: dict[str, VisitView]) -> None:

@@ -22,6 +22,7 @@ from pypdf import PdfReader
 
 from asfound.errors import InputError, RecordError
 from asfound.quantities.display import chance
+from asfound.quantities.words import Reading, Result
 from asfound.records.demo import make_demo_home
 from asfound.records.export import visit_record
 from asfound.records.office_hours import keep_time, minutes_typed
@@ -209,10 +210,12 @@ def test_no_document_has_a_number_that_the_record_has_not(made: dict[tuple[str, 
         json.dumps(dict(seen.engine.content), default=str),
         *texts(report_content(seen, proof=False)), *texts(ground.upgrade), *texts(ground.due),
     ]  # fmt: skip
-    for one in (*seen.worked.readings, *seen.worked.results):
-        pool += dataclasses.astuple(say(one, ground.system))
+    taken: tuple[Reading | Result, ...] = (*seen.worked.readings, *seen.worked.results)
+    for number in taken:
+        pool += dataclasses.astuple(say(number, ground.system))
     if found is not None:
-        chances = [one.probability for one in (*found.builds, *found.places, *found.follows.spares)]
+        chances = [each.probability for each in found.builds] + [each.probability for each in found.places]
+        chances += [each.probability for each in found.follows.spares]
         chances += [each.probability for one in found.places for each in one.variants]
         pool += [chance(p) for one in chances for p in (one, 1.0 - one)]
         pool += list(texts(found))

@@ -80,3 +80,64 @@ def test_the_page_does_not_wait_for_every_published_value(reader: TestClient, mo
 
     monkeypatch.setattr("asfound.report.content_sources.proof", recomputed)
     assert reader.get(f"{A2}/report").status_code == 200
+
+
+def test_each_reader_is_listed_with_what_is_missing_and_has_its_files(reader: TestClient) -> None:
+    page = reader.get(f"{A2}/report").text
+    from asfound.report.readers import readers
+    from asfound.report.readers.files import FORMS, forms_of
+
+    for one in readers().values():
+        assert f'href="{A2}/report/for/{one.name}"' in page
+        shown = reader.get(f"{A2}/report/for/{one.name}")
+        assert shown.status_code == 200
+        assert "What this record does not hold" in shown.text or one.name == "operator"
+        for form in FORMS.values():
+            if form.name == "pdf" and one.name == "next_engineer":
+                continue
+            given = reader.get(f"{A2}/report/for/{one.name}{form.ending}")
+            there = form in forms_of(one)
+            assert given.status_code == (200 if there else 404)
+            if there:
+                assert given.headers["content-type"] == form.media_type
+                assert (
+                    f'filename="A2-2032-07-08-{one.name.replace("_", "-")}{form.ending}"'
+                    in given.headers["content-disposition"]
+                )
+    assert "things are missing" in page
+    assert reader.get(f"{A2}/report/for/boss").status_code == 404
+    assert reader.get(f"{A2}/report/for/boss.pdf").status_code == 404
+    assert reader.get(f"{A2}/report/for/parts.exe").status_code == 404
+
+
+def test_a_program_gets_the_readers_and_their_documents(reader: TestClient) -> None:
+    at = "/api/visits/A2/2032-07-08/readers"
+    rows = reader.get(at).json()
+    assert [row["name"] for row in rows][:2] == ["operator", "site_manager"]
+    data = reader.get(f"{at}/compliance").json()
+    assert data["rows"]
+    assert data["facts"]["limits"]
+    assert len(data["content_sha256"]) == 64
+    assert reader.get(f"{at}/parts?form=csv").text.startswith("\ufeffengine,")
+    refused = reader.get(f"{at}/operator?form=csv")
+    assert refused.status_code == 422
+    assert "pdf, text, json" in refused.text
+    assert reader.get(f"{at}/boss").status_code == 404
+
+
+def test_hours_are_typed_and_taken_back(client: TestClient) -> None:
+    office = f"{A2}/report/for/office"
+    assert "Travel: nobody typed it" in client.get(office).text
+    wrong = client.post(f"{A2}/report/hours", data={"what": "travel", "length": "far", "note": "<b>x</b>"})
+    assert wrong.status_code == 422
+    assert "is no length of time" in wrong.text
+    assert "&lt;b&gt;x&lt;/b&gt;" in wrong.text
+    kept = client.post(f"{A2}/report/hours", data={"what": "travel", "length": "2 h 30", "warranty": "asked"})
+    assert kept.status_code == 303
+    page = client.get(office).text
+    assert "2 h 30 min" in page
+    assert "Travel: nobody typed it" not in page
+    entry = re.search(r'name="entry" value="([0-9a-f-]+)"', page)
+    assert entry is not None
+    assert client.post(f"{A2}/report/hours/back", data={"entry": entry[1]}).status_code == 303
+    assert "Travel: nobody typed it" in client.get(office).text

@@ -123,17 +123,6 @@ def report_content(
     return checked
 
 
-def operator_content(view: VisitView, *, system: System | None = None) -> dict[str, Any]:
-    """Return what the shift's half sheet says."""
-    content = {
-        **_heading(view),
-        "signs": {"house_svg": SIGNS["house"]},
-        **content_judged.operator(view, _system(view, system)),
-    }
-    checked: dict[str, Any] = plain(content)
-    return checked
-
-
 def _system(view: VisitView, wanted: System | None) -> System:
     return wanted or ("us" if view.system == "us" else "si")
 
