@@ -190,3 +190,29 @@ def test_words_of_two_parts_under_one_head(tmp_path: Path) -> None:
     sink, report = taken(tmp_path / "a.txt", head + rows)
     assert report.kept == 60  # type: ignore[attr-defined]
     assert sink.rows().texts["raw:State@engine"].array()[:2] == ["STOP LOCAL", "RUN"]
+
+
+@pytest.mark.parametrize(
+    ("columns", "order"),
+    [
+        ("epoch_ms(TIMESTAMP '2024-03-13 06:00:00' + to_minutes(i)) AS ts", "epoch_ms"),
+        ("epoch(TIMESTAMP '2024-03-13 06:00:00' + to_minutes(i)) AS logged", "epoch_s"),
+        ("DATE '2024-03-13' AS day, TIME '06:00:00' + to_minutes(i) AS clock", "ymd"),
+        ("strftime(TIMESTAMP '2024-03-13 06:00:00' + to_minutes(i), '%d.%m.%Y %H:%M') AS Zeit", "dmy"),
+        ("strftime(TIMESTAMP '2024-03-13 06:00:00' + to_minutes(i), '%m/%d/%Y %H:%M') AS time", "mdy"),
+        ("(TIMESTAMP '2024-03-13 06:00:00' + to_minutes(i))::TIMESTAMP_NS AS t", "ymd"),
+        ("TIMESTAMPTZ '2024-03-13 07:00:00+01:00' + to_minutes(i) AS t", "ymd"),
+    ],
+)
+def test_times_of_parquet_in_any_form(tmp_path: Path, columns: str, order: str) -> None:
+    import duckdb
+
+    path = tmp_path / "a.parquet"
+    duckdb.execute(f"COPY (SELECT {columns}, 1400.0 + i AS \"Power [kW]\" FROM range(60) t(i)) TO '{path}'")
+    proposal = propose(path, zone="UTC")
+    assert proposal.form.order == order
+    sink = MemorySink()
+    report = import_files([path], sink, form=proposal.form, mapping=proposal.mapping_for_import())
+    assert (report.read, report.kept) == (60, 60)
+    first = START.astype("datetime64[us]").astype(np.int64)
+    np.testing.assert_array_equal(sink.rows().time, first + 60_000_000 * np.arange(60))

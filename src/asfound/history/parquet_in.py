@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -12,8 +12,9 @@ import numpy as np
 from asfound.errors import InputError
 from asfound.history.channels import TextChannel
 from asfound.history.ledger import Ledger
-from asfound.history.log_form import Column, LogForm, Role
+from asfound.history.log_form import Column, LogForm, Order, Role
 from asfound.history.reading import NO_VALUE, OUT_OF_YEARS, Counts, Part
+from asfound.history.sniff_time import Decision, date_order
 from asfound.history.split_lines import fields_of_texts
 from asfound.history.times_in import NO_TIME, NO_TIME_WRITTEN, times
 from asfound.history.zones import MISSING_HOUR, ToUTC
@@ -84,12 +85,15 @@ class ParquetReader:
         why = np.full(rows, "", object)
         column = next(c for c in self.form.columns if c.role in ("time", "date"))
         raw = found[column.head]
+        beside = next((found[c.head] for c in self.form.columns if c.role == "clock"), None)
+        if beside is not None:
+            raw = _together(raw, beside)
         if raw.dtype.kind == "M":
             missing = np.ma.getmaskarray(raw)
             wall = np.where(missing, NO_TIME, np.ma.getdata(raw).astype("datetime64[us]").astype(np.int64))
             why[missing | (wall == NO_TIME)] = NO_TIME_WRITTEN
         else:
-            table = fields_of_texts(["" if one is None else str(one) for one in np.ma.filled(raw.astype(object), "")])
+            table = fields_of_texts(_texts(raw))
             clock = times(*table, self.form.order or "ymd")
             wall = clock.wall - (0 if clock.offset is None else _microseconds(clock.offset))
             why = why if clock.why is None else clock.why
@@ -113,6 +117,19 @@ class ParquetReader:
         return np.asarray(values, np.float64)
 
 
+def _texts(raw: Any) -> list[str]:
+    """Return a column as words; a whole number without a point, so that a time that is counted is read as one."""
+    if raw.dtype.kind == "f":
+        return ["" if np.isnan(one) else repr(float(one)) for one in np.ma.filled(raw, np.nan)]
+    return ["" if one is None else str(one) for one in np.ma.filled(raw.astype(object), "")]
+
+
+def _together(day: Any, clock: Any) -> Any:
+    """Return date and clock of two columns as words."""
+    days = [text[:10] for text in _texts(day)]
+    return np.array([f"{a} {b}" if a and b else "" for a, b in zip(days, _texts(clock), strict=True)], object)
+
+
 def _microseconds(offset: np.ndarray) -> np.ndarray:
     return np.where(offset == NO_TIME, 0, offset) * 60_000_000
 
@@ -124,7 +141,7 @@ def _words(raw: Any, good: np.ndarray) -> TextChannel:
 
 def parquet_form(path: Path) -> LogForm:
     """Return the form of a Parquet file: its time is the first column of that type, or of that look."""
-    from asfound.history.sniff_fields import TIME_WORDS, head_and_unit, time_kind
+    from asfound.history.sniff_fields import head_and_unit, time_kind
 
     with _opened() as connection:
         found = _fetch(connection, "SELECT * FROM read_parquet(?) LIMIT 1000", [str(path)], path)
@@ -136,11 +153,61 @@ def parquet_form(path: Path) -> LogForm:
             "time" if timed and not any(c.role == "time" for c in columns) else "text" if text or timed else "number"
         )
         columns.append(Column(head=head, unit=head_and_unit(head)[1], role=role))
-    if not any(column.role == "time" for column in columns):
-        raise InputError(
-            "time", path.name, "has no column of times", allowed=", ".join(found)[:200] or TIME_WORDS.pattern[:10]
-        )
-    return LogForm(layout="parquet", columns=tuple(columns), first_row=1, quote="", delimiter="")
+    order: Order = ""
+    timed_at = next((at for at, column in enumerate(columns) if column.role == "time"), None)
+    if timed_at is None:
+        timed_at, order = _counted_column(found)
+        if timed_at is None:
+            raise InputError("time", path.name, "has no column of times", allowed=", ".join(found)[:200])
+        columns[timed_at] = replace(columns[timed_at], role="time")
+    elif (clock_at := _clock_column(found, columns)) is not None and _days_only(found[columns[timed_at].head]):
+        columns[timed_at] = replace(columns[timed_at], role="date")
+        columns[clock_at] = replace(columns[clock_at], role="clock")
+    return LogForm(layout="parquet", columns=tuple(columns), first_row=1, quote="", delimiter="", order=order)
+
+
+def _counted_column(found: dict[str, Any]) -> tuple[int | None, Order]:
+    """Return the column of numbers that counts time, and what it counts."""
+    from asfound.history.sniff import counted_order
+    from asfound.history.sniff_fields import TIME_WORDS
+
+    for at, (head, raw) in enumerate(found.items()):
+        named = TIME_WORDS.search(head) or head.casefold() in ("ts", "t") or at == 0
+        if raw.dtype.kind in "iuf" and named:
+            values = np.ma.filled(raw.astype(np.float64), np.nan)
+            order = counted_order(values[~np.isnan(values)].tolist())
+            if order:
+                return at, order  # type: ignore[return-value]
+    return None, ""
+
+
+def _clock_column(found: dict[str, Any], columns: list[Column]) -> int | None:
+    from asfound.history.sniff_fields import time_kind
+
+    for at, column in enumerate(columns):
+        raw = found[column.head]
+        if column.role == "text" and len(raw) and time_kind(str(raw[0])) == "clock":
+            return at
+    return None
+
+
+def _days_only(raw: Any) -> bool:
+    """Return whether times are all at midnight."""
+    return all(text[11:] in ("", "00:00:00", "00:00:00.000000") for text in _texts(raw) if text)
+
+
+def parquet_order(path: Path, form: LogForm) -> Decision:
+    """Return the order of the dates of a Parquet file: that of its words, or none is needed."""
+    head = next(column.head for column in form.columns if column.role in ("time", "date"))
+    with _opened() as connection:
+        column = '"' + head.replace('"', '""') + '"'
+        found = _fetch(connection, f"SELECT {column} AS t FROM read_parquet(?)", [str(path)], path)["t"]
+    if found.dtype.kind == "M":
+        return Decision("ymd", "times are times")
+    texts = _texts(found)
+    return date_order(
+        (fields_of_texts(texts[at : at + _ROWS]) for at in range(0, len(texts), _ROWS)), form.step or 60.0
+    )
 
 
 def parquet_zone(path: Path) -> str:

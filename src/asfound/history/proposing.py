@@ -17,7 +17,7 @@ from asfound.history.log_form import LogForm, Order, order_words
 from asfound.history.mapping import STANDARD_BAROMETER, ColumnIs, Mapping
 from asfound.history.mapping_proposal import TAKEN_FROM, Candidate, assign
 from asfound.history.one_reading_a_row import refuse_one_reading_a_row
-from asfound.history.parquet_in import ParquetReader, parquet_form, parquet_zone
+from asfound.history.parquet_in import ParquetReader, parquet_form, parquet_order, parquet_zone
 from asfound.history.reading import LogReader, Part
 from asfound.history.sniff import counted_order, sniff
 from asfound.history.sniff_time import Decision, date_order
@@ -182,7 +182,7 @@ def _without_mark(sample: bytes, encoding: str) -> bytes:
 def _order(path: Path, form: LogForm) -> Decision:
     """Return the order of the dates, from the whole file."""
     if form.layout == "parquet":
-        return Decision("ymd", "times are times")
+        return parquet_order(path, form)
     column = next(at for at, one in enumerate(form.columns) if one.role in ("time", "date"))
     reader = LogReader(path, form.with_(zone="UTC"), Ledger())
     values = _first_numbers(reader, column)
