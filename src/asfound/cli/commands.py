@@ -85,6 +85,7 @@ COMMANDS: tuple[Command, ...] = (
         ("log-look", "logs:log_look", "Work out what a log says up to a day: drifts, steps, limits, sensors, stops."),
         ("log-visits", "log_visits:log_visits", "Before and after each visit by the log: did the repair work?"),
         ("log-fleet", "logs:log_fleet", "Look at the logs of all engines; those that want a hand first."),
+        ("log-check", "log_check:log_check", "Compare the files of the logs with what was written."),
         ("log-follow", "log_follow:log_follow", "Follow a log that grows, or read registers by Modbus/TCP."),
     ),
     *_in(
