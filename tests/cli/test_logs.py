@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from asfound.cli.door import run
+from asfound.history.store import Store
 
 
 def write(path: Path, days: int = 40, wrong: bool = False) -> Path:
@@ -139,3 +140,42 @@ def test_what_each_visit_did_is_told_and_one_that_is_not_there_is_named(
     code, text = said(capsys, "log-visits", "E1", "2031-02-01")
     assert code != 0
     assert "No visit of E1 of that name" in text
+
+
+def test_a_clock_that_drifts_and_was_set_is_put_right_by_another_log(
+    home: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The second logger is 2 min fast, gains 4 s a day, and was put back an hour on day 60; both saw the same load."""
+    random = np.random.default_rng(4)
+    time = np.datetime64("2031-01-01") + np.arange(120 * 144) * np.timedelta64(10, "m")
+    load = 800 + 80 * np.cumsum(random.standard_normal(len(time)) * (random.random(len(time)) < 0.02))
+    day = np.arange(len(time)) / 144
+    shown = time + (1e3 * (120 + 4 * day - 3600 * (day > 60))).astype("timedelta64[ms]")
+
+    def log(path: Path, at: np.ndarray, name: str, values: np.ndarray) -> Path:  # type: ignore[type-arg]
+        rows = [
+            f"{str(when)[:19].replace('T', ' ')},{value:.1f},{80 + value / 100:.2f}"
+            for when, value in zip(at, values, strict=True)
+        ]
+        path.write_text(f"time_utc,engine_power [kW],{name}\n" + "\n".join(rows) + "\n", encoding="utf-8")
+        return path
+
+    told(capsys, "log-import", "E1", str(log(home / "right.csv", time, "oil_temperature [°C]", load)))
+    order = np.argsort(shown, kind="stable")
+    wrong = log(home / "wrong.csv", shown[order], "jacket_water_outlet_temperature [°C]", load[order])
+    done = told(capsys, "log-import", "E1", str(wrong), "--clock", "right")
+    assert done["clock"].count("found against 'right'") == 2
+    assert "gains" in done["clock"]
+    store = Store(home / "home" / "logs")
+    water = store.read("E1", ["jacket_water_outlet_temperature@engine"])
+    there = np.isfinite(water.values["jacket_water_outlet_temperature@engine"])
+    expected = np.interp(water.time[there], time.astype("datetime64[us]").astype(np.int64), 273.15 + 80 + load / 100)
+    off = np.abs(water.values["jacket_water_outlet_temperature@engine"][there] - expected)
+    assert np.mean(off < 0.05) > 0.9
+    other = write(home / "other.csv", days=3)
+    code, text = said(capsys, "log-import", "E1", str(other), "--clock", "nobody")
+    assert code == 2
+    assert "no import of this engine" in text
+    code, text = said(capsys, "log-import", "E1", str(other), "--clock", "right")
+    assert code == 2
+    assert "does not tell the time" in text

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -37,6 +37,8 @@ class Told:
     """Time zone of times without an offset: UTC, +01:00, Europe/Berlin."""
     order: str = ""
     """Order of dates that can be read in two ways: dmy, mdy, ymd."""
+    clock: str = ""
+    """An import of this engine whose clock is right: by it offset, drift and jumps of this logger's are put right."""
     yes: bool = False
     """Take what is most probable where something is open: units that fit the values, a clock put right."""
 
@@ -121,11 +123,15 @@ def read_mapping(path: Path) -> tuple[Mapping, dict[str, str]]:
 
 
 def _clock(records: Records, engine: EngineRecord, planned: Plan, told: Told) -> str:
-    """Put the logger's clock right by the alarm list where --yes was given; say what was found."""
+    """Put the logger's clock right by another log, or by the alarm list where --yes was given; say what was found."""
     from asfound.history.alarm_lists import alarms_of
-    from asfound.records.log_clock import clock_of, corrected
+    from asfound.records.log_clock import clock_against, clock_of, corrected
     from asfound.records.logs_of_engine import logs, name_for
 
+    if told.clock:
+        found = clock_against(records, engine, planned.files, planned.mapping, told.clock)
+        planned.mapping = replace(planned.mapping, clock=found)
+        return " ".join(f"{one}." for one in found.trace) or f"The clock agrees with that of '{told.clock}'."
     alarms = alarms_of(logs(records), name_for(records, engine))
     if alarms is None or planned.mapping.clock.pieces:
         return ""
