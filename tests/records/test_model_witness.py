@@ -52,7 +52,7 @@ def test_another_reading_leaves_the_witness_as_it_is_and_one_of_its_setting_does
     seen = visit_of(records, "A2")
 
     def typed(name: str, value: float, text: str):
-        records.append("reading", reading(name, value, text, place="engine"), visit=seen.id, who="tester")
+        records.append("reading", reading(name, value, text, time="2032-07-08T23:00:00Z"), visit=seen.id, who="tester")
         return view(records, seen.id)
 
     before = witness_of(typed("oil_pressure", 4.0e5, "58 psi").case, "as_found")

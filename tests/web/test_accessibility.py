@@ -29,6 +29,7 @@ PAGES = [
     f"{A2}/whatif",
     f"{A2}/whatif?state=as_found&mixture=1.74&timing=60",
     f"{A2}/whatif?state=as_found&mixture=1.74&back=nox&to=70+%25",
+    f"{A2}/whatif?state=as_left&axes=log&most_exhaust=700+F&most_peak=x",
     "/engines/D2/2032-06-21/whatif",
     f"{A2}/due",
     "/engines/D1/due",

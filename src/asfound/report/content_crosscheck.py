@@ -7,6 +7,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from asfound.crosscheck.critical import chi_squared_critical
+from asfound.crosscheck.findings_model import of_model
 from asfound.crosscheck.identify import ALPHA
 from asfound.crosscheck.links import COUNTS, weights
 from asfound.crosscheck.of_case import cross_check_of, why_unsolved
@@ -98,6 +99,8 @@ class CrossCheckShown:
     balances: tuple[BalanceRow, ...]
     wanting: tuple[str, ...]
     """Balances that one or two more readings would make possible."""
+    model: str
+    """Of the model of the cycle as a witness; empty where it is none here."""
     sources: tuple[str, ...]
     counts: tuple[int, int]
     """Readings, balances."""
@@ -137,6 +140,7 @@ def crosscheck_shown(view: VisitView, state: State, system: System) -> CrossChec
         reach=reach,
         balances=_balances(found, marked),
         wanting=_wanting(found),
+        model=_model(found),
         sources=tuple(dict.fromkeys(cite(one.source, one.clause) for one in found.balances)),
         counts=(sum(not one.assumed for one in found.readings), len(found.balances)),
         doubts=tuple(
@@ -147,6 +151,20 @@ def crosscheck_shown(view: VisitView, state: State, system: System) -> CrossChec
             for one in found.doubts
         ),
     )  # fmt: skip
+
+
+def _model(found: CrossCheck) -> str:
+    """Say how far the model of the cycle may be taken as a witness."""
+    balances = of_model(found)
+    if not balances:
+        return ""
+    fitted = f"It was {balances[0].model}, and to no reading of this state: no reading is confirmed by itself."
+    return (
+        f"{fitted} It goes by speed, manifold pressure and temperature, timing, mixture and gas as they were read, and "
+        "its doubt is that of what nobody reads (burn, heat to the walls, friction, filling) and its own; these doubts "
+        "belong together. It knows no misfire, no single cylinder and no prechamber. Where it stands apart, its own "
+        "error is among the suspects: then the engine may be another than is usual, and no instrument lies."
+    )
 
 
 def _picture(found: CrossCheck, marked: Mapping[str, str]) -> tuple[dict[str, Any], tuple[str, ...]]:

@@ -17,6 +17,7 @@ from asfound.report.whatif_map import NetLine, Spot
 from asfound.report.whatif_permit import basis_of, counted, limits_of, of_map, of_numbers, on_map
 from asfound.report.wording import in_units, sentence
 from asfound.whatif.ask import draws_of
+from asfound.whatif.geometry import Geometry
 from asfound.whatif.optimum import optimum
 from asfound.whatif.uses import Limits, map_of
 
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
     from asfound.report.wording import System
     from asfound.whatif.ask import Answer
     from asfound.whatif.cycle import Trace
-    from asfound.whatif.engine import Outcome
+    from asfound.whatif.engine import Build, Outcome
     from asfound.whatif.optimum import Optimum
     from asfound.whatif.uses import Map
 
@@ -52,13 +53,14 @@ def cycle_picture(
     fit: FittedEngine, answer: Answer | None, state_words: str, system: System, *, draws: int = DRAWN
 ) -> dict[str, Any]:
     """Return what `svg.whatif_cycle` draws, without its width."""
-    now = fit.once(("bands", "now", system, draws), lambda: _bands(fit.engine.outcome, system, draws))
-    then = _bands(answer.outcome, system, draws) if answer is not None else (None, None, None)
+    build = fit.engine.build
+    now = fit.once(("bands", "now", system, draws), lambda: _bands(build, fit.engine.outcome, system, draws))
+    then = _bands(build, answer.outcome, system, draws) if answer is not None else (None, None, None)
     beside = other_state(fit)
-    other = (
-        fit.once(("bands", "other", system, draws), lambda: _bands(beside[1], system, draws)) if beside is not None
-        else (None, None, None)
-    )  # fmt: skip
+    other: tuple[Band | None, Band | None, Band | None] = (None, None, None)
+    if beside is not None:
+        there = beside[1]
+        other = fit.once(("bands", "other", system, draws), lambda: _bands(build, there, system, draws))
     units = (_pressure_unit(system), "°F" if system == "us" else "°C")
     heads = (
         f"pressure in the cylinder, {unit_of(units[0]).text} absolute",
@@ -93,7 +95,7 @@ def _pressure_unit(system: System) -> str:
     return "psi" if system == "us" else "bar"
 
 
-def _bands(outcome: Outcome, system: System, draws: int) -> tuple[Band, Band, Band]:
+def _bands(build: Build, outcome: Outcome, system: System, draws: int) -> tuple[Band, Band, Band]:
     """Return pressure, temperature and nitric oxide over the crank angle, in the reader's units."""
     trace = outcome.cycle.trace
     count = trace.pressure.shape[1]
@@ -101,10 +103,10 @@ def _bands(outcome: Outcome, system: System, draws: int) -> tuple[Band, Band, Ba
     radians = np.radians(ANGLES)
     scale = 1.0 / unit_of(_pressure_unit(system)).factor
     dry = outcome.nitric_oxide[-1] / np.where(outcome.nox_dry > 0.0, outcome.nox_dry, np.nan)
-    pressure, heat, oxide = (np.empty((len(ANGLES), len(at))) for _ in range(3))
+    heat, oxide = (np.empty((len(ANGLES), len(at))) for _ in range(2))
+    pressure = pressures_at(build, trace, at, radians)
     for column, case in enumerate(at):
         angle = trace.angle[:, case]
-        pressure[:, column] = pressure_at(trace, case, radians)
         burned = np.interp(radians, angle, trace.burned[:, case])
         heat[:, column] = np.where(
             burned > NEAR_TDC, np.interp(radians, angle, trace.burned_temperature[:, case]), np.nan
@@ -120,32 +122,23 @@ def _bands(outcome: Outcome, system: System, draws: int) -> tuple[Band, Band, Ba
     )
 
 
-def pressure_at(trace: Trace, case: int, angles: Array) -> Array:
-    """Return the pressure of a case at crank angles between the steps. [Pa]
-
-    What is carried straight from step to step is p V^k, which compression and expansion hardly move.
-    """
-    known = trace.angle[:, case]
-    stiff = trace.pressure[:, case] * trace.volume[:, case] ** EXPONENT
-    # the volume goes with the square of the angle about the top: by a parabola through three steps
-    low = np.searchsorted(known, angles) - 1
-    volume = _parabola(known, trace.volume[:, case], low, angles)
-    found: Array = np.interp(angles, known, stiff) / volume**EXPONENT
-    return found
-
-
 EXPONENT = 1.33
 """Of compression and expansion, about. [1]"""
 
 
-def _parabola(x: Array, y: Array, low: NDArray[np.intp], at: Array) -> Array:
-    """Return values between points by parabolas through three neighbours."""
-    a = np.clip(low, 0, len(x) - 3)
-    b, c = a + 1, a + 2
-    one = y[a] * (at - x[b]) * (at - x[c]) / ((x[a] - x[b]) * (x[a] - x[c]))
-    two = y[b] * (at - x[a]) * (at - x[c]) / ((x[b] - x[a]) * (x[b] - x[c]))
-    three = y[c] * (at - x[a]) * (at - x[b]) / ((x[c] - x[a]) * (x[c] - x[b]))
-    found: Array = one + two + three
+def pressures_at(build: Build, trace: Trace, cases: NDArray[np.intp], angles: Array) -> Array:
+    """Return the pressures of cases at crank angles between the steps. [Pa], shape (angles, cases)
+
+    What is carried straight from step to step is p V^k, which compression and expansion hardly move.
+    """
+    one = np.ones(1)
+    geometry = Geometry(build.bore * one, build.stroke * one, build.rod * one, build.compression_ratio * one)
+    swept = np.pi / 4 * build.bore**2
+    clearance = trace.volume[0, cases] - swept * geometry.travel(trace.angle[0, cases])
+    stiff = trace.pressure[:, cases] * trace.volume[:, cases] ** EXPONENT
+    carried = [np.interp(angles, trace.angle[:, case], stiff[:, at]) for at, case in enumerate(cases)]
+    volume = clearance + swept * geometry.travel(angles)[:, None]
+    found: Array = np.stack(carried, axis=1) / volume**EXPONENT
     return found
 
 

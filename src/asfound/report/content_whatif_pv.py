@@ -8,7 +8,7 @@ import numpy as np
 
 from asfound.quantities.display import show
 from asfound.quantities.units import unit as unit_of
-from asfound.report.content_whatif_pictures import _pressure_unit, other_state, pressure_at
+from asfound.report.content_whatif_pictures import _pressure_unit, other_state, pressures_at
 from asfound.report.whatif_pv import Loop
 from asfound.report.wording import sentence
 from asfound.whatif.geometry import Geometry
@@ -71,7 +71,7 @@ def _loop(build: Build, outcome: Outcome, setting: Setting, name: str, kind: str
     geometry = Geometry(build.bore * one, build.stroke * one, build.rod * one, build.compression_ratio * one)
     sides = []
     for angles in (UP, DOWN):
-        values = np.stack([pressure_at(trace, k, angles) for k in at], axis=1)
+        values = pressures_at(build, trace, at, angles)
         low, middle, high = np.quantile(scale * values, [0.025, 0.5, 0.975], axis=1)
         volume = geometry.volume(angles) / litre
         at_volume, least, mid, most = (tuple(float(x) for x in line) for line in (volume, low, middle, high))
