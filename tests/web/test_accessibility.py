@@ -49,6 +49,7 @@ PAGES = [
     f"{A2}/report",
     f"{A2}/report/for/compliance",
     f"{A2}/report/for/office",
+    f"{A2}/report/for/engineering",
     f"{A2}/report/for/parts",
     f"{A2}/log",
     f"{A2}/reading/as_found/stack/exhaust_nox_dry",
