@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from asfound.report.numbering import Sources
+from asfound.report.proved_before import proved
 from asfound.report.wording import day_words
 
 if TYPE_CHECKING:
     from asfound.records.visit import VisitView
-    from asfound.sources.prove import Check
 
 LIMITS_OF_USE = (
     "This record states what was seen, read and worked out on one visit. It is no formal test unless the permit says "
@@ -50,14 +49,6 @@ def cautions(view: VisitView) -> list[dict[str, str]]:
     return list(rows.values())
 
 
-@cache
-def _checks(room: str) -> tuple[Check, ...]:
-    """Recompute the published values of a room, once while the program runs."""
-    from asfound.sources.prove import checks_of
-
-    return tuple(checks_of(room))
-
-
 def proof(view: VisitView) -> dict[str, Any]:
     """Return how many published values were recomputed for the rooms that this visit used, and the misses."""
     from asfound.quantities.worksheets import load
@@ -68,14 +59,13 @@ def proof(view: VisitView) -> dict[str, Any]:
     rooms = [room for room in rooms_with_checks() if room in used]
     rows = []
     for room in rooms:
-        checks = _checks(room)
-        missed = [one for one in checks if not one.holds]
+        count, missed = proved(room)
         rows.append(
             {
                 "room": room,
-                "count": str(len(checks)),
+                "count": str(count),
                 "missed": str(len(missed)),
-                "names": "; ".join(c.check for c in missed),
+                "names": "; ".join(missed),
             }
         )
     return {
