@@ -63,11 +63,20 @@ def _inside(low: float, value: float, high: float) -> str:
     return "held" if low <= value <= high else "missed"
 
 
+def with_moisture(tag: str, start: int, end: int, drives: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+    """Return what drives the engine with the moisture of the air, which NOx follows (as `watched.yaml` has it)."""
+    from asfound.history.look_rows import moisture
+
+    damp = moisture(seen(tag, start, end)[0].values)
+    return drives if damp is None else {**drives, "moisture": damp[::6]}
+
+
 def a2_drift() -> tuple[str, str]:
     from asfound.history.drift import drift
 
     began, visit = moment(47, 128), moment(48, 190, 16)
     time, y, drives, running, calm = hourly("A2", "nox_sensor_reading@stack", moment(47, 1), visit)
+    drives = with_moisture("A2", moment(47, 1), visit, drives)
     found = drift(time, logarithm(y), drives, running=running, counts=calm)
     slope, start = found.slope, found.began
     told = f"{found.kind}, {slope.value:+.1%} ({slope.low:.1%} to {slope.high:.1%}) per 1,000 h at the end"
@@ -89,13 +98,18 @@ def a2_limit() -> tuple[str, str]:
     visit = moment(48, 190, 16)
     one = log("A2")
     time, y, drives, running, calm = hourly("A2", "nox_sensor_reading@stack", moment(47, 1), visit)
+    drives = with_moisture("A2", moment(47, 1), visit, drives)
     near = (one.channels.time > visit - 20 * DAY) & (one.channels.time < visit)  # the exhaust is less as it is richer
     per_energy = np.nanmedian(one.actual["nox_mass_per_energy@stack"][near]) * 1e3 * HP_HOUR
     at_limit = 1.0 / per_energy * np.nanmedian(one.actual["exhaust_nox_dry@stack"][near])
-    found = of_drift(drift(time, logarithm(y), drives, running=running, counts=calm), np.log(at_limit))
+    last = calm & (time > visit * 1e-6 - 20 * A_DAY)  # asked and true for the load and the weather of the last 20 days
+    as_now = {name: float(np.nanmedian(column[last])) for name, column in drives.items()}
+    seen_now = drift(time, logarithm(y), drives, running=running, counts=calm, reference=as_now)
+    found = of_drift(seen_now, np.log(at_limit))
     share = float(np.mean(running))
     ahead = [visit * 1e-6 + hours / share * 3600 for hours in (found.low, found.hours, found.high)]
-    true = moment(47, 128) * 1e-6 + np.log(1.0 / 0.55) / 9.109 / 0.06 * (visit - moment(47, 128)) * 1e-6
+    ahead_true = np.log(1.0 / per_energy) / 9.109 / 0.06 * (visit - moment(47, 128))
+    true = (visit - 10 * DAY + ahead_true) * 1e-6
     told = f"{when(ahead[1])} ({when(ahead[0])} to {when(ahead[2])}); never: {found.never:.0%}"
     return told, f"{_inside(ahead[0], true, ahead[2])} (truth {when(true)})"
 

@@ -22,7 +22,7 @@ from typing import Literal
 
 import numpy as np
 
-from asfound.history.changes_beside_memory import bettered
+from asfound.history.changes_beside_memory import bettered, filtered
 from asfound.history.correlated import difference_sigma, long_run_variance
 from asfound.history.estimate import UNKNOWN, Estimate
 from asfound.history.noise_length import noise_length
@@ -32,6 +32,7 @@ from asfound.quantities.typing import Array
 
 Kind = Literal["level", "slope", "joined", "trend"]
 """Steps in a level; steps in a level on one common slope; straight lines that are joined; straight lines that break."""
+REFITS = 3
 FEWEST = 5
 SHARE = 0.01
 """A segment holds at least this share of the samples, and at least `FEWEST`."""
@@ -221,7 +222,25 @@ def _describe(x: Array, at: tuple[int, ...], kind: Kind) -> _Description:
     length = 2.0 * len(at) * math.log(n) + (2.0 if kind == "trend" else 1.0) * float(np.log(sizes).sum())
     length += math.log(n) if kind in ("slope", "joined") else 0.0
     noise = noise_length(x - fit_segments(x, at, kind)[0])
+    if at and kind != "trend":  # beside strong memory the size of a step is its jump, not a difference of means
+        columns = _columns(n, at, kind)
+        for _ in range(REFITS):
+            if not noise.memory.size or (kind != "joined" and noise.memory[0] > 1.0):
+                break  # what is smoother than a random walk has no level that could step, only slopes
+            coefficients = solve(filtered(columns, noise.memory), filtered(x[:, None], noise.memory)[:, 0])
+            again = noise_length(x - columns @ coefficients)
+            if again.length >= noise.length:
+                break
+            noise = again
     return _Description(length + noise.length, kind, at, noise.memory, noise.variance)
+
+
+def _columns(n: int, at: Sequence[int], kind: Kind) -> Array:
+    if kind == "joined":
+        return joined_columns(n, at)
+    t = np.arange(n, dtype=float)
+    slope = [t - 0.5 * (n - 1)] if kind == "slope" else []
+    return np.stack([np.ones(n), *slope, *((t >= one).astype(float) for one in at)], axis=1)
 
 
 def describe_series(x: Array, at: tuple[int, ...], kind: Kind) -> float:

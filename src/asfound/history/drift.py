@@ -271,7 +271,8 @@ def _chosen(
     days = np.flatnonzero(there)
     daily, columns, ran = means[there, 0], means[there, 1:-1], means[there, -1]
     expected = columns @ effects
-    daily = expected + bound(daily - expected, ENDS)  # what lasts no longer is an outlier
+    # what lasts no longer is an outlier, what lasts longer may be a step
+    daily = expected + bound(daily - expected, max(ENDS, daily.size // 100))
     first_after = np.searchsorted(at, visits)
     of_visits = [
         int(np.searchsorted(days, which[min(one, which.size - 1)])) for one in first_after if 0 < one < y.size

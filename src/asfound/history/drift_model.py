@@ -24,7 +24,7 @@ from asfound.history.noise_length import Noise, noise_length
 from asfound.history.normal_equations import rest
 from asfound.quantities.typing import Array
 
-MOST_STEPS = 8
+MOST_STEPS = 12
 PATIENCE = 2
 """Steps in a row that do not help before the search ends: a fault that comes and goes needs two."""
 UNLIKELY = 0.02
@@ -112,6 +112,9 @@ def choose(y: Array, base: Array, x: Array, visits: Sequence[int]) -> Choice:
         again = _with_onset(y, base, x, found.steps, found.memory, describe, prices, grid)
         if again is not None and again.length < found.length:
             _thin_out(again, describe)
+    best = min(tried.values(), key=lambda m: m.length)
+    for number in range(len(best.steps)):  # the last steps may be one course in pieces
+        _with_onset(y, base, x, best.steps[:number], best.memory, describe, prices, grid)
     least = min(m.length for m in tried.values())
     # what does not pay by strong evidence stays out: the simplest of those that are nearly as short
     simple = [m for m in tried.values() if m.length <= least + STRONG]

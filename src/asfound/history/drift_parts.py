@@ -41,13 +41,14 @@ def drift_by_parts(
     running: Mask | None = None,
     counts: Mask | None = None,
     reference: Mapping[str, float] | None = None,
+    hours: Array | None = None,
     level: float = LEVEL,
 ) -> tuple[Part, ...]:
     """Return the drift of each part between repairs; parts of fewer than 20 days are left out.
 
     Parameters
     ----------
-    time, y, effects, running, counts, level
+    time, y, effects, running, counts, hours, level
         As for `drift`.
     repairs : array
         Times, like ``time``, at which the cause may have been taken away: ends of visits, or the steps that `drift`
@@ -59,7 +60,8 @@ def drift_by_parts(
     used = np.isfinite(y) & (np.ones(at.size, dtype=bool) if counts is None else counts)
     if counts is None and running is not None:
         used = used & running
-    hours = run_hours(at, running) if running is not None else (at - at[0]) / HOUR
+    if hours is None:
+        hours = run_hours(at, running) if running is not None else (at - at[0]) / HOUR
     refer = {name: float(np.nanmedian(values[used])) for name, values in effects.items()} | dict(reference or {})
     cuts = np.sort(seconds(repairs)) if len(np.atleast_1d(np.asarray(repairs))) else np.zeros(0)
     edges = [-np.inf, *cuts[(cuts > at[0]) & (cuts < at[-1])].tolist(), np.inf]

@@ -69,16 +69,16 @@ def indicator_of(series: Series) -> Indicator:
     use = series.counts & np.isfinite(y)
     cuts: dict[float, StepSeen] = {}
     try:
-        parts = drift_by_parts(series.time, y, series.effects, ends, counts=use)
+        parts = drift_by_parts(series.time, y, series.effects, ends, counts=use, hours=series.hours)
         if not parts:
             raise_few(int(use.sum()))
         moved = _that_moved(parts, ends, row.matters)
         if len(moved) < len(ends):  # a visit that only measured is no reason to begin anew
-            parts = drift_by_parts(series.time, y, series.effects, moved, counts=use) or parts
+            parts = drift_by_parts(series.time, y, series.effects, moved, counts=use, hours=series.hours) or parts
         cuts = _set_back(parts, series, row.matters) | _missed(parts, series, row.matters)
         if cuts:
             apart = sorted({*moved, *cuts})
-            parts = drift_by_parts(series.time, y, series.effects, apart, counts=use) or parts
+            parts = drift_by_parts(series.time, y, series.effects, apart, counts=use, hours=series.hours) or parts
     except (AsFoundError, np.linalg.LinAlgError, ValueError) as few:
         return replace(plain, says=f"{made.title}: nothing can be said yet ({few}).")
     return _seen(plain, series, parts, cuts)
@@ -101,7 +101,9 @@ def _set_back(parts: Sequence[Part], series: Series, matters: float) -> dict[flo
         for part in parts
         if part.drift.trend
         for step in part.drift.steps
-        if abs(step.size.value) >= 2.0 * matters and step.size.value * _moved(part, series).value < 0.0
+        if (part.drift.began is None or step.time > part.drift.began.time)  # nothing is set back before it drifts
+        and abs(step.size.value) >= 2.0 * matters
+        and step.size.value * _moved(part, series).value < 0.0
     }
 
 

@@ -23,7 +23,7 @@ from asfound.quantities.typing import Array
 MEMORY = 3
 """Largest order of the noise."""
 FREEDOM = 4.0
-ROUNDS = 12
+ROUNDS, REWEIGHTED = 30, 3
 FEWEST_MIXED = 60
 MIXED_ROUNDS = 5
 LONGEST = 40
@@ -103,24 +103,32 @@ def mixed(x: Array) -> tuple[Array, Array]:
 
 def normal_fit(columns: Array, y: Array) -> tuple[float, Array, float]:
     """Return length per innovation, coefficients, variance, for normal innovations."""
-    found = solve(columns, y) if columns.shape[1] else np.zeros(0)
+    found = _no_explosion(solve(columns, y)) if columns.shape[1] else np.zeros(0)
     variance = max(float(((y - columns @ found) ** 2).mean()), 1e-300)
     return math.log(variance) + _NORMAL, found, variance
 
 
 def tailed_fit(columns: Array, y: Array) -> tuple[float, Array, float] | None:
     """Return the same for innovations with long tails, by weights that are renewed; None where there are no tails."""
-    found = solve(columns, y) if columns.shape[1] else np.zeros(0)
+    found = _no_explosion(solve(columns, y)) if columns.shape[1] else np.zeros(0)
     square = (y - columns @ found) ** 2
     scale = 2.198 * float(np.median(square))  # 1 / 0.455, the median of chi-squared
     if not scale > 0.0 or float(square.mean()) < 1.5 * scale:
         return None
-    for _ in range(ROUNDS):
+    for turn in range(ROUNDS):
         weight = (FREEDOM + 1.0) / (FREEDOM + square / scale)
-        if columns.shape[1]:
+        before, scale = scale, max(float((weight * square).mean()), 1e-300)
+        if columns.shape[1] and turn < REWEIGHTED:
             root = np.sqrt(weight)
-            found = solve(columns * root[:, None], y * root)
+            found = _no_explosion(solve(columns * root[:, None], y * root))
             square = (y - columns @ found) ** 2
-        scale = max(float((weight * square).mean()), 1e-300)
+        elif abs(scale - before) < 1e-8 * scale:
+            break
     length = math.log(scale) + _TAILS + (FREEDOM + 1.0) * float(np.log1p(square / (FREEDOM * scale)).mean())
     return length, found, 1.3 * scale
+
+
+def _no_explosion(memory: Array) -> Array:
+    """Return the coefficients, no more than a random walk: what grows by itself is a trend, not noise."""
+    total = float(memory.sum())
+    return memory / total if total > 1.0 else memory
