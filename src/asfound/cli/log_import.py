@@ -37,15 +37,14 @@ class Told:
     """Time zone of times without an offset: UTC, +01:00, Europe/Berlin."""
     order: str = ""
     """Order of dates that can be read in two ways: dmy, mdy, ymd."""
-    clock: str = ""
-    """An import of this engine whose clock is right: by it offset, drift and jumps of this logger's are put right."""
     yes: bool = False
     """Take what is most probable where something is open: units that fit the values, a clock put right."""
 
 
 def log_import(
-    engine: str, /, *files: Path, told: Told = Told(), source: str = "", take_back: str = "", hand: Hand = Hand()
-) -> None:
+    engine: str, /, *files: Path, told: Told = Told(), source: str = "", clock: str = "", take_back: str = "",
+    hand: Hand = Hand(),
+) -> None:  # fmt: skip
     """Take logs and alarm lists of an engine in. Broken off, the same command goes on; a known file is left out.
 
     asfound log-import A2 scanner/*.csv --zone=-06:00
@@ -62,6 +61,8 @@ def log_import(
         Logs (CSV, fixed width, spreadsheet, Parquet, packed or not) and alarm lists, those of one logger together.
     source
         Name of the logger; the name of the first file without it.
+    clock
+        An import of this engine whose clock is right: by it offset, drift and jumps of this logger's are put right.
     take_back
         Identifier of an import (the last eight signs do): its rows go out of the store again.
     """
@@ -80,16 +81,16 @@ def log_import(
     entries = [import_alarms(records, found, path, who=who) for path in alarms]
     planned: Plan | None = None
     done: Imported | None = None
-    clock = ""
+    said = ""
     if rows:
         name = source_for(records, found, source or rows[0].stem)
         with _bar("Looking at the files", len(rows)) as step:
             planned = _plan(rows, name, told, step)
-        clock = _clock(records, found, planned, told)
+        said = _clock(records, found, planned, clock, yes=told.yes)
         size = sum(path.stat().st_size for path in rows)
         with _bar("Taking in", max(size, 1)) as step:
             done = import_planned(records, found, planned, who=who, tell=_progress(planned, step))
-    data = _data(found.tag, planned, done, known, clock)
+    data = _data(found.tag, planned, done, known, said)
     data["alarm_lists"] = [{"file": one.content["files"][0]["name"], "entries": one.content["kept"]} for one in entries]
     answer(hand, data, lambda: _told(data, planned))
 
@@ -122,23 +123,23 @@ def read_mapping(path: Path) -> tuple[Mapping, dict[str, str]]:
     return mapping, {name: str(plain[name]) for name in ("zone", "order") if plain.get(name)}
 
 
-def _clock(records: Records, engine: EngineRecord, planned: Plan, told: Told) -> str:
-    """Put the logger's clock right by another log, or by the alarm list where --yes was given; say what was found."""
+def _clock(records: Records, engine: EngineRecord, planned: Plan, right: str, *, yes: bool) -> str:
+    """Put the logger's clock right by another import, or by the alarm list with --yes; say what was found."""
     from asfound.history.alarm_lists import alarms_of
     from asfound.records.log_clock import clock_against, clock_of, corrected
     from asfound.records.logs_of_engine import logs, name_for
 
-    if told.clock:
-        found = clock_against(records, engine, planned.files, planned.mapping, told.clock)
+    if right:
+        found = clock_against(records, engine, planned.files, planned.mapping, right)
         planned.mapping = replace(planned.mapping, clock=found)
-        return " ".join(f"{one}." for one in found.trace) or f"The clock agrees with that of '{told.clock}'."
+        return " ".join(f"{one}." for one in found.trace) or f"The clock agrees with that of '{right}'."
     alarms = alarms_of(logs(records), name_for(records, engine))
     if alarms is None or planned.mapping.clock.pieces:
         return ""
     seen = clock_of(planned.files, planned.mapping, alarms)
     if seen is None:
         return ""
-    if told.yes:
+    if yes:
         planned.mapping = corrected(planned.mapping, seen)
         return f"{seen.says} Its times were put right."
     return f"{seen.says} Its times were left as they are: take the import back and add --yes to put them right."
