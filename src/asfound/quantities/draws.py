@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from asfound.quantities.words import Reading
 
 Shape = Literal["normal", "rectangular", "triangular", "arcsine"]
-KEPT_BYTES = 128 * 2**20
+KEPT_BYTES = 64 * 2**20
 """Streams are kept up to this much memory; the longest unused goes first."""
 
 _kept: OrderedDict[tuple[object, ...], Array] = OrderedDict()

@@ -34,8 +34,8 @@ __all__ = ["Known", "entry_of"]
 
 SHEETS = 4
 """Visits of which the inputs of the last working out are kept: the one in hand, the one before it, two beside."""
-HELD = 40_000
-"""Entries in memory beside the bones, some 100 MB; of the engine in hand all stay."""
+HELD = 20_000
+"""Entries in memory beside the bones, some 50 MB; of the engine in hand all stay."""
 Group = tuple[str | None, str | None]
 
 

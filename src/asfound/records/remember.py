@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from collections.abc import Callable, Hashable, Iterator
 
-BYTES = 256 * 2**20
+BYTES = 192 * 2**20
 """Of all values together; a sheet of a large visit is 20 MB of draws."""
 SMALL = 20_000
 """Taken for what holds no draws. [byte]"""
@@ -22,7 +22,9 @@ class Remembered:
     def __init__(self, most: int = BYTES) -> None:
         self.most, self.bytes = most, 0
         self._lock = threading.Lock()
-        self._kept: dict[Hashable, tuple[Hashable, Any, int]] = {}
+        self._kept: dict[Hashable, tuple[Hashable, Any, dict[int, int]]] = {}
+        """By slot: key, value, and the bytes of what it holds by identity; two values may hold the same sheet."""
+        self._holders: dict[int, int] = {}
 
     def ask(self, slot: Hashable, key: Hashable, compute: Callable[[], Any], count: int) -> Any:
         """Return what was computed for a key, computing it where the slot holds nothing or another key's.
@@ -39,11 +41,13 @@ class Remembered:
                 self._kept[slot] = found  # as the newest
                 return found[1]
         value = compute()
-        size = weight(value)
+        held = weights(value)
         with self._lock:
             self._drop(slot)
-            self._kept[slot] = (key, value, size)
-            self.bytes += size
+            self._kept[slot] = (key, value, held)
+            for one, size in held.items():
+                self._holders[one] = self._holders.get(one, 0) + 1
+                self.bytes += size if self._holders[one] == 1 else 0
             while len(self._kept) > 1 and (len(self._kept) > count or self.bytes > self.most):
                 self._drop(next(iter(self._kept)))
         return value
@@ -54,14 +58,24 @@ class Remembered:
 
     def _drop(self, slot: Hashable) -> None:
         found = self._kept.pop(slot, None)
-        if found is not None:
-            self.bytes -= found[2]
+        for one, size in found[2].items() if found is not None else ():
+            self._holders[one] -= 1
+            if self._holders[one] == 0:
+                del self._holders[one]
+                self.bytes -= size
 
 
-def weight(value: Any) -> int:
-    """Return about how many bytes a value holds: the draws of its sheets counted, all else small."""
-    seen: set[int] = set()
-    return SMALL + sum(_sheet(one, seen) for one in _sheets(value))
+def weights(value: Any) -> dict[int, int]:
+    """Return about how many bytes a value holds, by the identity of what holds them: the draws of its sheets."""
+    held = {id(value): SMALL}
+    for sheet in _sheets(value):
+        held[id(sheet)] = SMALL
+        for one in sheet.results:
+            held[id(one)] = PER_RESULT
+            array = getattr(one, "array", None)
+            if array is not None:
+                held[id(array)] = int(array.nbytes)
+    return held
 
 
 def _sheets(value: Any) -> Iterator[Any]:
@@ -75,15 +89,3 @@ def _sheets(value: Any) -> Iterator[Any]:
         inside = getattr(value, name, None)
         if inside is not None:
             yield from _sheets(inside)
-
-
-def _sheet(sheet: Any, seen: set[int]) -> int:
-    """Return the bytes of the arrays of a sheet that were not counted yet."""
-    total = 0
-    for one in sheet.results:
-        array = getattr(one, "array", None)
-        total += PER_RESULT
-        if array is not None and id(array) not in seen:
-            seen.add(id(array))
-            total += int(array.nbytes)
-    return total
