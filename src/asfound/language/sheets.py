@@ -44,7 +44,10 @@ def messages(source: str) -> Iterator[Run]:
 
 
 def translated(source: str, look: Look, *, language: str = "") -> str:
-    """Return a template with what it says replaced; ``look`` gives None where there is no translation."""
+    """Return a template with what it says replaced; ``look`` gives None where there is no translation.
+
+    In another language than English words are hyphenated: German ones do not fit narrow columns.
+    """
     out, at = "", 0
     for run in _Scan(source).runs:
         said = look(run.text)
@@ -54,7 +57,9 @@ def translated(source: str, look: Look, *, language: str = "") -> str:
         out += source[at : run.start] + _PLACE.sub(lambda found: _put(run, int(found[1])), said)  # noqa: B023
         at = run.end
     out += source[at:]
-    return out.replace('lang: "en"', f'lang: "{language}"') if language else out
+    if language:
+        out = out.replace('lang: "en"', f'lang: "{language}"').replace("hyphenate: false", "hyphenate: true")
+    return out
 
 
 def _put(run: Run, place: int) -> str:

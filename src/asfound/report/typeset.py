@@ -9,10 +9,10 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import RecordError
-from asfound.language import reader, told_content
+from asfound.language import reader, told
 from asfound.language.catalogues import messages
 from asfound.language.sheets import translated
-from asfound.report.wording import System, plain, unbroken, written_out
+from asfound.report.wording import System, clean, unbroken, written_out
 
 if TYPE_CHECKING:
     from datetime import date
@@ -43,6 +43,8 @@ TEMPLATES = (
 
 AS_WRITTEN = frozenset({"who", "people", "typed", "statement", "owner", "digest", "notes", "addenda"})
 """Keys whose text a person wrote, or that names somebody or something: the same in every language."""
+CODES = frozenset({"kind", "arrow", "weight", "step", "severity", "sheet", "reader"})
+"""Keys whose text a template decides by."""
 
 
 def visit_report(
@@ -124,7 +126,7 @@ def typeset(template: str, content: Mapping[str, Any], attached: Mapping[str, by
     who = reader()
     language = "" if who.plain else who.language
     if language:
-        content = plain(told_content(unbroken(content), leave=AS_WRITTEN))
+        content = _told(content)
     # files by name, all in memory: the typesetter takes them, though its type hints do not say so
     sources: Any = {
         "main.typ": _template(template, language),
@@ -157,6 +159,20 @@ def typeset(template: str, content: Mapping[str, Any], attached: Mapping[str, by
 
 def _fonts() -> str:
     return str(files("asfound.report").joinpath("fonts"))
+
+
+def _told(value: Any, key: str = "") -> Any:
+    """Return content as the reader reads it; what was told may be hyphenated, what was not may break as before."""
+    if isinstance(value, Mapping):
+        left = AS_WRITTEN | CODES | ({"state"} if key in {"now", "then"} else set())
+        return {k: v if k in left else _told(v, k) for k, v in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_told(one, key) for one in value]
+    if not isinstance(value, str) or key.endswith("svg"):
+        return value
+    whole = unbroken(value)
+    said = told(whole)
+    return value if said == whole else clean(said)
 
 
 @cache

@@ -89,13 +89,9 @@ def plain(value: Any) -> Any:
     return value
 
 
-def unbroken(value: Any) -> Any:
-    """Return nested content without the places at which `plain` lets long words break; pictures stay."""
-    if isinstance(value, str):
-        return value.replace(MAY_BREAK, "")
-    if isinstance(value, Mapping):
-        return {str(k): v if str(k).endswith("svg") else unbroken(v) for k, v in value.items()}
-    return [unbroken(one) for one in value] if isinstance(value, (list, tuple)) else value
+def unbroken(text: str) -> str:
+    """Return a text without the places at which `breakable` lets long words break."""
+    return text.replace(MAY_BREAK, "")
 
 
 def written_out(value: Any) -> Any:
