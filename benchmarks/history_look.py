@@ -235,6 +235,7 @@ def not_planted(looks: dict[str, EngineLook]) -> tuple[list[str], int, int, int]
     told, steps, still, every = [], 0, 0, 0
     for tag, look in looks.items():
         moments = planted(tag, look)
+        growing = [(one.start, one.end) for one in generate(tag).truth if one.kind == "misfire"]  # in steps of its own
         for one in look.indicators:
             every += 1
             still += one.judged == "still"
@@ -243,6 +244,7 @@ def not_planted(looks: dict[str, EngineLook]) -> tuple[list[str], int, int, int]
                     continue
                 steps += 1
                 near = any(abs(step.time - at) <= NEAR or step.earliest <= at <= step.latest for at in moments)
+                near = near or any(start <= step.time <= end for start, end in growing)
                 if not near and not step.why:
                     told.append(f"{tag}, {one.key}: {when(step)}, {amount(one, step.size.value)}")
     return told, steps, still, every

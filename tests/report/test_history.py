@@ -274,6 +274,13 @@ def test_the_level_turns_where_the_drift_began_and_ends_at_now() -> None:
     assert [value for _, value, *_ in corners] == pytest.approx([360.0, 360.0, 366.0])
 
 
+def test_the_level_goes_the_way_that_the_drift_went() -> None:
+    way = tuple((BEGIN + day * DAY, 360.0 + 6.0 * (day / 365) ** 2) for day in (0, 100, 200, 300, 365))
+    corners = level_of(indicator(path=way), BEGIN + YEAR)
+    assert [(at, value) for at, value, *_ in corners] == list(way)
+    assert all(high - low == pytest.approx(1.0) for _, _, low, high in corners)
+
+
 def test_a_share_is_a_ratio() -> None:
     one = indicator(
         share=True, matters=0.05, now=Interval(110.0, 109.0, 111.0), moved=Interval(math.log(1.1), 0.09, 0.1)

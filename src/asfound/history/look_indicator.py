@@ -25,11 +25,12 @@ SOON = 183 * 86_400.0
 """A limit reached within half a year is near. [s]"""
 RECENT = 90 * 86_400.0
 """A step of the last 90 days still wants a look. [s]"""
-YEAR = 365 * 86_400.0
-STAYS = 2.0
-"""A step of so many times what matters wants a look for a year, unless it is brought back. [1]"""
+STAYS, STAYS_FOR = 2.0, 183 * 86_400.0
+"""A step of so many times what matters [1] wants a look for half a year [s], unless it is brought back."""
 DAY = 86_400.0
 FEWEST_ODD_DAYS = 5
+CORNERS = 40
+"""Of the line that a picture draws."""
 MONTH_HOURS = 730.0
 CENTURY = 100 * 365.25 * 86_400.0
 NEAR_VISIT = 2 * 86_400 * SECOND
@@ -159,9 +160,21 @@ def _seen(plain: Indicator, series: Series, parts: Sequence[Part], cuts: Mapping
         reach=_reach(last, limit, above, plain.share, series, trend),
         daily_time=day, daily=tuple(_signif(math.exp(one) if plain.share else one) for one in level),
         number=sum(one.drift.number for one in parts),
+        path=_path(parts[-1], series, plain.share) if trend else (),
     )  # fmt: skip
     found = replace(found, judged=_judged(found, float(last.now)))
     return replace(found, says=says_of(found))
+
+
+def _path(part: Part, series: Series, share: bool) -> tuple[tuple[int, float], ...]:
+    """Return corners of the way that the level went over the last part."""
+    inside = (series.time >= part.start) & (series.time <= part.end)
+    time = series.time[inside]
+    if time.size < 2:
+        return ()
+    values = part.drift.path(time, series.hours[inside])[0]
+    at = np.unique(np.linspace(0, time.size - 1, CORNERS).astype(int))
+    return tuple((_us(float(time[row])), _signif(math.exp(values[row]) if share else float(values[row]))) for row in at)
 
 
 def _interval(one: Estimate) -> Interval:
@@ -294,9 +307,9 @@ def _judged(one: Indicator, now: float) -> str:
 
 
 def _stays_away(one: Indicator, now: float) -> bool:
-    """Return whether a step of the last year that nobody made is still there: nothing brought it back since."""
+    """Return whether a step of the last half year that nobody made is still there: nothing brought it back since."""
     last = max((row for row, step in enumerate(one.steps) if not step.visit and not step.why), default=-1)
-    if last < 0 or now - one.steps[last].time * 1e-6 > YEAR:
+    if last < 0 or now - one.steps[last].time * 1e-6 > STAYS_FOR:
         return False
     own, since = one.steps[last].size.value, sum(step.size.value for step in one.steps[last:])
     before = sum(step.size.value for step in one.steps[:last])

@@ -141,6 +141,8 @@ class Indicator:
     daily_time: tuple[int, ...] = ()
     daily: tuple[float, ...] = ()
     """Daily medians brought to the reference."""
+    path: tuple[tuple[int, float], ...] = ()
+    """Corners of the way that the level went over the last part, where it drifts: time and value."""
     number: int = 0
 
 

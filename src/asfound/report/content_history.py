@@ -300,6 +300,10 @@ def level_of(one: Indicator, end: int) -> list[tuple[int, float, float, float]]:
         return value * math.exp(-moved) if one.share else value - moved
 
     now = one.now
+    inside = [(at, value) for at, value in one.path if at >= (one.steps[-1].time if one.steps else 0)]
+    if len(inside) > 1 and one.kind in ("drift", "both") and one.moved.known:
+        below, over = now.value - now.low, now.high - now.value
+        return [(at, value, value - below, value + over) for at, value in inside]
     drifts = one.kind in ("drift", "both") and one.moved.known
     if not drifts:
         return [(begins, now.value, now.low, now.high), (end, now.value, now.low, now.high)]
