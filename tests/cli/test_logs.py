@@ -99,6 +99,33 @@ def test_a_mapping_is_written_edited_and_used(home: Path, capsys: pytest.Capture
     assert "cylinder_exhaust_temperature@cylinder_1" in told(capsys, "log", "E1")["channels"]
 
 
+def test_what_was_answered_for_a_logger_is_taken_at_its_next_import(
+    home: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    one = write(home / "a.csv", days=30)
+    one.write_text(one.read_text(encoding="utf-8").replace("t_exhaust_1 [°C]", "TI-77"), encoding="utf-8")
+    mapping = home / "mapping.yaml"
+    mapping.write_text(
+        "columns:\n- {head: TI-77, unit: °C, quantity: cylinder_exhaust_temperature, place: cylinder_1}\n",
+        encoding="utf-8",
+    )
+    told(capsys, "log-import", "E1", str(one), "--source", "panel", "--mapping", str(mapping))
+    two = home / "b.csv"
+    two.write_text(one.read_text(encoding="utf-8").replace("2031-01", "2031-03"), encoding="utf-8")
+    assert told(capsys, "log-import", "E1", str(two), "--source", "panel")["open"] == []
+    there = told(capsys, "log", "E1")["channels"]
+    assert there["cylinder_exhaust_temperature@cylinder_1"]["n"] == 2 * 30 * 48
+    three = home / "c.csv"  # a unit that stands over it now, and another logger: asked anew
+    three.write_text(
+        two.read_text(encoding="utf-8").replace("2031-03", "2031-05").replace("TI-77", "TI-77 [°F]"), encoding="utf-8"
+    )
+    told(capsys, "log-import", "E1", str(three), "--source", "panel")
+    four = home / "d.csv"
+    four.write_text(one.read_text(encoding="utf-8").replace("2031-01", "2031-07"), encoding="utf-8")
+    told(capsys, "log-import", "E1", str(four), "--source", "scanner")
+    assert told(capsys, "log", "E1")["channels"]["cylinder_exhaust_temperature@cylinder_1"]["n"] == 2 * 30 * 48
+
+
 def test_a_file_that_grows_is_followed(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = write(home / "a.csv", days=10)
     done = told(capsys, "log-follow", "E1", str(path), "--looks", "1", "--period", "0.01")

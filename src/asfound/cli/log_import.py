@@ -60,13 +60,14 @@ def log_import(
     files
         Logs (CSV, fixed width, spreadsheet, Parquet, packed or not) and alarm lists, those of one logger together.
     source
-        Name of the logger; the name of the first file without it.
+        Name of the logger; the name of the first file without it. What its columns were at its import before is taken.
     clock
         An import of this engine whose clock is right: by it offset, drift and jumps of this logger's are put right.
     take_back
         Identifier of an import (the last eight signs do): its rows go out of the store again.
     """
     from asfound.records.log_import import fresh, import_alarms, import_planned, source_for, split
+    from asfound.records.log_mapping import mapping_before
 
     records = opened(hand)
     found = records.engine(engine)
@@ -85,7 +86,8 @@ def log_import(
     if rows:
         name = source_for(records, found, source or rows[0].stem)
         with _bar("Looking at the files", len(rows)) as step:
-            planned = _plan(rows, name, told, step)
+            before = mapping_before(records, found, source or rows[0].stem)
+            planned = _plan(rows, name, told, before, step)
         said = _clock(records, found, planned, clock, yes=told.yes)
         size = sum(path.stat().st_size for path in rows)
         with _bar("Taking in", max(size, 1)) as step:
@@ -95,7 +97,7 @@ def log_import(
     answer(hand, data, lambda: _told(data, planned))
 
 
-def _plan(rows: list[Path], name: str, told: Told, step: Callable[[int], None]) -> Plan:
+def _plan(rows: list[Path], name: str, told: Told, before: Mapping | None, step: Callable[[int], None]) -> Plan:
     from asfound.records.log_plan import plan
 
     given: Mapping | None = None
@@ -104,7 +106,7 @@ def _plan(rows: list[Path], name: str, told: Told, step: Callable[[int], None]) 
         given, answers = read_mapping(told.mapping)
         zone, order = zone or answers.get("zone", ""), order or answers.get("order", "")
     return plan(
-        rows, name, zone=zone, order=order, given=given, units_by_values=told.yes, tell=lambda _: step(1)
+        rows, name, zone=zone, order=order, given=given, before=before, units_by_values=told.yes, tell=lambda _: step(1)
     )  # fmt: skip
 
 

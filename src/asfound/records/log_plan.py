@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from asfound.errors import AmbiguousError, InputError
+from asfound.records.log_mapping import as_before
 
 if TYPE_CHECKING:
     from asfound.history.log_form import LogForm
@@ -43,7 +44,8 @@ class Plan:
 
 def plan(
     files: Sequence[Path], source: str, *, zone: str = "", order: str = "", given: LogMapping | None = None,
-    units_by_values: bool = False, changes: bool = True, tell: Callable[[str], None] | None = None,
+    before: LogMapping | None = None, units_by_values: bool = False, changes: bool = True,
+    tell: Callable[[str], None] | None = None,
 ) -> Plan:  # fmt: skip
     """Return how files of one source are read.
 
@@ -55,6 +57,8 @@ def plan(
         Answers to what files do not decide.
     given : Mapping, optional
         What a person says the columns are; heads that it does not know are proposed.
+    before : Mapping, optional
+        What they were at the import of this source before: taken where head and unit are the same and nothing is given.
     units_by_values : bool
         Take the unit that fits the values where none is written.
 
@@ -77,9 +81,10 @@ def plan(
             proposal = _proposed(path, source, zone, order, columns, changes=changes)
             proposals.append(proposal)
             forms[kind] = proposal.form
+            known = as_before(proposal.mapping.columns, proposal.form, before)
             for one in proposal.mapping_for_import(units_by_values=units_by_values).columns:
-                columns.setdefault(one.head, one)
-            said = {one.head for one in given.columns} if given else set()
+                columns.setdefault(one.head, known.get(one.head, one))
+            said = {*known, *((one.head for one in given.columns) if given else ())}
             open_ = [one for one in proposal.questions if one.field not in ("order", "zone", *said)]
             questions |= {one.field: one for one in open_}
             notes += [note for note in proposal.kept_raw() if not any(f"'{head}'" in note for head in said)]
@@ -88,8 +93,8 @@ def plan(
             tell(path.name)
     clock = given.clock if given else LogMapping(source=source, columns=()).clock
     mapping = LogMapping(source=source, columns=tuple(columns.values()), clock=clock)
-    if given is not None:
-        mapping = replace(mapping, barometer=given.barometer, gas_state=given.gas_state)
+    if (told := given or before) is not None:
+        mapping = replace(mapping, barometer=told.barometer, gas_state=told.gas_state)
     return Plan(source, found, mapping, list(questions.values()), list(dict.fromkeys(notes)), proposals)
 
 

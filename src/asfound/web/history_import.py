@@ -98,9 +98,18 @@ def upload(request: Request, form: FormData) -> Response:
     except Exception as broken:  # a file of any kind may come here
         shutil.rmtree(jobs.folder_of(records, job.id), ignore_errors=True)
         return choose_file(request, complaint=f"{name} cannot be read as a log: {broken}")
+    from asfound.records.log_mapping import as_before, mapping_before
+
+    before = mapping_before(records, engine, job.source)
+    known = as_before(found.mapping.columns, found.form, before)
+    mapping = replace(found.mapping, columns=tuple(known.get(one.head, one) for one in found.mapping.columns))
+    if before is not None:
+        mapping = replace(mapping, barometer=before.barometer, gas_state=before.gas_state)
     offset = str(engine.site.content.get("zone", "")) if engine.site else ""
     asked = [
-        {"field": q.field, "because": q.because, "choices": q.choices, "try_next": q.try_next} for q in found.questions
+        {"field": q.field, "because": q.because, "choices": q.choices, "try_next": q.try_next}
+        for q in found.questions
+        if q.field not in known
     ]
     jobs.save(
         records,
@@ -108,7 +117,7 @@ def upload(request: Request, form: FormData) -> Response:
             job,
             answers={"zone": found.form.zone or offset, "order": found.form.order},
             form=found.form.as_dict(),
-            mapping=found.mapping.as_dict(),
+            mapping=mapping.as_dict(),
             report={"questions": asked, "reasons": list(found.reasons), "proposed_zone": found.form.zone},
         ),
     )
