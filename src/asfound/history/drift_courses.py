@@ -14,7 +14,7 @@ import numpy as np
 
 from asfound.quantities.typing import Array
 
-STRAIGHT = 0.5
+STRAIGHT = 0.25
 """Prior share of the straight line."""
 
 
@@ -31,10 +31,10 @@ class Kind:
 
 
 KINDS = (
-    Kind("bent", -6.0, 7.0, (-3.0, -1.5, 1.5, 3.0, 5.5), 0.20),
-    Kind("power", 1.2, 4.0, (2.0, 3.0), 0.10),
+    Kind("bent", -6.0, 7.0, (-3.0, -1.5, 1.5, 3.0, 5.5), 0.30),
+    Kind("power", 1.2, 4.0, (2.0, 3.0), 0.15),
     Kind("ramp", 0.1, 1.0, (0.3, 0.6, 0.85), 0.10),
-    Kind("smooth", 0.1, 1.5, (0.3, 0.6, 0.9, 1.2), 0.10),
+    Kind("smooth", 0.1, 1.5, (0.3, 0.6, 0.9, 1.15, 1.35), 0.20),
 )
 """Rate of (1 - exp(-rate x share)); exponent; share of the time after which a straight or a smooth rise holds;
 a smooth one may not be over yet."""
@@ -96,7 +96,7 @@ def closer(weight: Array) -> tuple[Shape, ...]:
     for number, kind in enumerate(KINDS):
         at = [k for k, shape in enumerate(SHAPES) if shape.kind == number]
         own = weight[at]
-        if own.sum() < 1e-3:
+        if own.sum() < 1e-4:
             continue
         places = [kind.low, *kind.tried, kind.high]
         some = np.flatnonzero(own > 1e-3 * own.max())

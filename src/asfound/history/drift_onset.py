@@ -3,7 +3,7 @@
 Each onset is tried with each of some courses (`drift_courses`); the effects of load and ambient, the steps and the
 level are fitted anew for each, in a series freed of the memory of its noise (generalised least squares). Each gets the
 weight of its likelihood (Bayesian model averaging, Hoeting, Madigan, Raftery and Volinsky 1999, Statistical Science 14,
-382; flat prior over time, half of it for the straight line). The onset's interval, the course, and what all this adds
+382; flat prior over time, a quarter for the straight line). The onset's interval, the course, and what all this adds
 to the doubt of level and slope now are those of the weighted whole; it is looked at coarsely first, then closely where
 the weight lies.
 """
