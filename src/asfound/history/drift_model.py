@@ -126,7 +126,8 @@ def choose(y: Array, base: Array, x: Array, visits: Sequence[int]) -> Choice:
 
 
 def _parts_and_length(m: Model) -> tuple[int, float]:
-    return m.trend + 2 * len(m.steps) + (m.onset is not None), m.length
+    trend = 3 if m.trend == 2 or m.onset is not None else m.trend  # a step goes before a course that is nearly one
+    return trend + 2 * len(m.steps), m.length
 
 
 def _with_steps(
