@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from asfound.quantities.display import chance
@@ -11,29 +10,27 @@ from asfound.quantities.words import Result
 from asfound.report.content_judged import headline
 from asfound.report.content_test_run import tests_shown
 from asfound.report.readers.blocks import Cell, Data, Document, Head, Lack, Lines, Row, Rows, Says
+from asfound.report.readers.compliance_data import COLUMNS, data, limit_fact
+from asfound.report.readers.compliance_rests import (
+    kept_of,
+    load_at,
+    next_calibration,
+    numbers_beside,
+    numbers_of,
+    readings_under,
+    used,
+)
 from asfound.report.readers.making import Reader
 from asfound.report.readers.said import count, on_day, span_words
-from asfound.report.wording import doubt, in_units, interval_of, named, place_words, say, title_of, unit_words
+from asfound.report.wording import doubt, named, place_words, say, title_of
 from asfound.sources.register import cite
-from asfound.upkeep.durations import Duration
 
 if TYPE_CHECKING:
-    from asfound.quantities.words import Reading
-    from asfound.records.entries import Entry
     from asfound.records.view_parts import KeptReading, LimitState
     from asfound.records.visit import VisitView
     from asfound.report.readers.blocks import Block
     from asfound.report.readers.ground import Ground
 
-LOAD = (("load_fraction", " of the site rating"), ("engine_power", ""))
-"""What is said of the load, as far as it is known."""
-COLUMNS = (
-    "row", "value_key", "quantity", "place", "state", "shown", "unit", "low_95", "high_95", "value_si", "low_si",
-    "high_si", "unit_si", "limit", "limit_side", "limit_si", "limit_unit_si", "limit_basis", "limit_text",
-    "chance_beyond", "method", "method_source", "method_clause", "load", "as_typed", "assumed", "instrument", "serial",
-    "calibrated", "calibration_due", "averaged_min", "time", "who", "entry", "entry_sha256",
-)  # fmt: skip
-USUAL = " (doubt as usual for such instruments)"
 TELLS = ("EX", "PW-14", "PW-15", "CC-02", "CC-03", "CC-04", "CC-05", "CC-16")
 """Findings that a reader of emission values must know of: the exhaust's own, load too low, readings that contradict."""
 
@@ -83,21 +80,10 @@ def make(ground: Ground) -> Document:
         blocks=tuple(blocks),
         signed=(("who measured", str(people[0]) if people else ""), ("for the operator", ""), ("for compliance", "")),
         lacks=tuple(_lacks(ground)),
-        tags=tuple(dict.fromkeys(tag for number in _numbers(view) for tag in getattr(number, "cautions", ()))),
-        data=Data(columns=COLUMNS, rows=tuple(_data(ground))),
-        facts={"limits": [_limit_fact(one) for one in states]},
+        tags=tuple(dict.fromkeys(tag for number in numbers_of(view) for tag in getattr(number, "cautions", ()))),
+        data=Data(columns=COLUMNS, rows=tuple(data(ground))),
+        facts={"limits": [limit_fact(one) for one in states]},
     )
-
-
-def _numbers(view: VisitView) -> Iterator[Result | Reading]:
-    for state in view.limit_states:
-        yield from _of(state)
-
-
-def _of(state: LimitState) -> Iterator[Result | Reading]:
-    for number in (*state.found, *state.left):
-        if not number.place.startswith("run_"):
-            yield number
 
 
 def _word(state: str) -> str:
@@ -109,7 +95,7 @@ def _values(ground: Ground) -> Iterator[Row]:
         limit = state.limit
         name = (title_of(limit.quantity), f"{limit.name} {limit.as_typed}")
         basis = (limit.basis or "basis not stated", limit.text)
-        rows = list(_of(state))
+        rows = list(numbers_beside(state))
         if not rows:
             yield name, "not taken", "", basis
         for number in rows:
@@ -129,29 +115,11 @@ def _values(ground: Ground) -> Iterator[Row]:
             )
 
 
-def _load(ground: Ground, state: str) -> str:
-    """Return the load at which a value was taken; of the same state only."""
-    told = []
-    for name, of in LOAD:
-        number = ground.view.worked.taken(f"{state}/engine/{name}")
-        if number is not None and number.value == number.value:
-            told.append(f"{say(number, ground.system).whole}{of}")
-    return ", ".join(told)
-
-
-def _under(number: Result | Reading) -> tuple[Reading, ...]:
-    return number.readings() if isinstance(number, Result) else (number,)
-
-
-def _kept(view: VisitView) -> dict[str, KeptReading]:
-    return {one.entry.id: one for one in view.readings.values()}
-
-
 def _methods(ground: Ground) -> Iterator[Row]:
-    kept = _kept(ground.view)
+    kept = kept_of(ground.view)
     day = ground.view.visit.date
-    for number in _numbers(ground.view):
-        under = _under(number)
+    for number in numbers_of(ground.view):
+        under = readings_under(number)
         taken = [kept[one.entry] for one in under if one.entry in kept]
         times = sorted(one.time for one in taken)
         assumed = [one for one in under if one.origin == "assumed"]
@@ -165,7 +133,7 @@ def _methods(ground: Ground) -> Iterator[Row]:
         yield (
             (title_of(number.quantity), _word(number.state)),
             method,
-            _load(ground, number.state) or "not known",
+            load_at(ground, number.state) or "not known",
             (f"{count(len(taken), 'reading')}{tail}", f"taken {when}{_averaged(taken)}" if times else ""),
         )
 
@@ -207,29 +175,16 @@ def _test(test: Any) -> list[Block]:
     ]
 
 
-def _used(ground: Ground) -> list[KeptReading]:
-    """Return the readings that stand under a value beside a limit; all with an instrument where there is none."""
-    kept = _kept(ground.view)
-    under = {one.entry for number in _numbers(ground.view) for one in _under(number)}
-    return [one for key, one in kept.items() if key in under]
-
-
-def _due(content: Any) -> date | None:
-    """Return when an instrument should next be calibrated."""
-    months, at = content.get("interval_months"), content.get("calibrated")
-    return Duration(months=int(months)).after(date.fromisoformat(str(at))) if months and at else None
-
-
 def _instruments(ground: Ground) -> Iterator[Row]:
     seen: dict[str, list[KeptReading]] = {}
-    for one in _used(ground):
+    for one in used(ground):
         if one.instrument is not None:
             seen.setdefault(one.instrument.id, []).append(one)
     for group in sorted(seen.values(), key=lambda rows: str(rows[0].instrument.content["name"])):  # type: ignore[union-attr]
         thing = group[0].instrument
         assert thing is not None
         content = thing.content
-        due = _due(content)
+        due = next_calibration(content)
         late = due is not None and due < ground.day
         claims = list(
             dict.fromkeys(
@@ -255,7 +210,7 @@ def _day(iso: str) -> str:
 def _deviations(ground: Ground) -> Iterator[Cell]:
     """Yield what departs from a clean measurement, each with what it means."""
     view = ground.view
-    for number in _numbers(view):
+    for number in numbers_of(view):
         if isinstance(number, Result):
             for outside in dict.fromkeys(number.outside):
                 yield f"{title_of(number.quantity)} {_word(number.state)}: {outside}."
@@ -265,13 +220,17 @@ def _deviations(ground: Ground) -> Iterator[Cell]:
                     f"{title_of(number.quantity)} {_word(number.state)} rests on what was assumed.",
                     f"{'; '.join(rests)}",
                 )
-    for one in _used(ground):
+    for one in used(ground):
         if one.judged_false is not None:
             yield (
                 f"{named(one.quantity, one.place)} was judged false.",
                 str(one.judged_false.content.get("why") or ""),
             )
-        if one.instrument is not None and (due := _due(one.instrument.content)) is not None and due < ground.day:
+        if (
+            one.instrument is not None
+            and (due := next_calibration(one.instrument.content)) is not None
+            and due < ground.day
+        ):
             yield f"{one.instrument.content['name']}: its calibration ran out on {_day(due.isoformat())}."
     for finding in view.findings:
         tells = finding.code.startswith(TELLS[0]) and finding.severity != "note"
@@ -287,28 +246,30 @@ def _lacks(ground: Ground) -> Iterator[Lack]:
         )
     for state in view.limit_states:
         name = f"{title_of(state.limit.quantity)}, {state.limit.name} {state.limit.as_typed}"
-        rows = list(_of(state))
+        rows = list(numbers_beside(state))
         if not rows:
             yield Lack(what=f"{name}: no value.", fill=_wanted(view, state))
         elif not any(one.state == "as_left" for one in rows) and any(e.kind == "changed" for e in view.day.events):
             yield Lack(what=f"{name}: no value as left, though something was changed.", fill="The same readings again.")
         if not state.limit.basis:
             yield Lack(what=f"{name}: averaging time and basis.", fill="The text of the permit.")
-    numbers = list(_numbers(view))
-    averaged = [one for one in _used(ground) if one.entry.content.get("minutes")]
+    numbers = list(numbers_of(view))
+    averaged = [one for one in used(ground) if one.entry.content.get("minutes")]
     if numbers and not averaged:
         yield Lack(
             what="How long each reading was averaged: nobody noted it.",
             fill="Minutes beside the readings of the "
             "analyser; until then these are spot values, not averages of the permit.",
         )
-    if numbers and not any(_load(ground, one.state) for one in numbers):
+    if numbers and not any(load_at(ground, one.state) for one in numbers):
         yield Lack(what="The load at which the values were taken.", fill="Load or power on the page Load.")
-    bare = sorted({one.said_by.removesuffix(USUAL) for one in _used(ground) if one.instrument is None and one.said_by})
+    bare = [one for one in used(ground) if one.instrument is None and not one.entry.content.get("source")]
     if bare:
+        names = list(dict.fromkeys(named(one.quantity, one.place) for one in bare))
+        more = f" and {len(names) - 6} more" if len(names) > 6 else ""
         yield Lack(
-            what=f"Calibration of what has no entry as an instrument: {'; '.join(bare[:4])}.",
-            fill="asfound instrument.",
+            what=f"Instrument and calibration of: {', '.join(names[:6])}{more}.",
+            fill="Name the instrument beside the reading; asfound instrument adds one.",
         )
     if not any(one.kind == "emission_test" for one in view.entries):
         yield Lack(
@@ -323,114 +284,6 @@ def _wanted(view: VisitView, state: LimitState) -> str:
     """Return what the program would need for a number."""
     told = [one.says for one in view.worked.refused if state.limit.quantity in one.quantities]
     return f"{told[0]}" if told else "Readings of the exhaust and of the load."
-
-
-def _limit_fact(state: LimitState) -> dict[str, Any]:
-    limit = state.limit
-    return {
-        "quantity": limit.quantity,
-        "limit_si": limit.value,
-        "as_typed": limit.as_typed,
-        "side": limit.side,
-        "name": limit.name,
-        "basis": limit.basis,
-        "text": limit.text,
-        "entry": limit.entry,
-        "values": [
-            {
-                "key": one.key,
-                "value_si": one.value,
-                "interval_si": list(interval_of(one)),
-                "unit_si": one.unit,
-                "chance_beyond": state.beyond.get(one.key),
-                "readings": [each.entry or each.key for each in _under(one)],
-            }
-            for one in _of(state)
-        ],
-    }
-
-
-def _data(ground: Ground) -> Iterator[tuple[Any, ...]]:
-    """Yield a row for each value beside a limit, and after it a row for each reading that it rests on."""
-    view = ground.view
-    kept = _kept(view)
-    sealed = {one["id"]: one["digest"] for one in view.seal.content["entries"]} if view.seal else {}
-    for state in view.limit_states:
-        limit = state.limit
-        for number in _of(state):
-            low, high = interval_of(number)
-            method = number.method if isinstance(number, Result) else None
-            shown = _shown(number, ground)
-            yield (
-                "value",
-                number.key,
-                number.quantity,
-                number.place,
-                number.state,
-                *shown,
-                number.value,
-                low,
-                high,
-                number.unit,
-                limit.as_typed,
-                limit.side,
-                limit.value,
-                number.unit,
-                limit.basis,
-                limit.text,
-                state.beyond.get(number.key),
-                method.name if method else "read",
-                method.source if method else "",
-                method.clause if method else "",
-                _load(ground, number.state),
-                *[""] * 11,
-            )
-            for one in _under(number):
-                yield _reading(number.key, one, kept.get(one.entry), sealed, ground)
-
-
-def _shown(number: Result | Reading, ground: Ground) -> tuple[Any, ...]:
-    """Return value, unit and interval in the unit of the reader."""
-    low, high = sorted(in_units(end, number.quantity, ground.system) for end in interval_of(number))
-    return (
-        in_units(number.value, number.quantity, ground.system),
-        unit_words(number.quantity, ground.system),
-        low,
-        high,
-    )
-
-
-def _reading(
-    key: str, one: Reading, kept: KeptReading | None, sealed: dict[str, str], ground: Ground
-) -> tuple[Any, ...]:
-    low, high = interval_of(one)
-    content = kept.instrument.content if kept is not None and kept.instrument is not None else {}
-    entry: Entry | None = kept.entry if kept is not None else None
-    due = _due(content) if content else None
-    return (
-        "reading",
-        key,
-        one.quantity,
-        one.place,
-        one.state,
-        *_shown(one, ground),
-        one.value,
-        low,
-        high,
-        one.unit,
-        *[""] * 11,
-        one.as_typed,
-        one.origin == "assumed",
-        content.get("name") or one.said_by,
-        content.get("serial", ""),
-        content.get("calibrated", ""),
-        due.isoformat() if due else "",
-        entry.content.get("minutes") if entry else "",
-        kept.time if kept else one.time,
-        entry.who if entry else "",
-        one.entry,
-        sealed.get(one.entry, ""),
-    )
 
 
 READER = Reader(
