@@ -121,3 +121,30 @@ def test_the_pattern_of_each_finding_is_found(demo: Path) -> None:
     with reading_as(Reader("de")):
         missing = [text for text in said if not known(text)]
     assert len(missing) <= 0.03 * len(said), missing
+
+
+@pytest.fixture
+def changed(identity: dict[str, str], monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Every message of the program, each with a word behind it: what decides by a shown word breaks."""
+    changed_ones = {text: f"{said} eins" for text, said in identity.items()}
+    monkeypatch.setattr(telling, "messages", lambda _name: changed_ones)
+    monkeypatch.setattr(typeset, "messages", lambda _name: changed_ones)
+    telling._teller.cache_clear()
+    yield
+    telling._teller.cache_clear()
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("changed")
+@pytest.mark.parametrize("paper", [f"{A2}/report.pdf", f"{A2}/shift.pdf", "/engines/A2/due.pdf"])
+def test_no_paper_decides_by_a_word_that_is_shown(reader: TestClient, paper: str) -> None:
+    typeset._template.cache_clear()
+    answer = reader.get(paper, params={"language": "de"})
+    typeset._template.cache_clear()
+    assert answer.status_code == 200
+    assert answer.content.startswith(b"%PDF")
+
+
+def test_the_data_of_a_readers_document_is_the_same_in_every_language(reader: TestClient) -> None:
+    address = f"{A2}/report/for/site_manager.json"
+    assert reader.get(address, params={"language": "de"}).content == reader.get(address).content

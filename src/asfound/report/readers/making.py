@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
-from asfound import __version__
+from asfound import __version__, language
 from asfound.fitout.cautions import cautions, cautions_for
 from asfound.report.content_sources import seal
 from asfound.report.readers.blocks import Document, Lack, digest_of, plain_block
@@ -66,7 +66,14 @@ class Made:
 
 
 def made(reader: Reader, ground: Ground) -> Made:
-    """Return the document of a reader from the record of a visit."""
+    """Return the document of a reader from the record of a visit; its content is English, whoever reads it."""
+    with language.reading_as(language.Reader()):
+        document, content = content_of(reader, ground)
+    return Made(reader=reader, ground=ground, document=document, content=content, digest=digest_of(content))
+
+
+def content_of(reader: Reader, ground: Ground) -> tuple[Document, dict[str, Any]]:
+    """Return what a document says, its pictures as whoever reads now reads them."""
     document = reader.make(ground)
     content: dict[str, Any] = plain(
         {
@@ -83,7 +90,7 @@ def made(reader: Reader, ground: Ground) -> Made:
             "program": f"asfound {__version__}",
         }
     )
-    return Made(reader=reader, ground=ground, document=document, content=content, digest=digest_of(content))
+    return document, content
 
 
 def _heading(reader: Reader, ground: Ground) -> dict[str, Any]:

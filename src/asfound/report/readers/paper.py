@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from asfound.language import reader
 from asfound.report.marks import house_sign
 from asfound.report.readers.blocks import bare
+from asfound.report.readers.making import content_of
 from asfound.report.typeset import typeset
 
 if TYPE_CHECKING:
@@ -22,6 +25,8 @@ def pdf(made: Made) -> bytes:
     RecordError
         It cannot be set; says why.
     """
+    if not reader().plain:
+        made = replace(made, content=content_of(made.reader, made.ground)[1])
     if made.reader.sheet == "record":
         return _record(made)
     content = {
