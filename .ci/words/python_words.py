@@ -79,6 +79,8 @@ class _Reader(ast.NodeVisitor):
             self.visit(decorator)
         self._body(node.body)
 
+    visit_AsyncFunctionDef = visit_FunctionDef  # type: ignore[assignment]
+
     def visit_ClassDef(self, node: ast.ClassDef) -> None:
         self._body(node.body)
 
