@@ -172,12 +172,21 @@ def steps_of(tag: str, value: np.ndarray, truths: dict[str, int]) -> tuple[str, 
     return verdict_of([round(one.time * 1e6) for one in found.steps], truths)
 
 
-def a3_cold() -> tuple[str, str]:
+def a3_apart() -> tuple[np.ndarray, dict[str, int]]:
     values = log("A3").channels.values
     names = [name for name in values if name.startswith("cylinder_exhaust") and "_R" in name]
     apart = values["cylinder_exhaust_temperature@cylinder_L4"] - np.median([values[name] for name in names], axis=0)
     truths = {"sensor": moment(48, 61), "coil": moment(48, 240), "repair": moment(48, 264)}
+    return apart, truths
+
+
+def a3_cold() -> tuple[str, str]:
+    apart, truths = a3_apart()
     return changes_of("A3", apart, truths, matters=15.0)
+
+
+def a3_cold_at_equal_load() -> tuple[str, str]:
+    return steps_of("A3", *a3_apart())
 
 
 def a3_witness() -> tuple[str, str]:
@@ -191,6 +200,27 @@ def a1_gas() -> tuple[str, str]:
     power = values["engine_power@engine"]
     per_load = values["fuel_flow@engine"] / np.where(power > 0, power, np.nan) * 3.6e9  # m3(n)/MWh
     return steps_of("A1", per_load, {"gas": moment(48, 205), "less retard": moment(48, 230)})
+
+
+def d1_catalyst() -> tuple[str, str]:
+    """Up to the visit, as it was asked there."""
+    from asfound.history.drift import drift
+
+    began, visit = moment(49, 30), moment(49, 61, 9)
+    values = log("D1").channels.values
+    part, time, drives, calm = seen("D1", moment(47, 1), visit)
+    rise = values["catalyst_outlet_temperature@engine"] - values["catalyst_inlet_temperature@engine"]
+    step = slice(None, None, 6)
+    found = drift(
+        time[step], rise[: len(time)][step], {"load": drives["load"][step]}, running=running_of(part)[step],
+        counts=calm[step],
+    )  # fmt: skip
+    start = found.began
+    if start is None:
+        return found.kind, "missed"
+    told = f"{found.kind}, {found.level.value:.1f} K at the visit; began {when(start.time)}"
+    told += f" ({when(start.earliest)} to {when(start.latest)})"
+    return told, f"found; begin {_inside(start.earliest, began * 1e-6, start.latest)} (truth {iso(began)[:10]}, 8.3 K)"
 
 
 def d1_sulphur() -> tuple[str, str]:
@@ -237,10 +267,12 @@ LOOKS: tuple[tuple[str, str, Callable[[], tuple[str, str]]], ...] = (
     ("A2", "when NOx reaches 1.0 g/hp-h had nobody come", a2_limit),
     ("A2", "sensor changed on 2032-07-08: NOx falls", a2_visit),
     ("A3", "L4 on the display: sensor, then coil, then repair (steps of 15 K and more)", a3_cold),
+    ("A3", "the same, steps at equal load and ambient (the look takes both)", a3_cold_at_equal_load),
     ("A3", "rise over the catalyst: coil and repair only (5 K and more)", a3_witness),
     ("A1", "other gas from 2032-07-23, derated 2032-08-17 (fuel per power)", a1_gas),
     ("N1", "the load leads, the speed follows (trend by the second)", n1_load),
     ("N2", "radiator fouls: +16 K in 660 days", n2_radiator),
+    ("D1", "catalyst loses CO from 2033-01-30: conversion 88 to 61 %, its rise 12.0 to 8.3 K", d1_catalyst),
     ("D1", "gas cleaning saturated 2033-01-30, renewed 2033-03-16", d1_sulphur),
     ("D2", "the NOx probe ages, its trim hides it", d2_probe),
 )
