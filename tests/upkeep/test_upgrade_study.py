@@ -6,9 +6,12 @@ import json
 import math
 import re
 from dataclasses import replace
+from itertools import islice, product
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from asfound.errors import InputError, KnowledgeError, UnknownNameError
 from asfound.fitout.catalogue import load_catalogue
@@ -17,7 +20,7 @@ from asfound.fitout.observations import story
 from asfound.sources.tables import read_text
 from asfound.upkeep import upgrade_way
 from asfound.upkeep.upgrade import Barred, Change, Problem
-from asfound.upkeep.upgrade_doubt import doubtful
+from asfound.upkeep.upgrade_doubt import _starts, doubtful
 from asfound.upkeep.upgrade_file import read_upgrade
 from asfound.upkeep.upgrade_search import builds_on_the_way, cheapest
 from asfound.upkeep.upgrade_study import problem_of, start_belief, study
@@ -191,6 +194,36 @@ def test_a_look_that_changes_nothing_does_not_decide():
 
 
 TEXT = read_text("asfound.upkeep", "data/upgrade_vorunice.yaml")
+
+
+def with_places(belief: dict[str, dict[str, float]]) -> Problem:
+    plain = two_ways()
+    return replace(
+        plain,
+        places={**plain.places, **{name: tuple(values) for name, values in belief.items()}},
+        start={**plain.start, **dict.fromkeys(belief, "v0")},
+    )
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.lists(st.sampled_from([0.05, 0.1, 0.2, 0.5, 0.5, 0.7]), min_size=1, max_size=4), min_size=0, max_size=4)
+)
+def test_starts_come_by_their_chance_as_sorting_all_of_them_would_have_it(places):
+    belief = {f"p{i}": {f"v{k}": chance for k, chance in enumerate(row)} for i, row in enumerate(places)}
+    problem = with_places(belief)
+    every = []
+    for values in product(*(one.items() for one in belief.values())):
+        start = dict(problem.start) | {name: value for name, (value, _) in zip(belief, values, strict=True)}
+        every.append((math.prod((chance for _, chance in values), start=1.0), start))
+    assert list(_starts(problem, belief)) == sorted(every, key=lambda one: -one[0])
+
+
+def test_where_nothing_was_looked_at_the_likeliest_starts_are_enough():
+    """Ten values at each of thirty places: no memory holds all of them."""
+    belief = {f"p{i}": {f"v{k}": 0.1 for k in range(10)} for i in range(30)}
+    problem = with_places(belief)
+    assert len(list(islice(_starts(problem, belief), 500))) == 500
 
 
 @pytest.mark.parametrize(
