@@ -332,6 +332,13 @@ def test_a_card_shows_the_reading_that_wants_a_look() -> None:
     assert made(look(still), "f").says == "Usual"
 
 
+def test_a_card_of_a_step_says_the_step_in_the_units_of_its_reader() -> None:
+    step = StepSeen(time=BEGIN + 300 * DAY, earliest=0, latest=0, size=Interval(-10.0, -10.5, -9.5))
+    card = made(look(indicator(judged="moves", kind="step", reach=None, steps=(step,), moved=Interval())), "f")
+    assert card.says == "Stepped by −10.0 K on 28 October 2031"
+    assert card.says_us == "Stepped by −18.0 °F on 28 October 2031"
+
+
 # ---------------------------------------------------------------------- on paper
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from asfound.history.findings_trends import finding
 from asfound.history.look_parts import EngineLook
-from asfound.history.look_words import day_said
+from asfound.history.look_words import day_said, span_said
 from asfound.quantities.words import Finding
 
 RECENT = 180 * 86_400 * 1_000_000
@@ -78,7 +78,7 @@ def _alarms(look: EngineLook) -> Iterator[Finding]:
         worst = max(bouts, key=lambda one: one.raised)
         yield finding(
             look, "HI-22",
-            f"{worst.tag} came and went {worst.raised} times from {day_said(worst.start)} to {day_said(worst.end)}"
+            f"{worst.tag} came and went {worst.raised} times, {span_said(worst.start, worst.end)}"
             + (f", and {len(bouts) - 1} more bouts" if len(bouts) > 1 else "") + ".",
             "soon", "Look at its switch, its set point and its delay: an alarm that chatters is not read.",
         )  # fmt: skip

@@ -52,7 +52,7 @@ def find(look: EngineLook) -> Iterator[Finding]:
         days = sum(one.end - one.start for one in gaps) / 86_400e6
         told = "; ".join(span_said(one.start, one.end) for one in gaps[-3:])
         yield finding(
-            look, "HI-17", f"The log has {len(gaps)} gaps of a day and more, {days:.0f} days in all: {told}.", "note",
+            look, "HI-17", f"The log has {_gaps(len(gaps))} of a day and more, {days:.0f} days in all: {told}.", "note",
             "Ask for the missing files: a file that comes later fills its gap.",
         )  # fmt: skip
     for clock in look.clocks:
@@ -85,3 +85,7 @@ def _faults(look: EngineLook, code: str, kind: str, found: list[SensorFault]) ->
         "soon" if open_ and kind != "coarse" else "note", STEPS[kind],
         channel=channels[0] if len(channels) == 1 else "",
     )  # fmt: skip
+
+
+def _gaps(number: int) -> str:
+    return "one gap" if number == 1 else f"{number} gaps"

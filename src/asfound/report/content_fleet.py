@@ -14,12 +14,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from asfound.history.look_words import move
+from asfound.history.look_words import amount, span_said
 from asfound.report.content_history_channels import channel_of, own_scale, watched_row
 from asfound.report.content_history_tables import SIGNS
 from asfound.report.history_logs import zone_of
 from asfound.report.history_row import Columns
-from asfound.report.time_axis import day_said, span_said
+from asfound.report.time_axis import day_said
 from asfound.report.wording import System
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from asfound.records.things import EngineRecord
 
 CARDS = ".cards"
-VERSION = 3
+VERSION = 4
 POINTS = 180
 """Points of a small picture; of more the median of neighbours is kept."""
 DAY = 86_400_000_000
@@ -182,10 +182,14 @@ def _said(one: Indicator, look: EngineLook, system: System) -> str:
     if reach is not None and one.judged == "near" and reach.time:
         span = f" ({span_said(reach.earliest, reach.latest)})" if reach.earliest and reach.latest else ""
         return f"At its limit on {day_said(reach.time)}{span}"
+    drifts = one.kind in ("drift", "both") and one.moved.known and abs(one.moved.value) >= one.matters
+    if one.judged == "moves" and not drifts and one.steps:
+        return f"Stepped by {amount(one, one.steps[-1].size.value, system)} on {day_said(one.steps[-1].time)}"
     if one.judged == "moves" and one.moved.known:
-        much, _ = move(one, one.moved, system)
+        much = amount(one, one.moved.value, system)
         began = one.began.time if one.began is not None else one.moved_from
-        return f"{much} since {day_said(began)}" if began else f"{much} over the log"
+        before = "" if one.began is not None else " or before"
+        return f"{much} since {day_said(began)}{before}" if began else f"{much} over the log"
     faults = sum(fault.open for fault in look.faults)
     return f"Usual; {faults} sensor{'s' if faults != 1 else ''} in doubt" if faults else "Usual"
 
