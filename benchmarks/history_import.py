@@ -104,7 +104,8 @@ def main(rows: int = 1_000_000) -> None:
         memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         assert report.adds_up
         print(f"looked at in {looked:.2f} s; imported in {took:.2f} s ({processor:.2f} processor s): "
-              f"{rows / took:,.0f} rows/s, {path.stat().st_size / took / 1e6:.0f} MB/s; {memory - before:.0f} MB of memory more")  # fmt: skip
+              f"{rows / took:,.0f} rows/s, {path.stat().st_size / took / 1e6:.0f} MB/s; "
+              f"{memory - before:.0f} MB of memory more")  # fmt: skip
         print(f"kept {report.kept:,}, refused {report.refused:,}, cells refused {report.cells_refused:,}")
         script = plain(path, rows)
         print(f"a script with csv and float: {script:.1f} s, {script / took:.1f} times as long, and no ledger")

@@ -216,3 +216,33 @@ def test_times_of_parquet_in_any_form(tmp_path: Path, columns: str, order: str) 
     assert (report.read, report.kept) == (60, 60)
     first = START.astype("datetime64[us]").astype(np.int64)
     np.testing.assert_array_equal(sink.rows().time, first + 60_000_000 * np.arange(60))
+
+
+@pytest.mark.parametrize("row_of_units", [False, True])
+def test_a_head_that_comes_again_with_other_units_is_a_new_one(tmp_path: Path, row_of_units: bool) -> None:
+    def head(unit: str) -> str:
+        return (
+            f"Time,Jacket Water Out,Power\n,{unit},kW\n"
+            if row_of_units
+            else f"Time,Jacket Water Out [{unit}],Power [kW]\n"
+        )
+
+    first = "".join(f"{clock(row)},{85 + row % 3},{1400 + row}\n" for row in range(30))
+    second = "".join(f"{clock(row)},{185 + row % 3},{1400 + row}\n" for row in range(30, 60))
+    sink, report = taken(tmp_path / "a.csv", head("°C") + first + head("°C") + head("°F") + second)
+    found = sink.rows().values["jacket_water_outlet_temperature@engine"]
+    assert report.kept == 60  # type: ignore[attr-defined]
+    np.testing.assert_allclose(found[:30], 273.15 + 85 + np.arange(30) % 3)
+    np.testing.assert_allclose(found[30:], (185 + np.arange(30, 60) % 3 - 32) / 1.8 + 273.15)
+
+
+def test_a_second_file_with_a_column_more_is_read_by_its_own_heads(tmp_path: Path) -> None:
+    one, two = tmp_path / "one.csv", tmp_path / "two.csv"
+    one.write_text(minutes(0, 60))
+    more = minutes(30, 60).splitlines()
+    two.write_text("\n".join([more[0] + ",Jacket Water Out [°C]", *(f"{line},85.5" for line in more[1:])]) + "\n")
+    proposal = propose(one, zone="UTC")
+    sink = MemorySink()
+    report = import_files([one, two], sink, form=proposal.form, zone="UTC")
+    assert report.refused == 0
+    assert np.isfinite(sink.rows().values["jacket_water_outlet_temperature@engine"]).sum() == 60

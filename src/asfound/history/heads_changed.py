@@ -47,7 +47,7 @@ def head_in(
         begin = _line_start(rows, start)
         text = decoded(rows.text(begin, end), form.encoding).rstrip("\r\n")
         fields = fields_of(text, form.delimiter, form.quote)
-        if len(fields) < 3 or not heads_changed(fields, form.heads):
+        if len(fields) < 3 or not (heads_changed(fields, form.heads) or _units_changed(rows, end, fields, form)):
             continue
         found = _form_from(rows, begin, line, form)
         if found is not None:
@@ -71,7 +71,22 @@ def other_heads(path: Path, form: LogForm) -> bool:
         not head or head == f"column {at + 1}" or head in (field, head_and_unit(field)[0])
         for at, (field, head) in enumerate(zip(said, plain, strict=False))
     )
-    return looks_like_heads(fields) and not (alike and len(said) >= len([head for head in plain if head]))
+    more = any(field for field in said[len(plain) :])
+    return looks_like_heads(fields) and (not alike or more or len(said) < len([head for head in plain if head]))
+
+
+def _units_changed(rows: Rows, end: int, fields: list[str], form: LogForm) -> bool:
+    """Return whether a head that is there again has other units, in it or in a row below it."""
+    if not looks_like_heads(fields):
+        return False
+    known = {column.head: column.unit for column in form.columns}
+    said = {head: unit for head, unit in map(head_and_unit, fields) if unit}
+    size = len(rows.data) - _PADDING
+    below = decoded(rows.text(end, min(size, end + 20_000)), form.encoding).lstrip("\r\n").partition("\n")[0]
+    units = fields_of(below.rstrip("\r"), form.delimiter, form.quote)
+    if unit_row(units) and len(units) == len(fields):
+        said |= {field.strip(): unit.strip(" []()") for field, unit in zip(fields, units, strict=True) if unit.strip()}
+    return any(known.get(head) not in (None, "", unit) for head, unit in said.items())
 
 
 def _line_start(rows: Rows, start: int) -> int:

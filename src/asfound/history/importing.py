@@ -131,6 +131,8 @@ class _Run:
     commit_rows: int
     tell: Callable[[ImportReport], None] | None
     since: int = 0
+    first_units: dict[str, str] = field(default_factory=dict)
+    """What the mapping was decided on: units over the heads above the first row of the file at hand."""
 
     def commit(self, file: FileState, reader: LogReader | ParquetReader, *, done: bool) -> None:
         """Make the rows durable, then the state: a break between the two repeats rows, which are then duplicates."""
@@ -163,6 +165,7 @@ def _import_one(
     reader = _reader(path, form, run.ledger, file, growing=growing)
     file.name = file.name or path.name
     file.first_form = file.first_form or form.as_dict()
+    run.first_units = {column.head: column.unit for column in LogForm.from_dict(file.first_form).columns}
     add_counts(run.report, told, reader, file)
     for parts in reader.blocks():
         for part in parts:
@@ -242,7 +245,8 @@ def keep_part(part: Part, name: str, mapping: Mapping, run: _Run, told: FileRepo
     if not len(part.lines):
         return
     units = {column.head: column.unit for column in part.form.columns}
-    block = mapping.channels(part.time, part.values, part.texts, units)
+    instead = {head: unit for head, unit in units.items() if unit and run.first_units.get(head) not in (None, "", unit)}
+    block = mapping.channels(part.time, part.values, part.texts, units, instead)
     verdict = run.judge.judge(block)
     kept = block if not verdict.any() else block.take(verdict == KEEP)
     for row in np.flatnonzero(verdict):

@@ -131,6 +131,7 @@ class Tail:
         told, state = FileReport(path.name, "grown"), FileState(name=path.name, size=0, digest="")
         report.files.append(told)
         run = run_of(self.into, ImportState(self.mapping.source), self.ledger, report, self._judge)
+        run.first_units = {column.head: column.unit for column in self.form.columns}
         for parts in reader.blocks(ended=ended):
             for part in parts:
                 keep_part(part, reader.name, self.mapping, run, told, state)

@@ -14,7 +14,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping as MappingOf
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
@@ -82,7 +82,7 @@ class Mapping:
 
     def channels(
         self, time: Times, values: MappingOf[str, Array], texts: MappingOf[str, TextChannel],
-        units: MappingOf[str, str] | None = None,
+        units: MappingOf[str, str] | None = None, instead: MappingOf[str, str] | None = None,
     ) -> Channels:  # fmt: skip
         """Return rows as channels: SI values by quantity and place, time with the clock's corrections.
 
@@ -93,15 +93,31 @@ class Mapping:
             By head of column; values in the unit of the file.
         units : mapping, optional
             Units that the file gives; they count where the mapping gives none.
+        instead : mapping, optional
+            Units that came over a head in mid file: they count before those of the mapping. A column whose new unit is
+            none of its quantity is kept raw.
         """
         found: dict[str, Array] = {}
         for head, column in values.items():
-            one = self.of(head)
+            one = self._under(self.of(head), (instead or {}).get(head, ""))
             si = self._si(one, column, time, (units or {}).get(head, ""))
             name = one.channel
             found[name] = np.where(np.isnan(found[name]), si, found[name]) if name in found else si
         worded = {self.of(head).channel: words for head, words in texts.items()}
         return Channels(time=self.clock.apply(time), values=found, texts=worded, source=self.source)
+
+    def _under(self, one: ColumnIs, unit: str) -> ColumnIs:
+        """Return a column as it is under a unit that came later; gauge stays gauge where the new unit does not say."""
+        if not unit or not one.quantity:
+            return one
+        kind = one.unit.rpartition(" ")[2]
+        for written in (unit, f"{unit} {kind}" if kind in ("g", "abs") else unit):
+            try:
+                scale_of(one.quantity, written, self.barometer, self.gas_state)
+            except AsFoundError:
+                continue
+            return replace(one, unit=written, changes=())
+        return ColumnIs(head=one.head, unit=unit, place=one.place)
 
     def _si(self, one: ColumnIs, column: Array, time: Times, given: str) -> Array:
         if not one.quantity:

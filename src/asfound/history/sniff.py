@@ -310,4 +310,5 @@ def heads_changed(fields: Sequence[str], heads: Sequence[str]) -> bool:
 def unit_row(fields: Sequence[str]) -> bool:
     """Return whether fields in mid file are a row of units."""
     said = [field for field in fields if field.strip()]
-    return bool(said) and sum(is_unit(field) for field in said) >= 0.6 * len(said)
+    rest = [field for field in said if field.strip() != "1"]  # '1' may stand over a share
+    return bool(said) and sum(is_unit(field) for field in said) >= 0.6 * len(said) and not any(map(is_number, rest))
