@@ -13,11 +13,12 @@ from asfound.cli.options import Hand, Home
 from asfound.errors import InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from asfound.fitout.identification import Identification
     from asfound.records.store import Records
-    from asfound.records.things import EngineRecord
+    from asfound.records.summary import Summary
+    from asfound.records.things import EngineRecord, VisitRecord
 
 engine = App(name="engine")
 site = App(name="site")
@@ -26,7 +27,7 @@ site = App(name="site")
 def engines(where: Home = Home()) -> None:
     """List the engines: what the plate says, what is believed, the last visit."""
     records = opened(where)
-    rows = [_row(records, one) for one in records.engines()]
+    rows = _rows(records)
     head = ("engine", "site", "plate says", "believed", "visits", "last", "open")
     shown = [
         (r["tag"], r["site"], r["plate_says"], r["believed"], r["visits"], r["last"], "open" if r["open"] else "")
@@ -38,27 +39,56 @@ def engines(where: Home = Home()) -> None:
 def believed(identification: Identification) -> str:
     """Return what is fitted in few words, and how sure that is where anything was weighed."""
     from asfound.fitout.identification import short_title
+
+    chance = identification.builds[0].probability if identification.weighed else None
+    return _believed(short_title(identification), chance, identification.words)
+
+
+def _believed(title: str, probability: float | None, said: str) -> str:
     from asfound.quantities.display import chance
 
-    title = short_title(identification)
-    if not identification.weighed:
+    if probability is None:
         return title
-    sure = f"{title}, {chance(identification.builds[0].probability)}"
-    return sure if identification.words == title.lower() else f"{sure}, {identification.words}"
+    sure = f"{title}, {chance(probability)}"
+    return sure if said == title.lower() else f"{sure}, {said}"
 
 
-def _row(records: Records, one: EngineRecord) -> dict[str, Any]:
-    from asfound.records.visit import view
+AT_ONCE = 40
+"""So many visits a list works out; of more it says what is kept, for each takes some tenths of a second."""
+NOT_YET = "not worked out yet"
 
+
+def _rows(records: Records) -> list[dict[str, Any]]:
+    """Return what the list says of each engine; what its newest visit made believed is taken from what is kept."""
+    from asfound.records.summary import known_summaries, work_out_summary
+
+    engines = records.engines()
+    records.read_ahead([one.id for one in engines])
+    with records.steady():
+        newest = {one.id: visits[-1] for one in engines if (visits := records.visits(one.id))}
+        known = known_summaries(records, list(newest.values()))
+        new = [one for one in newest.values() if one.id not in known]
+        if len(new) <= AT_ONCE:
+            known |= {one.id: work_out_summary(records, one) for one in new}
+        return [_row(records, one, newest.get(one.id), known) for one in engines]
+
+
+def _row(
+    records: Records, one: EngineRecord, newest: VisitRecord | None, known: Mapping[str, Summary]
+) -> dict[str, Any]:
     visits = records.visits(one.id)
-    identification = view(records, visits[-1].id).identification if visits else None
+    summary = known.get(newest.id) if newest else None
     plate = one.content.get("plate", {})
     return {
         "id": one.id,
         "tag": one.tag,
         "site": one.site.name if one.site else "",
         "plate_says": " ".join(str(plate[k]) for k in ("family", "works_number", "generation") if plate.get(k)),
-        "believed": believed(identification) if identification else "",
+        "believed": _believed(summary.believed, summary.chance, summary.words)
+        if summary
+        else NOT_YET
+        if newest
+        else "",
         "visits": len(visits),
         "last": visits[-1].name if visits else "",
         "open": bool(visits) and visits[-1].sealed is None,

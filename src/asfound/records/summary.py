@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from asfound.records.things import VisitRecord
     from asfound.records.visit import VisitView
 
-WHAT = "visit in words 2"
+WHAT = "visit in words 3"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,6 +36,8 @@ class Summary:
     """Severity and how many, as met."""
     next: str = ""
     weighed: bool = False
+    words: str = ""
+    """How sure that is, in a word."""
     parts: tuple[tuple[str, str, str, float], ...] = ()
     """Builds that are believed: name, title, kind and probability, the likeliest first."""
     other: float = 0.0
@@ -77,6 +79,7 @@ def summary_of(view: VisitView) -> Summary:
         believed=(seen.short or seen.headline) if seen else "",
         chance=float(seen.builds[0].probability) if seen and seen.weighed else None,
         weighed=bool(seen and seen.weighed),
+        words=str(seen.words) if seen else "",
         parts=tuple((one.name, one.title, one.kind, float(one.probability)) for one in seen.builds) if seen else (),
         other=float(seen.other) if seen else 0.0,
         findings=tuple(counts.items()),
