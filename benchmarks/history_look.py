@@ -51,7 +51,7 @@ def held(earliest: int, latest: int, truth: str) -> str:
     if earliest - DAY <= at <= latest + DAY:
         return f"held ({truth})"
     away = (earliest - at if at < earliest else at - latest) // DAY
-    return f"missed by {away} days (truth {truth})"
+    return f"missed by {away} day{'s' if away != 1 else ''} (truth {truth})"
 
 
 def step_at(look: EngineLook, key: str, truth: str) -> tuple[str, str]:
@@ -276,7 +276,7 @@ def table(home: Path) -> list[str]:
         *lines, "",
         f"{len(every) - bad} of {len(every)} rows found or held. Of {steps} steps of twice what matters in {count} "
         f"watched readings, {len(false)} lie further than a week from anything "
-        "planted, any visit, and any work order:", "", *(f"- {one}" for one in false), "",
+        f"planted, any visit, and any work order{':' if false else '.'}", "", *(f"- {one}" for one in false), "",
         f"At the end of the logs {still} of {count} watched readings stand still; {', '.join(at_end)} do not.", "",
         f"Processor time of the seven looks in this run: {took:.0f} s (0 where they were kept).",
     ]  # fmt: skip
