@@ -203,6 +203,29 @@ REGISTERS = b"host: 192.168.1.5\nport: 502\nregisters: [{head: P, table: holding
 OBSERVATIONS = b"engine: {tag: A2, family: HM9}\nlooks: [{slot: word, answer: seen, how: said, label: x}]\n"
 RECORD = json.dumps({"form": 1, "name": "A2/2032-07-08", "entries": [], "context": [], "files": []}).encode()
 
+
+def _locked_bundle(content: bytes, _: Path) -> Any:
+    pytest.importorskip("cryptography")
+    from asfound.records.bundle_locked import open_bundle
+
+    return open_bundle(io.BytesIO(content), io.BytesIO(), "lantern gravel seven herons")
+
+
+def _lock(content: bytes, folder: Path) -> Any:
+    pytest.importorskip("cryptography")
+    from asfound.records import lock
+
+    (folder / lock.FILE).write_bytes(content)
+    return lock.keys_of(folder, "lantern gravel seven herons")
+
+
+def _a_lock(form: str) -> bytes:
+    cost = b'"scrypt":{"n":1024,"r":8,"p":1,"salt":"AAAAAAAAAAAAAAAAAAAAAA=="}'
+    if form == "bundle":
+        return b'{"form":"asfound locked bundle 1",' + cost + b',"prefix":"AAAAAAAAAA==","part":1048576}\n' + bytes(99)
+    return b'{"form":"asfound lock 1","id":"x",' + cost + b',"nonce":"AAAAAAAAAAAAAAAA","key":"' + b"A" * 64 + b'"}'
+
+
 READERS: dict[str, tuple[Callable[[bytes, Path], Any], bytes, int]] = {
     "catalogue": (_by_path(_catalogue, "c.yaml"), _packaged("fitout", "ebbingstoke/1_engines.yaml"), 40),
     "derate file": (_derating, _packaged("power", "demo_derate.yaml"), 60),
@@ -226,6 +249,8 @@ READERS: dict[str, tuple[Callable[[bytes, Path], Any], bytes, int]] = {
     "claim of an instrument": (_instrument, b"5 % of reading; 5 ppm; step 1 ppm", 100),
     "photo": (_photo, _a_photo(), 100),
     "record of a visit": (_record, RECORD, 15),
+    "locked bundle": (_locked_bundle, _a_lock("bundle"), 100),
+    "lock of a home": (_lock, _a_lock("home"), 100),
 }
 
 
