@@ -137,3 +137,36 @@ def test_the_list_of_a_backup_is_plain(full, tmp_path):
     listed = json.loads((tmp_path / "b" / "backup.json").read_text())
     assert listed["form"] == "asfound backup 1"
     assert set(listed) == {"form", "made", "entries", "newest", "digest", "record", "files", "beside"}
+
+
+def test_logs_and_own_files_come_along_and_back(full, tmp_path):
+    import numpy as np
+
+    from asfound.history.channels import Channels
+    from asfound.records.logs_of_engine import logs
+
+    time = np.arange(100, dtype=np.int64) * 60_000_000 + 1_900_000_000_000_000
+    logs(full).add("A2", Channels.of(time, {"engine_power@engine": np.arange(100.0)}))
+    (full.home.folder / "tasks.yaml").write_text("tasks: []\n")
+    back_up(full, tmp_path / "b")
+    restore(tmp_path / "b", Home(tmp_path / "again"))
+    assert (tmp_path / "again" / "tasks.yaml").read_text() == "tasks: []\n"
+    with Records.open(tmp_path / "again") as again:
+        assert logs(again).verify() == ()
+        assert logs(again).read("A2").values["engine_power@engine"].tolist() == list(range(100))
+    rows = next((tmp_path / "b" / "logs").rglob("rows-*.parquet"))
+    rows.write_bytes(rows.read_bytes()[:-1] + b"x")
+    with pytest.raises(RecordError, match=r"is damaged: logs/A2/.*rows-"):
+        check(tmp_path / "b")
+
+
+@pytest.mark.parametrize("name", ["../evil", "/tmp/evil", "logs/../../evil", "C:/evil", "..\\evil"])
+def test_a_list_that_leads_out_of_the_backup_is_refused(full, tmp_path, name):
+    back_up(full, tmp_path / "b")
+    listed = json.loads((tmp_path / "b" / "backup.json").read_text())
+    (tmp_path / "evil").write_text("x")
+    listed["beside"] = {name: "2d711642b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881"}  # of one x
+    (tmp_path / "b" / "backup.json").write_text(json.dumps(listed))
+    with pytest.raises(RecordError, match="is no backup"):
+        restore(tmp_path / "b", Home(tmp_path / "again"))
+    assert not (tmp_path / "again").exists()
