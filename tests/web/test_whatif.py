@@ -211,6 +211,32 @@ def test_the_other_state_stands_in_the_table_by_the_model_where_it_was_not_read(
 
 
 @pytest.mark.parametrize(
+    ("name", "value", "place", "says"),
+    [
+        ("manifold_pressure", 9e6, "engine", "is none that the model can be asked at"),
+        ("engine_speed", 0.0, "engine", "is none that the model can be asked at"),
+        ("exhaust_oxygen_dry", 0.205, "stack", "is none that the model can be asked at"),
+        ("ignition_timing", 1.57, "engine", "is none that the model can be asked at"),
+        ("compression_ratio", 1.0, "engine", "is none of a gas engine"),
+        ("exhaust_nox_dry", 0.0, "stack", "The model agrees with the engine"),
+        ("engine_power", 0.0, "engine", "What if"),
+    ],
+)
+def test_an_absurd_reading_is_told_and_breaks_no_page(
+    client: TestClient, records: Records, name: str, value: float, place: str, says: str
+) -> None:
+    engine = next(one for one in records.engines() if one.tag == "A2")
+    content = {"quantity": name, "place": place, "state": "as_found", "time": "2032-07-08T23:30:00Z",
+               "as_typed": f"{value:g}", "value": value}  # fmt: skip
+    records.append("reading", content, visit=records.visits(engine.id)[-1].id, who="tester")
+    for path in (f"{PAGE}?state=as_found&fit=alone", f"{API}?state=as_found&fit=alone"):
+        assert client.get(path).status_code < 500
+    page = client.get(f"{PAGE}?state=as_found&fit=alone")
+    assert page.status_code == 200
+    assert says in words_of(page.text)
+
+
+@pytest.mark.parametrize(
     "typed",
     [
         "timing=1e308",

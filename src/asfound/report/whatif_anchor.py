@@ -36,7 +36,7 @@ def anchored(view: VisitView, state: State, name: str, now: Array, then: Array) 
         return now, then
     draws = np.asarray(view.worked.draws(number), dtype=float)
     draws = draws[np.isfinite(draws)]
-    if draws.size < now.size:
+    if draws.size < now.size or (name not in BY_DIFFERENCE and not np.all(now > 0.0)):
         return now, then
     # the record's draws are in no order that the model's share; spread over them all
     read = draws[np.linspace(0, draws.size - 1, now.size).astype(int)]

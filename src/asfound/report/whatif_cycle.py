@@ -104,7 +104,7 @@ def _window(panel: Panel) -> tuple[float, float]:
         if isfinite(value)
     ]
     most = max(known, default=1.0)
-    return 0.0, most * 1.1
+    return 0.0, most * 1.1 if most > 0.0 else 1.0
 
 
 def _axis(picture: Picture, panel: Panel, tall: float) -> Axis:

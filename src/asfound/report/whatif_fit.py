@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
+from asfound.errors import AsFoundError
 from asfound.quantities.findings import Case
 from asfound.report.content_lanes import STATE_WORDS
 from asfound.report.whatif_how import How
@@ -27,6 +28,10 @@ if TYPE_CHECKING:
     from asfound.whatif.turbocharger import Turbocharger
 
 Made = TypeVar("Made")
+NO_SENSE = (
+    "With these readings the model comes to no engine that runs. Look at power, fuel flow and their units: one of them "
+    "is far from what the setting can give."
+)
 KEPT = 6
 """Engines that are remembered: both states of the visit in hand and of a few beside; some 5 MB each."""
 ANSWERS = 3
@@ -94,7 +99,14 @@ def fitted(view: VisitView, state: State, how: How = How()) -> FittedEngine | La
         if known is not None:
             _fitted.move_to_end(key)
             return known
-    made = _fit(found, others)
+    try:
+        made = _fit(found, others)
+    except AsFoundError:
+        return Lacking(state=state, quantities=(), says=(NO_SENSE,))
+    outcome = made.engine.outcome
+    told = (outcome.power, outcome.efficiency, outcome.exhaust_temperature)
+    if not all(np.isfinite(one).all() for one in told) or not np.all(outcome.power > 0.0):
+        return Lacking(state=state, quantities=(), says=(NO_SENSE,))
     with _lock:
         _fitted[key] = made
         while len(_fitted) > KEPT:

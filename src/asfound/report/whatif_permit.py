@@ -147,7 +147,8 @@ def on_map(view: VisitView, state: State, engine: Calibrated) -> OnMap:
 
 def _ratio(view: VisitView, state: State, name: str, model: Array) -> float:
     read = read_at(view, state, name)
-    return 1.0 if read is None else float(read.value / np.median(model))
+    middle = float(np.median(model))
+    return float(read.value / middle) if read is not None and read.value > 0.0 and middle > 0.0 else 1.0
 
 
 def limits_of(view: VisitView, state: State, engine: Calibrated, most: Most) -> Limits:

@@ -126,7 +126,8 @@ def tables() -> Tables:
 
 def look_up(table: Array, temperature: Array) -> Array:
     """Return rows of a table at temperatures, straight between grid points. Shape (rows, cases)."""
-    at = (np.minimum(np.maximum(temperature, LOWEST), HIGHEST) - LOWEST) * (1.0 / STEP)
+    # fmin and fmax: what is no number any more is looked up at the lower end, and stays none in what it is used for
+    at = (np.fmin(np.fmax(temperature, LOWEST), HIGHEST) - LOWEST) * (1.0 / STEP)
     low = np.minimum(at.astype(np.intp), table.shape[1] - 2)
     part = at - low
     one = table.take(low, axis=1)

@@ -13,10 +13,12 @@ from asfound.errors import AsFoundError
 from asfound.fitout.catalogue import load_catalogue
 from asfound.fuel.visit_analysis import ANALYSIS
 from asfound.quantities.case_numbers import Number, held, number_at
+from asfound.quantities.display import show
 from asfound.quantities.findings import Case
 from asfound.quantities.register import quantity
 from asfound.quantities.words import Reading, State
 from asfound.quantities.worked import Worked
+from asfound.whatif.bounds import bounds
 from asfound.whatif.charge import charge
 from asfound.whatif.engine import Build, Setting
 from asfound.whatif.seen import Knob, Visit
@@ -116,6 +118,8 @@ def modelled(case: Case, state: State, *, to_fit: bool = True) -> Modelled | Lac
             "Bore, stroke and number of cylinders are not known: neither the readings nor the catalogue has them.",
         )  # fmt: skip
         return Lacking(state=state, quantities=tuple(lacks), says=says)
+    if odd := tuple(_odd(numbers, build, gas)):
+        return Lacking(state=state, quantities=(), says=odd)
     barometer = numbers.value("barometric_pressure", 101_325.0)
     inlet = numbers.value("intake_air_temperature", numbers.value("ambient_temperature", 298.15))
     setting, doubts, keys = _setting(numbers, gas, barometer, inlet, assumed)
@@ -125,6 +129,47 @@ def modelled(case: Case, state: State, *, to_fit: bool = True) -> Modelled | Lac
         state=state, build=build, visit=visit, assumed=tuple(assumed), inlet_pressure=barometer,
         inlet_temperature=inlet, keys={**keys, **read_keys},
     )  # fmt: skip
+
+
+LEAST_HEAT = 1e6
+"""Net heat of a gas that runs an engine: producer gas has four times as much. [J/kg]"""
+SOUND_RATIO = (6.0, 18.0)
+"""Compression ratios of spark-ignited gas engines, with room. [1]"""
+KNOBS: tuple[tuple[str, Knob], ...] = (
+    ("engine_speed", "speed"), ("manifold_pressure", "manifold_pressure"),
+    ("manifold_temperature", "charge_temperature"), ("excess_air_ratio", "excess_air_ratio"),
+    ("ignition_timing", "timing"),
+)  # fmt: skip
+"""Quantities of the setting, and the bounds that they must lie in."""
+
+
+def _odd(numbers: _Numbers, build: Build, gas: Mapping[str, float]) -> Iterator[str]:
+    """Say what of a setting is none that the model can be asked at: a wrong unit, or an engine that stands."""
+    for name, knob in KNOBS:
+        read, bound, about = numbers.at(name), bounds()[knob], quantity(name)
+        if read is None:
+            continue
+        sign = -1.0 if knob == "timing" else 1.0
+        if not bound.low <= sign * read[0] <= bound.high:
+            ends = sorted((sign * bound.low, sign * bound.high))
+            low, high = (show(one, name, system="si") for one in ends)
+            value = show(read[0], name, system="si")
+            unit = "" if value.unit == "1" else f" {value.unit.partition(' (')[0]}"
+            yield (
+                f"{about.title} of {value.value}{unit} is none that the model can be asked at ({low.value} to "
+                f"{high.value}{unit}). Look at unit and decimal point of the entry."
+            )
+    if not SOUND_RATIO[0] <= build.compression_ratio <= SOUND_RATIO[1]:
+        yield (
+            f"A compression ratio of {build.compression_ratio:.3g} is none of a gas engine "
+            f"({SOUND_RATIO[0]:g} to {SOUND_RATIO[1]:g})."
+        )
+    try:
+        burns = float(charge(gas, 1.7).heating_value[0]) > LEAST_HEAT
+    except AsFoundError:
+        burns = False
+    if not burns:
+        yield "The gas that was analysed does not burn, or next to nothing of it does. Look at its shares."
 
 
 def gas_of(worked: Worked, state: State) -> dict[str, float] | None:

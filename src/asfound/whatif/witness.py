@@ -122,7 +122,7 @@ def spoken(build: Build, visit: Visit, before: Taught | None = None) -> Spoken |
         gas = tuple(sorted((name, _rounded(share, GAS_STEP / 2)) for name, share in visit.fuel.items()))
         back = _rounded(visit.u.get("exhaust_pressure", 0.0) / float(np.asarray(visit.setting.exhaust_pressure)), 0.02)
         return _linear(build, grid, tuple(one for one in gas if one[1] > 0.0), back, before)
-    except (AsFoundError, ValueError, FloatingPointError):
+    except (AsFoundError, ValueError, ArithmeticError):
         return None
 
 
