@@ -24,6 +24,7 @@ from asfound.records.keys import make_key, public_key
 from asfound.records.logs_of_engine import logs
 from asfound.records.moved import digest_of_rows
 from asfound.records.store import Records
+from asfound.records.trust import notices
 
 WORD = "lantern gravel seven herons"
 SECRET = b"The compressor hall smells of oil."
@@ -285,3 +286,27 @@ def test_the_lock_says_how_it_is_made(home):
     assert set(told_) == {"form", "id", "scrypt", "nonce", "key"}
     assert lock.COST >= 2**12
     assert WORD not in (home / "lock.json").read_text()
+
+
+def test_what_another_program_wrote_meanwhile_is_kept_and_told(home, monkeypatch):
+    """The switch is cut off after its one step, and a program that had the old file open goes on writing into it."""
+
+    def cut(*_):
+        raise KeyboardInterrupt
+
+    with Records.open(home) as other:
+        visit = next(one for one in other.visits() if one.sealed is None)
+        with monkeypatch.context() as patched, contextlib.suppress(KeyboardInterrupt):
+            patched.setattr(lock_home, "settle", cut)
+            lock_home.lock_home(home, WORD)
+        note = {"text": "written meanwhile", "time": "2032-07-08T15:00:00Z"}
+        late = other.append("note", note, visit=visit.id, who="J. Orme")
+    with Records.open(home, passphrase=WORD) as records:
+        assert (home / lock_switch.LATE).exists()
+        assert "was written into while the home was being switched" in notices(records)[0]
+        assert late.id not in {one.id for one in records.entries()}
+    apart = home.parent / "apart"
+    apart.mkdir()
+    shutil.copy(home / lock_switch.LATE, apart / "record.sqlite")
+    with Records.open(apart) as other:
+        assert late.id in {one.id for one in other.entries()}

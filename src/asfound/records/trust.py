@@ -1,10 +1,11 @@
-"""What a home should tell whoever opens it: a clock that was set back."""
+"""What a home should tell whoever opens it: a clock that was set back, a file that was left over."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from asfound.records.entries import time_of
+from asfound.records.lock_switch import LATE
 
 if TYPE_CHECKING:
     from datetime import timedelta
@@ -17,6 +18,22 @@ SLACK = 300.0
 
 def notices(records: Records) -> tuple[str, ...]:
     """Return in words what is not right with this home and hinders nobody; empty when nothing is."""
+    return (*_late(records), *_clock(records))
+
+
+def _late(records: Records) -> tuple[str, ...]:
+    """Tell of a file that another program wrote into while the home was locked or opened for good (`lock_switch`)."""
+    file = records.home.folder / LATE
+    if records.database.file is None or not file.exists():
+        return ()
+    return (
+        f"{file} was written into while the home was being switched by home-lock or home-unlock. It may hold "
+        "entries that are not here: copy it into a folder of its own as record.sqlite, write a bundle there "
+        "and take it in here; then remove it.",
+    )
+
+
+def _clock(records: Records) -> tuple[str, ...]:
     newest = records.newest_id()
     if newest is None:
         return ()

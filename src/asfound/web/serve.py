@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import socket
 import sys
+import tempfile
 import threading
 import webbrowser
 from functools import partial
@@ -16,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from asfound.errors import InputError
+from asfound.records.lock import passing_in
 from asfound.web.authority import check_private, need_cryptography, own_address
 from asfound.web.security import is_loopback
 
@@ -131,6 +133,8 @@ def serve(
         shown = f"[{host.strip('[]')}]" if ":" in host else host
         address = f"http://{shown}:{listening.getsockname()[1]}/" + (f"?token={token}" if token else "")
         records = Records.open(home)
+        if passing := passing_in(records.home.folder):  # what is sent to a locked home is not put aside plain either
+            tempfile.tempdir = passing
         with contextlib.ExitStack() as doors:
             sharing, at_door = None, None
             if share:
