@@ -148,3 +148,12 @@ def test_no_paper_decides_by_a_word_that_is_shown(reader: TestClient, paper: str
 def test_the_data_of_a_readers_document_is_the_same_in_every_language(reader: TestClient) -> None:
     address = f"{A2}/report/for/site_manager.json"
     assert reader.get(address, params={"language": "de"}).content == reader.get(address).content
+
+
+@pytest.mark.parametrize("language", ["de", "es"])
+def test_what_the_style_sheets_say_is_said_in_each_language(language: str) -> None:
+    from importlib.resources import files
+
+    sheets = "".join(one.read_text("utf-8") for one in (files("asfound.web") / "static" / "css").iterdir())
+    said = set(re.findall(r'(?m)^\s*([.][^{\n]*::before) \{ content: "[A-Za-z]', sheets))
+    assert {one for one in said if f":lang({language}) {one}" not in sheets} == set()

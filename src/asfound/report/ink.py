@@ -14,7 +14,7 @@ from html import escape
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
-from asfound.language import told
+from asfound.language import Written, told
 from asfound.report.paper import paper_style
 
 if TYPE_CHECKING:
@@ -151,9 +151,9 @@ class Picture:
         return text_width(told(text), size, weight)
 
     def wrap(self, kind: str, text: str, room: float) -> list[str]:
-        """Break a text into lines no wider than ``room``."""
+        """Break a text, as the reader reads it, into lines no wider than ``room``; they are not told again."""
         size, weight = (PAPER_TEXT if self.paper else SCREEN_TEXT)[kind]
-        return wrap(told(text), room, size, weight)
+        return [Written(line) for line in wrap(told(text), room, size, weight)]
 
     def raw(self, markup: str) -> None:
         """Add markup that another picture made."""
