@@ -114,8 +114,12 @@ def test_a_broken_file_hinders_nothing(home):
 
 def test_a_locked_home_keeps_nothing_beside_the_record(home):
     with Records.open(home) as records:
+        browser(records).get(CLOSED)
+    assert (home / NAME).exists()
+    with Records.open(home) as records:
         records.database.key = "a key"
         assert kept_store(records) is None
+        assert not (home / NAME).exists(), "what was kept before the home was locked is gone"
 
 
 def test_names_of_files_are_those_of_their_rooms():

@@ -6,6 +6,7 @@ read it is as if nothing had been kept. A locked home keeps none, for it would s
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import sqlite3
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 
     from asfound.records.store import Records
 
-NAME = "kept.sqlite"
+NAME = ".kept.sqlite"
 MOST = 20_000
 """Rows that are kept of each table, of pages some 300 MB; the oldest go."""
 
@@ -123,10 +124,20 @@ def _opened(path: Path) -> sqlite3.Connection:
 def kept_store(records: Records) -> KeptStore | None:
     """Return the store of a home; None where it must not or cannot keep any."""
     folder = getattr(records.home, "folder", None)
-    if folder is None or records.database is None or records.database.key or not Path(folder).is_dir():
+    if folder is None or records.database is None or not Path(folder).is_dir():
+        return None
+    if records.database.key:  # locked: what was kept before it was goes
+        forget(Path(folder))
         return None
     found: KeptStore = records.remembered(("kept store",), lambda: KeptStore(Path(folder) / NAME))
     return found
+
+
+def forget(folder: Path) -> None:
+    """Take away all that is kept beside the record of a home."""
+    for name in (NAME, f"{NAME}-journal"):
+        with contextlib.suppress(OSError):
+            (folder / name).unlink(missing_ok=True)
 
 
 @cache

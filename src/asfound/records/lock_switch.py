@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from asfound.errors import RecordError
 from asfound.records.home import advice, sync_folder, write_durably
+from asfound.records.kept_store import forget
 from asfound.records.lock import FILE
 
 if TYPE_CHECKING:
@@ -66,6 +67,7 @@ def settle(folder: Path, half: Path) -> None:
     try:
         for part in PARTS:
             _place(folder, half, part)
+        forget(folder)  # pages kept beside the record would stay readable
         sync_folder(folder)
         shutil.rmtree(half)
     except OSError as fault:
