@@ -145,3 +145,15 @@ def test_paper_has_the_section_only_where_something_is_proposed(records: Records
     assert one["answer"]["headline"].startswith("NOx falls by")
     assert {row["title"] for row in one["answer"]["rows"]} >= {"Power", "NOx per energy", "Peak pressure"}
     assert "decide" in found["decides"]
+
+
+def test_an_engine_that_breathes_by_itself_has_its_throttle_wide_open_before_more_than_the_air_has():
+    from types import SimpleNamespace
+
+    from asfound.report.content_whatif import wide_open
+
+    fit = SimpleNamespace(charger=None, modelled=SimpleNamespace(inlet_pressure=98e3))
+    for pressure, said in ((90e3, 0), (101e3, 1)):
+        answer = SimpleNamespace(setting=SimpleNamespace(manifold_pressure=np.full(40, pressure)))
+        assert len(wide_open(fit, answer)) == said
+    assert wide_open(SimpleNamespace(charger=object()), answer) == ()

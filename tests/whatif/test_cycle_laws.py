@@ -117,6 +117,20 @@ def test_without_heat_to_the_walls_entropy_never_falls(point):
     assert np.all(np.diff(after) > -0.5)  # J/(kg K), of some 9,000: the noise of the steps
 
 
+@settings(max_examples=10, deadline=None)
+@given(mixtures)
+def test_with_heat_to_the_walls_entropy_of_gas_and_walls_together_never_falls(point):
+    """The second law with heat: what the gas loses in entropy the walls, at their lower temperature, gain with more."""
+    _, found, loaded = run(**{**point, "factor": max(point["factor"], 0.3)})
+    first, steps = found.first, range(0, len(found.trace.angle), 6)
+    gas = {at: entropy_of_all(found, loaded, at) for at in steps}
+    both = [gas[at] + found.trace.heat[at, 0] / 430.0 for at in steps if at > first]
+    before = [gas[at] + found.trace.heat[at, 0] / 430.0 for at in steps if at <= first]
+    assert np.all(np.diff(both) > -0.5)
+    assert np.all(np.diff(before) > -0.5)
+    assert both[0] > before[-1]  # burning makes entropy
+
+
 def test_a_motored_cycle_without_heat_comes_back_to_where_it_began():
     """Nothing burns, nothing is lost: symmetric about top dead centre, and isentropic."""
     one = np.ones(1)

@@ -209,7 +209,7 @@ def whatif_shown(
     most, most_refused = _most(question, system, decimal)
     lines, permit_says = permit_lines(view, state, fit, answer, system)
     head, below = headline(fit, answer, lines, words, system)
-    says = [*refused, *(answer.says if answer else ()), *([f"{fit.odd}."] if fit.odd else [])]
+    says = [*refused, *(answer.says if answer else ()), *([f"{fit.odd}."] if fit.odd else []), *wide_open(fit, answer)]
     return WhatIfShown(
         state=state, state_words=words, question=question, asked=asked,
         asked_words=asked_words(asked, question.of("gas"), system), draws=int(fit.engine.outcome.power.size),
@@ -226,6 +226,19 @@ def whatif_shown(
         assumed=fit.modelled.assumed, fits=_fits(fit, system) if whole and not quick else (), misfits=fit.engine.says,
         worth=_worth(fit, answer), answered=answer is not None, oxygen=_oxygen(fit, answer, system),
     )  # fmt: skip
+
+
+def wide_open(fit: FittedEngine, answer: Answer | None) -> tuple[str, ...]:
+    """Say where an engine that breathes by itself would need more pressure than the air before its throttle has."""
+    if answer is None or fit.charger is not None:
+        return ()
+    share = float(np.mean(np.asarray(answer.setting.manifold_pressure) > fit.modelled.inlet_pressure))
+    if share <= 0.05:
+        return ()
+    return (
+        f"In {100 * share:.0f} of 100 draws it takes more manifold pressure than the air before the throttle has: the "
+        "throttle is wide open before that.",
+    )
 
 
 def answered(fit: FittedEngine, asked: Asked) -> tuple[Answer | None, tuple[str, ...]]:
