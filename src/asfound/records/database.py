@@ -234,6 +234,8 @@ def _said_plainly(database: Database) -> Iterator[None]:
         raise RecordError(_PLAINLY["malformed"].format(where=where)) from fault
     except DBAPIError as fault:
         said = str(fault.orig)
+        if "readonly database" in said:  # so SQLite also calls a file that was moved away under it
+            database._still_there()
         for part, plainly in _PLAINLY.items():
             if part in said:
                 raise RecordError(plainly.format(where=where, wait=WAIT)) from fault
