@@ -46,6 +46,20 @@ def told(capsys: pytest.CaptureFixture[str], *words: str) -> dict:  # type: igno
     return json.loads(text)  # type: ignore[no-any-return]
 
 
+def test_gauge_pressures_are_counted_from_the_air_of_the_site(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """ISO 2533 at 1,460 m: 849.97 hPa (its table: 850.0 at 1,457 m), not the 1,013.25 of the sea."""
+    assert run(["site", "add", "High", "--height", "1460 m"]) == 0
+    assert run(["engine", "add", "E2", "--site", "High"]) == 0
+    path = home / "g.csv"
+    rows = "\n".join(f"2031-01-01 {hour:02d}:00:00,900,1.50" for hour in range(24))
+    path.write_text(f"time_utc,engine_power [kW],manifold_pressure [bar g]\n{rows}\n", encoding="utf-8")
+    for tag, air in (("E1", 101_325.0), ("E2", 84_997.0)):
+        told(capsys, "log-import", tag, str(path))
+        name = "manifold_pressure@engine"
+        kept = Store(home / "home" / "logs").read(tag, [name]).values[name]
+        assert kept == pytest.approx(150_000.0 + air, abs=60.0)
+
+
 def test_in_seen_and_out_again(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = write(home / "a.csv", days=60, wrong=True)
     done = told(capsys, "log-import", "E1", str(path))

@@ -42,6 +42,7 @@ def log_follow(
         Stop after so many looks; 0 goes on until interrupted.
     """
     from asfound.records.log_import import LiveImport
+    from asfound.records.log_plan import usual_barometer
 
     if (file is None) == (registers is None):
         raise InputError("file", str(file or ""), "is wanted, or --registers; one of the two")
@@ -51,7 +52,10 @@ def log_follow(
     found = records.engine(engine)
     source = (file or registers or Path("live")).stem
     live = LiveImport(records, found, source, who=writer(hand, records))
-    steps = _file(file, live, told, period, looks) if file is not None else _registers(registers, live, looks)
+    if file is not None:
+        steps = _file(file, usual_barometer(found), live, told, period, looks)
+    else:
+        steps = _registers(registers, live, looks)
     rows = 0
     try:
         for count, notes in steps:
@@ -69,15 +73,16 @@ def log_follow(
     answer(hand, data, lambda: [f"{found.tag}: {rows:,} rows taken in as '{live.source}'"])
 
 
-def _file(file: Path | None, live: Any, told: Told, period: float, looks: int) -> Iterator[tuple[int, list[str]]]:
+def _file(
+    file: Path, barometer: float, live: Any, told: Told, period: float, looks: int
+) -> Iterator[tuple[int, list[str]]]:
     from asfound.history.live_tail import Tail
     from asfound.records.log_plan import plan
 
-    assert file is not None
     given, answers = read_mapping(told.mapping) if told.mapping is not None else (None, {})
     planned = plan(
         [file], live.source, zone=told.zone or answers.get("zone", ""), order=told.order or answers.get("order", ""),
-        given=given, units_by_values=told.yes,
+        given=given, units_by_values=told.yes, barometer=barometer,
     )  # fmt: skip
     tail = Tail(file, live.sink, planned.files[0].form, planned.mapping)
     for report in tail.follow(period, looks=looks or None):

@@ -87,7 +87,7 @@ def log_import(
         name = source_for(records, found, source or rows[0].stem)
         with _bar("Looking at the files", len(rows)) as step:
             before = mapping_before(records, found, source or rows[0].stem)
-            planned = _plan(rows, name, told, before, step)
+            planned = _plan(found, rows, name, told, before, step)
         said = _clock(records, found, planned, clock, yes=told.yes)
         size = sum(path.stat().st_size for path in rows)
         with _bar("Taking in", max(size, 1)) as step:
@@ -97,8 +97,10 @@ def log_import(
     answer(hand, data, lambda: _told(data, planned))
 
 
-def _plan(rows: list[Path], name: str, told: Told, before: Mapping | None, step: Callable[[int], None]) -> Plan:
-    from asfound.records.log_plan import plan
+def _plan(
+    engine: EngineRecord, rows: list[Path], name: str, told: Told, before: Mapping | None, step: Callable[[int], None]
+) -> Plan:
+    from asfound.records.log_plan import plan, usual_barometer
 
     given: Mapping | None = None
     zone, order = told.zone, told.order
@@ -106,7 +108,8 @@ def _plan(rows: list[Path], name: str, told: Told, before: Mapping | None, step:
         given, answers = read_mapping(told.mapping)
         zone, order = zone or answers.get("zone", ""), order or answers.get("order", "")
     return plan(
-        rows, name, zone=zone, order=order, given=given, before=before, units_by_values=told.yes, tell=lambda _: step(1)
+        rows, name, zone=zone, order=order, given=given, before=before, units_by_values=told.yes,
+        barometer=usual_barometer(engine), tell=lambda _: step(1),
     )  # fmt: skip
 
 

@@ -119,7 +119,7 @@ def _brought(records: Records, engine: EngineRecord, log: DemoLog, folder: Path,
     from asfound.history.events import read_alarm_log
     from asfound.records.log_clock import clock_of, corrected
     from asfound.records.log_import import import_alarms, import_planned, source_for
-    from asfound.records.log_plan import answered, plan
+    from asfound.records.log_plan import answered, plan, usual_barometer
     from asfound.records.logs_of_engine import look_at_engine
 
     tag = log.spec.tag
@@ -134,7 +134,9 @@ def _brought(records: Records, engine: EngineRecord, log: DemoLog, folder: Path,
         files = [folder / "logs" / one.name for one in written if one.dialect == of]
         if not files:
             continue
-        planned = plan(files, source_for(records, engine, f"{tag} logger"), zone=of.zone)
+        planned = plan(
+            files, source_for(records, engine, f"{tag} logger"), zone=of.zone, barometer=usual_barometer(engine)
+        )
         planned.mapping = answered(planned.mapping, drawing(log, of, planned.mapping.columns))
         seen = clock_of(planned.files, planned.mapping, listed)
         if seen is not None:

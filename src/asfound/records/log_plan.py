@@ -15,8 +15,11 @@ if TYPE_CHECKING:
     from asfound.history.mapping import ColumnIs
     from asfound.history.mapping import Mapping as LogMapping
     from asfound.history.proposing import Proposal, Question
+    from asfound.records.things import EngineRecord
 
 HEAD_BYTES = 65_536
+SEA_LEVEL = 101_325.0
+"""[Pa]"""
 SAME_HEADS = (".csv", ".tsv", ".txt", ".log", ".dat")
 """Files of text whose beginning tells whether they are of one kind."""
 
@@ -45,7 +48,7 @@ class Plan:
 def plan(
     files: Sequence[Path], source: str, *, zone: str = "", order: str = "", given: LogMapping | None = None,
     before: LogMapping | None = None, units_by_values: bool = False, changes: bool = True,
-    tell: Callable[[str], None] | None = None,
+    barometer: float = SEA_LEVEL, tell: Callable[[str], None] | None = None,
 ) -> Plan:  # fmt: skip
     """Return how files of one source are read.
 
@@ -61,6 +64,8 @@ def plan(
         What they were at the import of this source before: taken where head and unit are the same and nothing is given.
     units_by_values : bool
         Take the unit that fits the values where none is written.
+    barometer : float
+        What gauge pressures are counted from where no mapping says it: `usual_barometer` of the engine's site. [Pa]
 
     Raises
     ------
@@ -78,7 +83,7 @@ def plan(
     for path in files:
         kind = _kind(path)
         if kind not in forms:
-            proposal = _proposed(path, source, zone, order, columns, changes=changes)
+            proposal = _proposed(path, source, zone, order, columns, changes=changes, barometer=barometer)
             proposals.append(proposal)
             forms[kind] = proposal.form
             known = as_before(proposal.mapping.columns, proposal.form, before)
@@ -92,20 +97,32 @@ def plan(
         if tell is not None:
             tell(path.name)
     clock = given.clock if given else LogMapping(source=source, columns=()).clock
-    mapping = LogMapping(source=source, columns=tuple(columns.values()), clock=clock)
+    mapping = LogMapping(source=source, columns=tuple(columns.values()), clock=clock, barometer=barometer)
     if (told := given or before) is not None:
         mapping = replace(mapping, barometer=told.barometer, gas_state=told.gas_state)
     return Plan(source, found, mapping, list(questions.values()), list(dict.fromkeys(notes)), proposals)
 
 
+def usual_barometer(engine: EngineRecord) -> float:
+    """Return the air pressure that is usual at an engine's height; that of the sea where no height is known. [Pa]
+
+    A logger's gauge pressures are counted from it. The weather moves it by 3 %; a mapping may say another.
+    """
+    from asfound.power.height import standard_pressure
+
+    height = engine.site.content.get("height") if engine.site else None
+    found = float(standard_pressure(float(height))) if height is not None else SEA_LEVEL
+    return found if found == found else SEA_LEVEL
+
+
 def _proposed(
-    path: Path, source: str, zone: str, order: str, known: Mapping[str, ColumnIs], *, changes: bool
+    path: Path, source: str, zone: str, order: str, known: Mapping[str, ColumnIs], *, changes: bool, barometer: float
 ) -> Proposal:
     from asfound.history.proposing import propose
 
     if not path.is_file():
         raise InputError("file", str(path), "is no file", try_next="Give the path of a log.")
-    proposal = propose(path, zone=zone, order=order, source=source, changes=changes and not known)
+    proposal = propose(path, zone=zone, order=order, source=source, changes=changes and not known, barometer=barometer)
     for question in proposal.questions:
         if question.field in ("order", "zone") and not getattr(proposal.form, question.field):
             raise AmbiguousError(

@@ -83,7 +83,7 @@ def upload(request: Request, form: FormData) -> Response:
     with (folder / name).open("wb") as kept:
         shutil.copyfileobj(file.file, kept, 1 << 20)
     job = replace(job, size=(folder / name).stat().st_size)
-    from asfound.records.log_plan import alarm_list
+    from asfound.records.log_plan import alarm_list, usual_barometer
 
     if alarm_list(folder / name):
         jobs.start(records, jobs.save(records, job), work(prefs_of(request).who))
@@ -91,7 +91,7 @@ def upload(request: Request, form: FormData) -> Response:
     try:
         from asfound.history.proposing import propose
 
-        found = propose(folder / name, source=job.source, changes=False)
+        found = propose(folder / name, source=job.source, changes=False, barometer=usual_barometer(engine))
     except AsFoundError as refused:
         shutil.rmtree(jobs.folder_of(records, job.id), ignore_errors=True)
         return choose_file(request, complaint=f"{name}: {refused}")
