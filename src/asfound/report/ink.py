@@ -183,7 +183,8 @@ class Picture:
 
     def text(self, kind: str, x: float, y: float, text: str) -> None:
         """Write a line of text; classes ``m`` and ``e`` put its middle or end at ``x``."""
-        self._parts.append(f'<text class="{kind}" x="{number(x)}" y="{number(y)}">{escape(told(text), quote=False)}</text>')
+        said = escape(told(text), quote=False)
+        self._parts.append(f'<text class="{kind}" x="{number(x)}" y="{number(y)}">{said}</text>')
 
     def open(self, tag: str, **attributes: str) -> None:
         """Open a group or link; ``kind`` becomes its class."""
