@@ -221,7 +221,7 @@ def by_logs(home: Path, folder: Path, saves: int, draw: random.Random) -> Tally:
         paths.append(folder / f"log{number}.csv")
         paths[-1].write_text("time,engine power [kW]\n" + "\n".join(lines) + "\n")
     for path in paths:
-        for _ in range(6):
+        for _ in range(6 if saves >= 100 else 2):
             importer = child(IMPORT, home, path)
             if importer.stdout:
                 importer.stdout.readline()
