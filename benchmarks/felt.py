@@ -307,8 +307,8 @@ def main() -> int:
             began = time.perf_counter()
             for visit in addresses(home, given.many):
                 client.get(visit)
-            spent = time.perf_counter() - began
-            print(f"memory after {given.many} different visits: {server.rss():.0f} MB ({spent:.0f} s)")
+            seconds = time.perf_counter() - began
+            print(f"memory after {given.many} different visits: {server.rss():.0f} MB ({seconds:.0f} s)")
     as_process, through_web, sheets = report()
     print(f"report of A2, {sheets} pages, as a process: {_said(as_process)} s")
     print(f"through the server: {_said(through_web)} s")
