@@ -87,7 +87,9 @@ def told_marked(value: Any) -> Any:
     said, known = told_parts(value)
     if known or not _ENGLISH.search(said):
         return said
-    return Markup("").join(
+    pieces = [
         escape(part) if sure or not _ENGLISH.search(part) else Markup('<span lang="en">{}</span>').format(part)
         for part, sure in by_sentence(value)
-    )
+    ]
+    whole = Markup("").join(pieces)
+    return whole if len(pieces) == 1 else Markup("<span>{}</span>").format(whole)  # one item of a row, as the text was
