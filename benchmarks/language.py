@@ -164,7 +164,7 @@ def speed() -> str:
     finally:
         telling.messages = catalogues.messages
         telling._teller.cache_clear()
-    return f"a sentence of the rooms: {1e6 * first:.0f} us the first time, {1e6 * again:.2f} us again (ratio {first / again:.0f})"
+    return f"a sentence of the rooms: {1e6 * first:.0f} us the first time, {1e6 * again:.2f} us again (ratio {first / again:.0f})"  # noqa: E501
 
 
 def main() -> None:
@@ -198,10 +198,10 @@ def main() -> None:
             telling._teller.cache_clear()
             texts, missed = len(found.met), len(found.missing)
             print(
-                f"{name}: {texts - missed} of {texts} different texts at the doors are known ({100 * (1 - missed / max(texts, 1)):.1f} %)"
+                f"{name}: {texts - missed} of {texts} different texts at the doors are known ({100 * (1 - missed / max(texts, 1)):.1f} %)"  # noqa: E501
             )
             print(
-                f"{name}: {len(said) - len(unknown)} of {len(said)} sentences of findings are known ({100 * (1 - len(unknown) / max(len(said), 1)):.1f} %)"
+                f"{name}: {len(said) - len(unknown)} of {len(said)} sentences of findings are known ({100 * (1 - len(unknown) / max(len(said), 1)):.1f} %)"  # noqa: E501
             )
             for text, count in found.missing.most_common(given.missing):
                 print(f"   {count:4d}  {text[:300]!r}")

@@ -47,8 +47,23 @@ BEHIND = 0.03
 _PLACES = re.compile(r"\{\d+\}|</?\d+/?>")
 
 NO_ROOM = {"cli", "language", "sources"}
-NO_DATA = re.compile(r"sources\.yaml|published_|/demo|stories/|failure_words|channel_examples|component_names|/units\.csv|column_quantities|concepts\.csv|firing_orders")
-DATA_ROOMS = {"quantities", "fitout", "crosscheck", "cylinders", "troubleshoot", "upkeep", "history", "exhaust", "records", "power", "whatif", "fuel"}
+NO_DATA = re.compile(
+    r"sources\.yaml|published_|/demo|stories/|failure_words|channel_examples|component_names|/units\.csv|column_quantities|concepts\.csv|firing_orders"
+)
+DATA_ROOMS = {
+    "quantities",
+    "fitout",
+    "crosscheck",
+    "cylinders",
+    "troubleshoot",
+    "upkeep",
+    "history",
+    "exhaust",
+    "records",
+    "power",
+    "whatif",
+    "fuel",
+}
 
 
 def sources() -> list[tuple[str, object, Path]]:
@@ -61,11 +76,21 @@ def sources() -> list[tuple[str, object, Path]]:
             found.append(("1", template_words.page, path))
         elif path.suffix == ".typ":
             found.append(("2", template_words.sheet, path))
-        elif path.suffix == ".py" and "/" in where and room not in NO_ROOM and "/checks" not in where and "migrations" not in where:
-            if where in {"web/openapi.py", "records/schema.py", "records/tables.py"} or where.startswith(("web/api", "history/demo/", "records/demo")):
+        elif (
+            path.suffix == ".py"
+            and "/" in where
+            and room not in NO_ROOM
+            and "/checks" not in where
+            and "migrations" not in where
+        ):
+            if where in {"web/openapi.py", "records/schema.py", "records/tables.py"} or where.startswith(
+                ("web/api", "history/demo/", "records/demo")
+            ):
                 continue
             found.append(("1" if room == "web" else "2" if room == "report" else "4", python_words.extract, path))
-        elif path.suffix in {".csv", ".yaml"} and room in DATA_ROOMS and "/data/" in where and not NO_DATA.search(where):
+        elif (
+            path.suffix in {".csv", ".yaml"} and room in DATA_ROOMS and "/data/" in where and not NO_DATA.search(where)
+        ):
             extractor = data_words.table if path.suffix == ".csv" else data_words.knowledge
             found.append(("3", extractor, path))
     return found
@@ -100,7 +125,11 @@ def write(path: Path, made: Catalog) -> None:
     """Write a catalogue without times: the same words give the same file."""
     out = io.BytesIO()
     write_po(out, made, width=0, omit_header=False, include_lineno=False, sort_output=False)
-    text = re.sub(r'"(?:POT-Creation-Date|PO-Revision-Date|Generated-By|Report-Msgid-Bugs-To|Last-Translator|Language-Team):.*\n', "", out.getvalue().decode("utf-8"))
+    text = re.sub(
+        r'"(?:POT-Creation-Date|PO-Revision-Date|Generated-By|Report-Msgid-Bugs-To|Last-Translator|Language-Team):.*\n',
+        "",
+        out.getvalue().decode("utf-8"),
+    )
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text(text, encoding="utf-8")
 
@@ -145,7 +174,15 @@ def order() -> list[str]:
     for i, one in enumerate(read(POT)):
         if one.id:
             where = one.locations[0][0] if one.locations else ""
-            group = 1 if where.endswith(("extra.txt", ".html")) or "/web/" in where else 2 if "/report/" in where else 3 if "/data/" in where else 4
+            group = (
+                1
+                if where.endswith(("extra.txt", ".html")) or "/web/" in where
+                else 2
+                if "/report/" in where
+                else 3
+                if "/data/" in where
+                else 4
+            )
             rank[str(one.id)] = (group if group < 3 or str(one.id) in seen else group + 2, i)
     return sorted(rank, key=lambda name: rank[name])
 
@@ -204,7 +241,9 @@ def merge(folder: Path) -> int:
                     mine.string = " ".join(one.string.split(" ")).strip() if one.id == one.id.strip() else one.string
                     taken += 1
         write(po(language), whole)
-        print(f"{language}: {taken} taken, {sum(1 for one in whole if one.id and one.string)} of {len(whole)} translated")
+        print(
+            f"{language}: {taken} taken, {sum(1 for one in whole if one.id and one.string)} of {len(whole)} translated"
+        )
     compile_all()
     return wrong
 
@@ -254,7 +293,9 @@ def check() -> int:
     written = {str(one.id) for one in read(POT) if one.id}
     if found != written:
         wrong += len(found ^ written) > BEHIND * len(written)
-        print(f"asfound.pot is not as it would be written: {len(found - written)} new, {len(written - found)} gone. Run: python .ci/words extract")
+        print(
+            f"asfound.pot is not as it would be written: {len(found - written)} new, {len(written - found)} gone. Run: python .ci/words extract"
+        )
     for language in LANGUAGES:
         made = read(po(language), language)
         for one in made:

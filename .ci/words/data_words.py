@@ -29,15 +29,21 @@ def table(fileobj: Any, keywords: Any, comment_tags: Any, options: Any) -> Itera
                 yield number, "_", said, []
 
 
-def knowledge(fileobj: Any, keywords: Any, comment_tags: Any, options: Any) -> Iterator[tuple[int, str, str, list[str]]]:
+def knowledge(
+    fileobj: Any, keywords: Any, comment_tags: Any, options: Any
+) -> Iterator[tuple[int, str, str, list[str]]]:
     """Yield what a knowledge file says."""
 
     def walk(value: Any, key: str) -> Iterator[str]:
-        if isinstance(value, str) and is_prose(value.strip(), single=key in {"title", "says", "does", "part", "item", "states"}):
+        if isinstance(value, str) and is_prose(
+            value.strip(), single=key in {"title", "says", "does", "part", "item", "states"}
+        ):
             yield " ".join(value.split())
         elif isinstance(value, dict):
             for name, one in value.items():
-                holds_more = isinstance(one, dict) or (isinstance(one, list) and any(isinstance(part, dict) for part in one))
+                holds_more = isinstance(one, dict) or (
+                    isinstance(one, list) and any(isinstance(part, dict) for part in one)
+                )
                 if name not in LEFT_OUT or (holds_more and name != "examples"):
                     yield from walk(one, str(name))
         elif isinstance(value, list):

@@ -141,7 +141,9 @@ class _Reader(ast.NodeVisitor):
     def visit_IfExp(self, node: ast.IfExp) -> None:
         for branch in (node.body, node.orelse):
             if isinstance(branch, ast.Constant) and isinstance(branch.value, str):
-                self.note(branch.lineno, _escaped(branch.value), single=branch.value.isalpha() and len(branch.value) > 2)
+                self.note(
+                    branch.lineno, _escaped(branch.value), single=branch.value.isalpha() and len(branch.value) > 2
+                )
             else:
                 self.visit(branch)
         self.visit(node.test)
@@ -162,7 +164,10 @@ class _Reader(ast.NodeVisitor):
         for one in choices:
             count *= len(one)
         if count > MOST_CHOICES:
-            choices = [one if isinstance(part, (str, list)) and len(one) == 1 else [None] for part, one in zip(parts, choices, strict=True)]
+            choices = [
+                one if isinstance(part, (str, list)) and len(one) == 1 else [None]
+                for part, one in zip(parts, choices, strict=True)
+            ]
         for chosen in product(*choices):
             self.note(node.lineno, _numbered(chosen))
         for inner in _inner(node):
@@ -202,7 +207,11 @@ def _parts(node: ast.expr) -> Iterator[Any]:
             yield None
         else:
             yield branches
-    elif isinstance(node, ast.Call) and getattr(node.func, "id", getattr(node.func, "attr", "")) == "plural" and len(node.args) > 1:
+    elif (
+        isinstance(node, ast.Call)
+        and getattr(node.func, "id", getattr(node.func, "attr", "")) == "plural"
+        and len(node.args) > 1
+    ):
         texts = _plural(node)
         if not texts:
             yield None
@@ -215,7 +224,9 @@ def _parts(node: ast.expr) -> Iterator[Any]:
 def _plural(node: ast.Call) -> list[str]:
     """Return both forms of ``plural(count, "place", "places")``."""
     words = [one.value for one in node.args[1:] if isinstance(one, ast.Constant) and isinstance(one.value, str)]
-    words += [k.value.value for k in node.keywords if isinstance(k.value, ast.Constant) and isinstance(k.value.value, str)]
+    words += [
+        k.value.value for k in node.keywords if isinstance(k.value, ast.Constant) and isinstance(k.value.value, str)
+    ]
     if not words:
         return []
     one, many = words[0], words[1] if len(words) > 1 else words[0] + "s"

@@ -32,7 +32,19 @@ def page(fileobj: Any, keywords: Any, comment_tags: Any, options: Any) -> Iterat
 
 def _constants(tree: nodes.Node) -> Iterator[tuple[int, str, bool]]:
     skipped: set[int] = set()
-    for node in tree.find_all((nodes.Compare, nodes.Getitem, nodes.Filter, nodes.Call, nodes.Test, nodes.Extends, nodes.Include, nodes.FromImport, nodes.Import)):
+    for node in tree.find_all(
+        (
+            nodes.Compare,
+            nodes.Getitem,
+            nodes.Filter,
+            nodes.Call,
+            nodes.Test,
+            nodes.Extends,
+            nodes.Include,
+            nodes.FromImport,
+            nodes.Import,
+        )
+    ):
         if isinstance(node, nodes.Compare):
             skipped |= {id(one.expr) for one in node.ops if isinstance(one.expr, nodes.Const)}
             skipped |= {id(node.expr)}
@@ -48,7 +60,11 @@ def _constants(tree: nodes.Node) -> Iterator[tuple[int, str, bool]]:
             skipped |= {id(one) for one in node.args}
         elif isinstance(node, (nodes.Extends, nodes.Include, nodes.FromImport, nodes.Import)):
             skipped.add(id(node.template))
-        elif isinstance(node, nodes.Call) and isinstance(node.node, nodes.Getattr) and node.node.attr in {"get", "split", "startswith", "icon", "state_sign"}:
+        elif (
+            isinstance(node, nodes.Call)
+            and isinstance(node.node, nodes.Getattr)
+            and node.node.attr in {"get", "split", "startswith", "icon", "state_sign"}
+        ):
             skipped |= {id(one) for one in node.args}
     chosen = {id(one) for node in tree.find_all(nodes.CondExpr) for one in (node.expr1, node.expr2)}
     for node in tree.find_all(nodes.Concat):
