@@ -14,12 +14,13 @@ from asfound.records.demo import make_demo_home
 from asfound.records.store import Records
 from asfound.records.visit import VisitView, view
 from asfound.report import svg
-from asfound.report.content_whatif import LackingShown, Question, WhatIfShown, whatif_shown
+from asfound.report.content_whatif import LackingShown, Question, WhatIfShown, answered, whatif_shown
 from asfound.report.content_whatif_paper import whatif
 from asfound.report.whatif_anchor import anchored
 from asfound.report.whatif_fit import FittedEngine, fitted
 from asfound.report.whatif_permit import counted
 from asfound.report.whatif_question import PARTS, asked_of, gas_named, reach_of
+from asfound.whatif.ask import Answer
 
 from .boxes import check, parse, words
 
@@ -157,3 +158,28 @@ def test_an_engine_that_breathes_by_itself_has_its_throttle_wide_open_before_mor
         answer = SimpleNamespace(setting=SimpleNamespace(manifold_pressure=np.full(40, pressure)))
         assert len(wide_open(fit, answer)) == said
     assert wide_open(SimpleNamespace(charger=object()), answer) == ()
+
+
+def test_air_outside_goes_through_turbocharger_and_cooler(fit: FittedEngine) -> None:
+    """At 80 % alone the charge is a little colder than read, at 40 °C hotter, and then more NOx is made."""
+    assert fit.cooler is not None
+    read = np.median(fit.engine.settings[0].charge_temperature)
+
+    def answer(**typed: str) -> Answer:
+        found, refused = answered(fit, asked_of(fit, Question(typed=typed), "si"))
+        assert refused == ()
+        assert found is not None
+        return found
+
+    alone, hot = answer(power="80 %"), answer(power="80 %", air="40 °C")
+    assert read - 5.0 < np.median(alone.setting.charge_temperature) < read
+    assert read + 3.0 < np.median(hot.setting.charge_temperature) < read + 20.0
+    assert hot.number("nox_dry").share[1] > alone.number("nox_dry").share[1]
+    assert answer(air="40 °C", charge="by 0.01 K").setting.charge_temperature == pytest.approx(
+        np.asarray(fit.engine.settings[0].charge_temperature) + 0.01
+    )
+
+
+def test_air_outside_beyond_what_may_be_asked_is_refused(fit: FittedEngine) -> None:
+    found = asked_of(fit, Question(typed={"air": "160 °F"}), "us")
+    assert "beyond what the model may be asked" in found.complaints["air"]

@@ -27,6 +27,7 @@ def what_if(
     timing: str = "",
     mixture: str = "",
     charge: str = "",
+    air: str = "",
     humidity: str = "",
     power: str = "",
     gas: str = "",
@@ -47,6 +48,8 @@ def what_if(
 
     asfound what-if A2 as_left --timing '2 later' --charge '10 K warmer' --power '80 %'
 
+    asfound what-if A2 --power '80 %' --air '104 °F'
+
     asfound what-if A2 --to 'nox 70 %'
 
     Parameters
@@ -61,6 +64,8 @@ def what_if(
         Lambda: 1.74, or '0.05 leaner', '0.02 richer'.
     charge
         Temperature of the charge air: '130 °F', or '10 K warmer'.
+    air
+        Temperature of the air outside: '40 °C', or '10 K warmer'; the charge air follows by its cooler.
     humidity
         Water in the charge air: '12 g/kg'.
     power
@@ -94,7 +99,15 @@ def what_if(
 
     records = opened(hand)
     seen, asked = view_of(records, visit), _state(state)
-    typed = {"timing": timing, "mixture": mixture, "charge": charge, "humidity": humidity, "power": power, "gas": gas}
+    typed = {
+        "timing": timing,
+        "mixture": mixture,
+        "charge": charge,
+        "air": air,
+        "humidity": humidity,
+        "power": power,
+        "gas": gas,
+    }
     typed |= {"fit": fit, "rates": rates, "most_exhaust": most_exhaust, "most_peak": most_peak,
               "most_knock": most_knock}  # fmt: skip
     question = Question(typed={name: text for name, text in typed.items() if text})

@@ -8,7 +8,7 @@ from pydantic import Field, model_validator
 
 from asfound.records.kind_base import Content, Line, State, Text, Time
 
-Changed = Literal["timing", "mixture", "charge", "power", "humidity"]
+Changed = Literal["timing", "mixture", "charge", "air", "power", "humidity"]
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
 
 
@@ -18,7 +18,8 @@ class ProposedPart(Content):
     as_typed: Line
     """With its unit: ``16.5 deg``."""
     value: float
-    """[SI] Timing before top dead centre in rad, mixture as lambda, charge in K, power in W, humidity in kg/kg."""
+    """[SI] Timing before top dead centre in rad, mixture as lambda, charge and air in K, power in W, humidity in
+    kg/kg."""
 
 
 class ProposedSetting(Content):

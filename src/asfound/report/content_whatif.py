@@ -39,12 +39,12 @@ from asfound.report.content_whatif_words import (
     knock_line,
     permit_lines,
 )
-from asfound.report.whatif_fit import FittedEngine, fitted
+from asfound.report.whatif_fit import FittedEngine, balances_of, fitted
 from asfound.report.whatif_how import Most, how_of, most_of
 from asfound.report.whatif_permit import on_map
 from asfound.report.whatif_question import PARTS, Asked, Question, asked_of
 from asfound.report.wording import Said
-from asfound.whatif.ask import Answer, ask, charger_of, draws_of, worth_reading
+from asfound.whatif.ask import Answer, ask, draws_of, worth_reading
 from asfound.whatif.of_case import Lacking, modelled
 from asfound.whatif.seen import OUTPUTS
 from asfound.whatif.uses import few, sensitivities
@@ -249,7 +249,7 @@ def answered(fit: FittedEngine, asked: Asked) -> tuple[Answer | None, tuple[str,
         return fit.once(
             ("answer", asked.key),
             lambda: ask(fit.engine, asked.changes, fuel=asked.fuel, power_share=asked.power_share,
-                        charger=fit.charger),
+                        charger=fit.charger, air=asked.air, cooler=fit.cooler),
         ), ()  # fmt: skip
     except AsFoundError as fault:
         return None, (str(fault),)
@@ -261,8 +261,8 @@ def few_of(fit: FittedEngine) -> FittedEngine:
     def make() -> FittedEngine:
         engine = few(fit.engine, DURING)
         found = fit.modelled
-        charger = charger_of(engine, found.inlet_pressure, found.inlet_temperature)[0] if fit.charger else None
-        return FittedEngine(modelled=found, engine=engine, charger=charger, odd=fit.odd)
+        charger, cooler, _ = balances_of(found, engine)
+        return FittedEngine(modelled=found, engine=engine, charger=charger, cooler=cooler, odd=fit.odd)
 
     return fit.once("few", make)
 

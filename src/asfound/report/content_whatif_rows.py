@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from asfound.whatif.ask import Answer
 
 OTHER: dict[str, System] = {"si": "us", "us": "si"}
-DECIMALS = {"timing": 2, "mixture": 2, "charge": 1, "humidity": 1, "power": 0}
+DECIMALS = {"timing": 2, "mixture": 2, "charge": 1, "air": 1, "humidity": 1, "power": 0}
 SHOWN = (
     ("power", "engine_power", "Power"),
     ("efficiency", "brake_efficiency", "Efficiency at the shaft, net"),
@@ -105,7 +105,7 @@ def _part(fit: FittedEngine, part: Part, reach: Reach, question: Question, asked
     steps = (float(np.ceil(ends[0] / step - 1e-6) * step) + 0.0, float(np.floor(ends[1] / step + 1e-6) * step))
     places = DECIMALS[part.name]
     here = about.to_unit(target, symbol)
-    key = "power" if part.name == "power" else str(part.knob)
+    key = part.name if part.knob is None else str(part.knob)
     return PartShown(
         name=part.name, title=part.title, unit="" if symbol == "1" else unit_of(symbol).text,
         typed=question.of(part.name), now=both(part, reach.now, system), both=both(part, target, system),

@@ -17,6 +17,7 @@ from asfound.report.whatif_how import How
 from asfound.report.wording import day_words
 from asfound.whatif.ask import charger_of
 from asfound.whatif.calibrate import Calibrated, calibrate
+from asfound.whatif.charge_cooler import ChargeCooler, cooler_of
 from asfound.whatif.of_case import Lacking, Modelled, modelled
 
 if TYPE_CHECKING:
@@ -49,7 +50,9 @@ class FittedEngine:
     charger: Turbocharger | None
     """None: the engine breathes by itself."""
     odd: str
-    """What is odd about the turbocharger; empty: nothing."""
+    """What is odd about turbocharger and charge cooler; empty: nothing."""
+    cooler: ChargeCooler | None = None
+    """None: the engine breathes by itself, or nobody read the water into its charge cooler."""
     fitted_to: tuple[str, ...] = ()
     """States and visits whose readings it was fitted to, in words; this state first."""
     made: OrderedDict[Hashable, object] = field(default_factory=OrderedDict, compare=False, repr=False)
@@ -138,8 +141,22 @@ def _words(name: str) -> str:
 
 def _fit(found: Modelled, others: tuple[Visit, ...] = ()) -> FittedEngine:
     engine = calibrate(found.build, [found.visit, *others])
-    charger, odd = None, ""
-    if float(np.median(np.asarray(found.visit.setting.manifold_pressure))) > ABOVE * found.inlet_pressure:
-        charger, odd = charger_of(engine, found.inlet_pressure, found.inlet_temperature)
     words = tuple(_words(one.name) for one in (found.visit, *others))
-    return FittedEngine(modelled=found, engine=engine, charger=charger, odd=odd, fitted_to=words)
+    charger, cooler, odd = balances_of(found, engine)
+    return FittedEngine(modelled=found, engine=engine, charger=charger, cooler=cooler, odd=odd, fitted_to=words)
+
+
+def balances_of(found: Modelled, engine: Calibrated) -> tuple[Turbocharger | None, ChargeCooler | None, str]:
+    """Return turbocharger and charge cooler, where it does not breathe by itself, and what is odd about them."""
+    if float(np.median(np.asarray(found.visit.setting.manifold_pressure))) <= ABOVE * found.inlet_pressure:
+        return None, None, ""
+    charger, odd = charger_of(engine, found.inlet_pressure, found.inlet_temperature)
+    if found.coolant_temperature is None:
+        return charger, None, odd
+    setting = engine.settings[0]
+    cooler, strange = cooler_of(
+        setting.charge_temperature, setting.manifold_pressure, engine.outcome.power.size,
+        coolant=found.coolant_temperature, inlet_temperature=found.inlet_temperature,
+        inlet_pressure=found.inlet_pressure,
+    )  # fmt: skip
+    return charger, cooler, "; ".join(one for one in (odd, strange) if one)

@@ -15,6 +15,7 @@ from asfound.quantities.parse import parse_amount, parse_number
 from asfound.quantities.register import quantity
 from asfound.quantities.units import unit as unit_of
 from asfound.whatif.bounds import bounds
+from asfound.whatif.charge_cooler import AIR, AIR_ENDS
 from asfound.whatif.held import LEAST_POWER, MOST_POWER
 from asfound.whatif.of_case import WATER_TO_AIR
 
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from asfound.report.wording import System
     from asfound.whatif.seen import Knob
 
-PartName = Literal["timing", "mixture", "charge", "power", "humidity"]
+PartName = Literal["timing", "mixture", "charge", "air", "power", "humidity"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +35,7 @@ class Part:
     title: str
     quantity: str
     knob: Knob | None
-    """None: power, which the manifold pressure is found for."""
+    """None: power, which the manifold pressure is found for, and the air outside, which the charge air follows."""
     factor: float = 1.0
     """From the quantity to the setting of the model."""
     step: Mapping[str, float] = field(default_factory=dict)
@@ -53,6 +54,8 @@ PARTS: dict[PartName, Part] = {
              step={"1": 0.01}, more=("leaner",), less=("richer",)),
         Part(name="charge", title="Charge air temperature", quantity="manifold_temperature",
              knob="charge_temperature", step={"°C": 0.5, "°F": 1.0}, more=("warmer",), less=("colder", "cooler")),
+        Part(name="air", title="Air outside", quantity="ambient_temperature", knob=None,
+             step={"°C": 0.5, "°F": 1.0}, more=("warmer", "hotter"), less=("colder", "cooler")),
         Part(name="humidity", title="Humidity of the charge air", quantity="humidity_ratio", knob="humidity",
              factor=WATER_TO_AIR, step={"g/kg": 0.25, "gr/lb": 2.0}, more=("more",), less=("less",)),
         Part(name="power", title="Power", quantity="engine_power", knob=None, step={"kW": 5.0, "hp": 5.0},
@@ -85,6 +88,8 @@ class Asked:
     changes: dict[Knob, float]
     """What is added to each part of the setting. [SI]"""
     power_share: float
+    air: float
+    """How much hotter the air outside is than it was read. [K]"""
     fuel: dict[str, float] | None
     """Another gas; None: that of the visit."""
     targets: dict[PartName, float]
@@ -102,6 +107,7 @@ class Asked:
         return (
             tuple(sorted(self.changes.items())),
             self.power_share,
+            self.air,
             tuple(sorted(self.fuel.items())) if self.fuel else None,
         )
 
@@ -118,6 +124,10 @@ class Reach:
 
 def reach_of(fit: FittedEngine, part: Part) -> Reach:
     """Return where a part stands as it was read, and the ends within which the model answers."""
+    if part.name == "air":
+        outside = fit.modelled.inlet_temperature
+        low, high = (min(max(outside + by, AIR_ENDS[0]), AIR_ENDS[1]) for by in AIR)
+        return Reach(now=outside, low=low, high=high, why="cooler and radiator were found on a day of their own")
     if part.knob is None:
         power = _power(fit)
         return Reach(now=power, low=LEAST_POWER * power, high=MOST_POWER * power,
@@ -164,7 +174,7 @@ def asked_of(
     complaints: dict[str, str] = {}
     choices: dict[str, dict[str, str]] = {}
     faults: dict[str, AsFoundError] = {}
-    share, fuel = 1.0, None
+    share, air, fuel = 1.0, 0.0, None
     for name, part in PARTS.items():
         text = question.of(name).strip()
         if not text:
@@ -180,7 +190,9 @@ def asked_of(
         if abs(target - reach.now) <= 1e-9 * max(abs(reach.now), 1e-6):
             continue
         targets[name] = target
-        if part.knob is None:
+        if part.name == "air":
+            air = target - reach.now
+        elif part.knob is None:
             share = target / reach.now
         else:
             changes[part.knob] = (target - reach.now) * part.factor
@@ -190,7 +202,7 @@ def asked_of(
         except AsFoundError as fault:
             complaints["gas"], faults["gas"] = str(fault), fault
     return Asked(
-        changes=changes, power_share=share, fuel=fuel, targets=targets, complaints=complaints, faults=faults,
+        changes=changes, power_share=share, air=air, fuel=fuel, targets=targets, complaints=complaints, faults=faults,
         choices={name: one for name, one in choices.items() if one},
     )  # fmt: skip
 
@@ -208,7 +220,7 @@ def _target(text: str, part: Part, reach: Reach, system: System, decimal: Litera
         if symbol == "%":
             return reach.now * (1.0 + sign * value / 100.0)
         return reach.now + sign * _difference(value, symbol or here, part, text)
-    if part.knob is None and text.endswith("%"):
+    if part.name == "power" and text.endswith("%"):
         value = parse_number(text[:-1].strip(), decimal=decimal, field=part.title).value
         return reach.now * (value if value is not None else np.nan) / 100.0
     found = parse_amount(text, quantity=part.quantity, field=part.title, decimal=decimal, system=system,

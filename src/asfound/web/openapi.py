@@ -31,7 +31,7 @@ BODIES: dict[str, type[Body]] = {
     "Readings": ReadingsBody,
     "Upkeep": UpkeepBody,
 }
-WHAT_IF = ("timing", "mixture", "charge", "humidity", "power", "gas", "methane", "map", "back", "to")
+WHAT_IF = ("timing", "mixture", "charge", "air", "humidity", "power", "gas", "methane", "map", "back", "to")
 """What a question of what-if can name, in the address."""
 STATE_ASKED = {
     "name": "state",

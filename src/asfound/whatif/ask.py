@@ -7,7 +7,7 @@ difference as a share of it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from asfound.quantities.typing import Array, Values
 from asfound.whatif.bounds import bounds as bounds
 from asfound.whatif.bounds import check_within
 from asfound.whatif.calibrate import Calibrated
+from asfound.whatif.charge_cooler import ChargeCooler
 from asfound.whatif.engine import Outcome, Setting
 from asfound.whatif.held import at_power
 from asfound.whatif.seen import OUTPUTS, Knob
@@ -77,8 +78,10 @@ def ask(
     fuel: Mapping[str, Values] | None = None,
     power_share: float | None = None,
     charger: Turbocharger | None = None,
+    air: float = 0.0,
+    cooler: ChargeCooler | None = None,
 ) -> Answer:
-    """Return what a change of setting, gas or load would do.
+    """Return what a change of setting, gas, load or air outside would do.
 
     Parameters
     ----------
@@ -91,6 +94,11 @@ def ask(
         Of the power now: the manifold pressure is found for it, mixture and timing as asked.
     charger : Turbocharger, optional
         With it the exhaust pressure follows from the balance; else it moves with the manifold pressure.
+    air : float
+        How much hotter the air outside is than it was read. [K]
+    cooler : ChargeCooler, optional
+        With it the charge air follows boost and air outside by its balance, unless it is itself asked for; else it
+        moves with the air outside, degree by degree.
 
     Raises
     ------
@@ -101,6 +109,10 @@ def ask(
     for name, by in changes.items():
         check_within(now, name, by)
     setting = now.at(**{name: getattr(now, name) + by for name, by in changes.items()})
+    if "charge_temperature" not in changes:
+        setting = _cooled(setting, now, power_share, air, cooler)
+    if charger is not None and air:
+        charger = replace(charger, inlet_temperature=charger.inlet_temperature + air)
     gas = dict(engine.fuel if fuel is None else fuel)
     asked, outcome, says = at_power(engine, setting, gas, power_share, charger)
     numbers = tuple(
@@ -108,6 +120,19 @@ def ask(
     )  # fmt: skip
     return Answer(setting=asked, changes=dict(changes), numbers=numbers, outcome=outcome, held=power_share is not None,
         says=tuple(says))  # fmt: skip
+
+
+def _cooled(setting: Setting, now: Setting, share: float | None, air: float, cooler: ChargeCooler | None) -> Setting:
+    """Return the setting with the charge air that boost and air outside make, by the cooler where it is known."""
+    if cooler is None:
+        shift: Values = air
+    else:
+        boost = np.asarray(setting.manifold_pressure) * (1.0 if share is None else 0.12 + 0.88 * share)
+        shift = cooler.charge_temperature(boost, air) - cooler.charge_temperature(now.manifold_pressure)
+    if not np.any(shift):
+        return setting
+    check_within(now, "charge_temperature", float(np.median(shift)))
+    return setting.at(charge_temperature=setting.charge_temperature + shift)
 
 
 def charger_of(engine: Calibrated, inlet_pressure: float, inlet_temperature: float) -> tuple[Turbocharger, str]:

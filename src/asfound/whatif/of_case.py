@@ -53,6 +53,7 @@ SETTING_QUANTITIES = (
     "barometric_pressure",
     "intake_air_temperature",
     "ambient_temperature",
+    "auxiliary_water_inlet_temperature",
     "cylinder_bore",
     "piston_stroke",
     "cylinder_count",
@@ -79,6 +80,8 @@ class Modelled:
     """Before the compressor. [Pa]"""
     inlet_temperature: float
     """[K]"""
+    coolant_temperature: float | None
+    """Of the water into the charge cooler; None: nobody read it. [K]"""
     keys: Mapping[str, str]
     """Output or part of the setting to the key of the number that it was taken from."""
 
@@ -122,12 +125,13 @@ def modelled(case: Case, state: State, *, to_fit: bool = True) -> Modelled | Lac
         return Lacking(state=state, quantities=(), says=odd)
     barometer = numbers.value("barometric_pressure", 101_325.0)
     inlet = numbers.value("intake_air_temperature", numbers.value("ambient_temperature", 298.15))
+    coolant = numbers.at("auxiliary_water_inlet_temperature")
     setting, doubts, keys = _setting(numbers, gas, barometer, inlet, assumed)
     readings, read_keys = _readings(numbers, gas, setting) if to_fit else ([], {})
     visit = Visit(setting=setting, u=doubts, readings=tuple(readings), fuel=gas, name=state)
     return Modelled(
         state=state, build=build, visit=visit, assumed=tuple(assumed), inlet_pressure=barometer,
-        inlet_temperature=inlet, keys={**keys, **read_keys},
+        inlet_temperature=inlet, coolant_temperature=coolant[0] if coolant else None, keys={**keys, **read_keys},
     )  # fmt: skip
 
 
