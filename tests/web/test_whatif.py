@@ -167,6 +167,15 @@ def test_a_slider_asks_at_once_and_the_question_goes_into_the_address(browser: B
     page.close()
 
 
+def test_a_hotter_day_can_be_asked_with_less_power(reader: TestClient) -> None:
+    """80 % of the power at 40 °C: one question; a day that no cooler was found on is refused beside its field."""
+    page = reader.get(f"{PAGE}?state=as_found&power=80+%25&air=104+%C2%B0F")
+    assert page.status_code == 200
+    assert "Air outside 104 °F; power 1,388 hp" in words_of(page.text)
+    refused = words_of(reader.get(f"{PAGE}?state=as_found&air=160+%C2%B0F").text)
+    assert "beyond what the model may be asked: cooler and radiator were found on a day of their own" in refused
+
+
 def test_the_indicator_diagram_stands_on_plain_axes_and_on_logarithms_without_script(reader: TestClient) -> None:
     plain, logs = (reader.get(f"{ASKED}{more}").text for more in ("", "&axes=log"))
     for text in (plain, logs):

@@ -392,5 +392,7 @@ def _keep(
     from asfound.records.upkeep_typed import keep_typed
 
     found = records.engine(engine)
-    entry = keep_typed(records, found, kind, typed, who=writer(hand, records), decimal=records.settings.typed_decimal or None)
+    entry = keep_typed(
+        records, found, kind, typed, who=writer(hand, records), decimal=records.settings.typed_decimal or None
+    )
     answer(hand, kept(entry), lambda: [f"Kept {tail(entry.id)}: {found.tag}, {says()}"])
