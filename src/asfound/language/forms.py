@@ -25,7 +25,7 @@ MONTHS: Final[Mapping[str, tuple[str, ...]]] = {
         "diciembre",
     ),
 }  # fmt: skip
-_NUMBER = r"[−-]?(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?(?:e[−+-]?\d+)?"
+_NUMBER = r"[−+-]?(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?(?:e[−+-]?\d+)?"
 _ONE = re.compile(rf"(?<![\w.,])(?P<number>{_NUMBER})(?![\w]|[.,]\d)")
 _AMOUNT = re.compile(rf"[<>≤≥±~≈]?\s?{_NUMBER}(?P<rest>\s?[^\d\s].*)?")
 _MONTH = "|".join(MONTHS["en"])
@@ -65,7 +65,7 @@ def _units() -> frozenset[str]:
 def is_amount(text: str) -> bool:
     """Return whether a text is a number, alone or with a unit behind it.
 
-    >>> is_amount("1,437 kPa"), is_amount("0.95 g/hp-h"), is_amount("5 things"), is_amount("12.4.1")
+    >>> is_amount("1,437 kPa"), is_amount("+3.5 %"), is_amount("5 things"), is_amount("12.4.1")
     (True, True, False, False)
     """
     found = _AMOUNT.fullmatch(text)

@@ -28,7 +28,7 @@ _SENTENCE = re.compile(r"(?<=[.?!:;]) +(?=[A-Z0-9‘“\"'−<>±])")
 _LISTS = ("; ", ": ", ", ", " and ", " or ", " to ", " · ", " – ", " / ")
 _CODE = re.compile(r"[^\s]*[\d_/@#=][^\s]*|[A-Z]{1,5}[a-z]?|[^\W\d_]|\W+|(?:[A-Z]\. )+[A-Z]\w+")
 """A tag, a number, a formula, a single letter, a person's name: the same in every language."""
-_BEFORE_AMOUNT = re.compile(r"(\D*[^\d\s]) ([−-]?\d.*)", re.DOTALL)
+_BEFORE_AMOUNT = re.compile(r"(\D*[^\d\s]) ([−+-]?\d.*)", re.DOTALL)
 _STOPS = ".:;,"
 _LETTER = re.compile(r"[^\W\d_]")
 _QUOTED = ("'", "‘", "“", '"')
