@@ -118,7 +118,8 @@ def test_there_and_back_without_loss_and_unreadable_between(home):
     assert not lock.is_locked(home)
 
 
-def test_without_the_passphrase_it_says_what_to_do(home):
+def test_without_the_passphrase_it_says_what_to_do(home, monkeypatch):
+    monkeypatch.setattr(lock, "_ask", None)  # a command that ran before in this process asks at the terminal
     lock_home.lock_home(home, WORD)
     with pytest.raises(RecordError, match=r"is locked\. Give its passphrase"):
         Records.open(home)

@@ -127,6 +127,7 @@ class InMemory(Records):
         home = SimpleNamespace(
             settings=lambda: Settings(person=f"person {number}", device=f"device {number}", zone="+00:00"),
             key=Path("no key"),
+            folder=Path("no folder"),
         )
         super().__init__(None, DictFiles(), home, clock, random.Random(number).getrandbits)  # type: ignore[arg-type]
         self.rows = ListedRows()
