@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import builtins
 import contextlib
+import io
 import json
 import os
 import shutil
@@ -279,6 +281,24 @@ def test_another_program_that_writes_meanwhile_loses_nothing_and_is_told(home):
     with Records.open(home, passphrase=WORD) as records:
         kept = {one.id for one in records.entries(kind="note")}
     assert {one.strip() for one in said[:-1]} <= kept
+
+
+def test_the_record_is_never_opened_beside_its_database_while_it_is_switched(home, monkeypatch):
+    """Closing a second handle would take the process's POSIX lock away, and another program could write meanwhile.
+
+    How to corrupt an SQLite database file, sqlite.org, section 2.2: advisory locks cancelled by a separate close().
+    """
+    true, opened = io.open, []
+
+    def watched(file, *words, **more):
+        opened.append(str(file))
+        return true(file, *words, **more)
+
+    monkeypatch.setattr(builtins, "open", watched)
+    monkeypatch.setattr(io, "open", watched)
+    lock_home.lock_home(home, WORD)
+    assert opened
+    assert str(home / "record.sqlite") not in opened
 
 
 def test_the_lock_says_how_it_is_made(home):

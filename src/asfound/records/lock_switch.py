@@ -7,7 +7,6 @@ folder beside is put in its place, by this program or by the next that opens the
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 import shutil
@@ -38,7 +37,7 @@ def fresh(folder: Path, name: str) -> Path:
 
 def switch(folder: Path, half: Path) -> None:
     """Make the home what was prepared; see ``settle`` for the rest."""
-    write_durably(half / NOTE, json.dumps({"record": _digest(folder / RECORD)}).encode())
+    write_durably(half / NOTE, json.dumps({"record": _stamp(folder / RECORD)}).encode())
     sync_folder(half)
     if half.name == LOCKING:
         os.replace(half / FILE, folder / FILE)
@@ -82,7 +81,7 @@ def _place(folder: Path, half: Path, part: str) -> None:
     old = half / f"old-{part.replace('/', '-')}"
     if not new.exists():
         return
-    if part == RECORD and here.exists() and _digest(here) != json.loads((half / NOTE).read_text())["record"]:
+    if part == RECORD and here.exists() and _stamp(here) != json.loads((half / NOTE).read_text())["record"]:
         os.replace(here, folder / LATE)  # somebody wrote into it after it was copied: kept, and told (trust.notices)
     elif here.exists():
         os.replace(here, old)
@@ -90,6 +89,11 @@ def _place(folder: Path, half: Path, part: str) -> None:
     os.replace(new, here)
 
 
-def _digest(file: Path) -> str:
-    with open(file, "rb") as content:
-        return hashlib.file_digest(content, "sha256").hexdigest()
+def _stamp(file: Path) -> list[int]:
+    """Return what changes when anybody writes into a file.
+
+    The record is never opened for this: closing it again would take away the lock that this process holds on it
+    (POSIX locks belong to the process, not to the handle), and another program would write into what is put aside.
+    """
+    seen = file.stat()
+    return [seen.st_ino, seen.st_size, seen.st_mtime_ns]
