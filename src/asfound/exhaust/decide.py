@@ -78,9 +78,8 @@ class Decide:
         if self.single:
             first, *others = self.single
             said = f"Most easily decided by measuring {first.says(self.system)}, if the value stays where it is."
-            if others:
-                said += f" Or by {' or '.join(one.says(self.system) for one in others[:2])}."
-            return said
+            also = [f"Or by {one.says(self.system)}." for one in others[:2]]
+            return " ".join((said, *also))
         if self.together is not None:
             return (
                 "No single reading suffices. Two would, if the value stays where it is: "

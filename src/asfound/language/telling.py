@@ -120,6 +120,8 @@ class Teller:
         for one in (text, turned) if _LETTER.match(text) else (text,):
             for pattern, found in islice(self.index.of(one), MOST_PATTERNS):
                 parts: dict[int, tuple[str, bool]] = {}
+                if not _SENTENCE.search(pattern.message) and any(_SENTENCE.search(one) for one in found.values()):
+                    continue  # one sentence does not hold another: these are several, told one by one
                 for place, part in found.items():
                     parts[place] = self._place(pattern, place, part, depth)
                     if pattern.letters < SURE and not parts[place][1]:
