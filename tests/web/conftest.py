@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 import uvicorn
+from playwright.sync_api import expect
 from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
@@ -19,6 +20,9 @@ from asfound.records.store import Records
 from asfound.web.app import create_app
 
 A2 = "/engines/A2/2032-07-08"
+
+
+expect.set_options(timeout=20_000)  # a machine that does other work besides is slow, not wrong
 
 
 @pytest.fixture(scope="session")

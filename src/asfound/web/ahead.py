@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from asfound.web.house import House
 
-IDLE = 0.25
+IDLE = 0.6
 """So long nobody has asked for anything before work is done ahead. [s]"""
 MOST = 500
 """Visits that wait at most; what was wanted first is dropped first."""
