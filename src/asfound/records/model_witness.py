@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from asfound.crosscheck.model_witness import ModelWitness
 from asfound.fuel.visit_analysis import ANALYSIS
 from asfound.quantities.findings import Case
+from asfound.quantities.register import quantity
 from asfound.whatif.calibrate import calibrate
 from asfound.whatif.of_case import PLACES, SETTING_QUANTITIES, Lacking, modelled
 from asfound.whatif.witness import Spoken, Taught, spoken
@@ -54,7 +55,7 @@ def model_witness(
         chosen = tuple(sorted(worked.chosen.items()))
         found: ModelWitness | None = worked.recall(
             ("model_witness", state, *family, chosen),
-            (before, *_made_from(worked)),
+            (before, *_made_from(worked, state)),
             lambda: _witness(worked, engine, state, before),
         )
         return found
@@ -62,10 +63,17 @@ def model_witness(
     return asked
 
 
-def _made_from(worked: Worked) -> tuple[Reading | Result, ...]:
-    """Return the numbers that a setting, a build and a gas are made from: readings, and results where there are."""
-    read = [one for one in worked.readings if one.quantity in READ or one.place == BEHIND]
-    made = [one for one in worked.results if one.quantity in READ and one.place in PLACES]
+def _made_from(worked: Worked, state: State) -> tuple[Reading | Result, ...]:
+    """Return the numbers that setting, build and gas of a state are made from: readings, and results where there are.
+
+    Of the other state only what carries over can count (`case_numbers.held`).
+    """
+
+    def counts(one: Reading | Result) -> bool:
+        return one.quantity in READ and (one.state == state or quantity(one.quantity).carries)
+
+    read = [one for one in worked.readings if one.place == BEHIND or counts(one)]
+    made = [one for one in worked.results if one.place in PLACES and counts(one)]
     return (*read, *made)
 
 
@@ -73,7 +81,11 @@ def _witness(worked: Worked, engine: Mapping[str, Any], state: State, before: Wo
     found = modelled(_case(worked, engine), state, to_fit=False)
     if isinstance(found, Lacking):
         return None
-    said = spoken(found.build, found.visit, _taught(before, engine) if before is not None else None)
+    taught = None
+    if before is not None:
+        of = str(engine.get("family", "")), str(engine.get("catalogue", ""))
+        taught = before.recall(("taught", *of), (), lambda: _taught(before, engine))
+    said = spoken(found.build, found.visit, taught)
     if said is None:
         return None
     treated = any(one.place == BEHIND and one.quantity == "exhaust_nox_dry" for one in worked.readings)
