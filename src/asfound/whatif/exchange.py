@@ -14,7 +14,7 @@ from asfound.quantities.typing import Array
 from asfound.whatif.charge import Charge
 from asfound.whatif.geometry import Geometry
 
-TURNS = 6
+TURNS = 10
 
 
 @dataclass(frozen=True, slots=True)
