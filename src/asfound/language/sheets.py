@@ -184,8 +184,18 @@ class _Scan:
 
     def _statement(self, at: int) -> int:
         """Read code up to the end of its line."""
+        return self._code(at, "\n")
+
+    def _group(self, at: int) -> int:
+        """Read what is in brackets of any kind; return where it ends."""
+        if self.source[at] == "[":
+            return self._markup(at + 1)
+        return self._code(at + 1, {"(": ")", "{": "}"}[self.source[at]]) + 1
+
+    def _code(self, at: int, end: str) -> int:
+        """Read code up to a sign that ends it; return where that stands."""
         source = self.source
-        while at < len(source) and source[at] != "\n":
+        while at < len(source) and source[at] != end:
             if source[at] == '"':
                 at = self._string(at)
             elif source[at] in "([{":
@@ -195,24 +205,6 @@ class _Scan:
             else:
                 at += 1
         return at
-
-    def _group(self, at: int) -> int:
-        """Read what is in brackets of any kind; return where it ends."""
-        source = self.source
-        if source[at] == "[":
-            return self._markup(at + 1)
-        ends = {"(": ")", "{": "}"}[source[at]]
-        at += 1
-        while at < len(source) and source[at] != ends:
-            if source[at] == '"':
-                at = self._string(at)
-            elif source[at] in "([{":
-                at = self._group(at)
-            elif comment := _COMMENT.match(source, at):
-                at = comment.end()
-            else:
-                at += 1
-        return at + 1
 
     def _string(self, at: int) -> int:
         """Read a text in code; it is noted where a person reads it."""
