@@ -18,6 +18,7 @@ from pypdf import PdfReader
 
 from asfound.history.look_parts import ChannelThere, EngineLook, Indicator, Interval, Moment, Reach, StepSeen
 from asfound.history.look_words import move
+from asfound.quantities.days import MONTHS
 from asfound.records.visit import VisitView
 from asfound.report.axis import Wall
 from asfound.report.content_fleet import made
@@ -28,7 +29,7 @@ from asfound.report.history_frame import Event, history_events
 from asfound.report.history_row import Columns, Fan, HistoryRow, history_row
 from asfound.report.history_window import window_of
 from asfound.report.ink import text_width
-from asfound.report.time_axis import DAY, MONTHS, microseconds, moment, time_ticks
+from asfound.report.time_axis import DAY, microseconds, moment, time_ticks
 
 BEGIN = microseconds(datetime(2031, 1, 1, tzinfo=UTC))
 YEAR = 365 * DAY

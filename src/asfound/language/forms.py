@@ -7,15 +7,13 @@ from functools import cache
 from typing import TYPE_CHECKING, Final
 
 from asfound.language.reader import NUMBERS
+from asfound.quantities.days import MONTHS as ENGLISH
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
 MONTHS: Final[Mapping[str, tuple[str, ...]]] = {
-    "en": (
-        "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-        "December",
-    ),
+    "en": ENGLISH,
     "de": (
         "Januar", "Februar", "März", "April", "Mai", "Juni", "Juli", "August", "September", "Oktober", "November",
         "Dezember",

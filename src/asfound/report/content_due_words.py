@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import date
 from typing import TYPE_CHECKING
 
-from asfound.report.ruler import MONTHS
+from asfound.quantities.days import MONTHS
 from asfound.report.ticks import tick_text
 from asfound.sources.register import sources
 

@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from asfound.quantities.days import MONTHS
 from asfound.report.ink import Picture
 
-MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-          "December")  # fmt: skip
 LANE = 27.0
 ABOVE = 19.0
 """Height of a line of words above its bar. [px]"""

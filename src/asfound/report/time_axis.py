@@ -6,13 +6,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 
+from asfound.quantities.days import MONTHS
+
 SECOND = 1_000_000
 DAY = 86_400 * SECOND
 SHORT_MONTHS = ("Jan.", "Feb.", "March", "April", "May", "June", "July", "Aug.", "Sept.", "Oct.", "Nov.", "Dec.")
-MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-    "December",
-)  # fmt: skip
 CLEAR = 14.0
 """Room kept between two dates on an axis. [px]"""
 MONTH_STEPS = (1, 2, 3, 6, 12, 24, 60, 120)

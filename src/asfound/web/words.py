@@ -5,20 +5,8 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Final
 
-MONTHS: Final = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
+from asfound.quantities.days import MONTHS
+
 STEPS: Final = {
     "fitted": ("What is fitted", "Fitted"),
     "fuel": ("Fuel gas", "Gas"),
