@@ -9,8 +9,8 @@ import pytest
 
 from asfound.crosscheck.findings import find
 from asfound.crosscheck.findings_model import by_model_alone, of_model
-from asfound.crosscheck.model_witness import ModelWitness
 from asfound.crosscheck.of_case import cross_check_of
+from asfound.crosscheck.witness import ModelWitness
 from asfound.quantities.findings import Case
 
 from .a2 import visit

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -18,6 +17,7 @@ from asfound.crosscheck.arrays import Any_
 from asfound.crosscheck.engine_balance import MIXTURE, EngineBalance
 from asfound.crosscheck.engine_point import EnginePoint
 from asfound.crosscheck.engine_values import EngineValue
+from asfound.crosscheck.witness import ModelWitness
 from asfound.quantities.typing import Array
 
 SETTING = ("engine_speed", "manifold_pressure", "manifold_temperature", "ignition_timing")
@@ -29,36 +29,14 @@ UNKNOWN = "excess_air_ratio"
 SOURCE, CLAUSE = "cycle_model", "cycle model"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class ModelWitness:
-    """What the model makes of a setting."""
-
-    names: tuple[str, ...]
-    """``filling``, ``efficiency``, ``exhaust_temperature``, ``nox_dry``, ``peak_pressure``."""
-    log: tuple[bool, ...]
-    """Which of them are logarithms."""
-    knobs: tuple[str, ...]
-    """Parts of the setting: ``speed`` [rad/s], ``manifold_pressure`` [Pa], ``charge_temperature`` [K],
-    ``excess_air_ratio`` [1], ``timing`` [rad, below nought before top dead centre]."""
-    knob_log: tuple[bool, ...]
-    at: Array
-    """The setting about which it was linearised."""
-    values: Array
-    by_knob: Array
-    """Shape (names, knobs)."""
-    covariance: Array
-    """Of what it may be off by, shape (names, names)."""
-    learned: bool = False
-    """It was fitted to an earlier visit of the engine."""
-
-    def of(self, name: str, at: EnginePoint) -> Any_:
-        """Return a number at a point, what the model is off by in it; SI, no logarithm."""
-        row = self.names.index(name)
-        found = self.values[row] + at[f"model_{name}"]
-        for column, (knob, log) in enumerate(zip(self.knobs, self.knob_log, strict=True)):
-            value = _knob(knob, at)
-            found = found + self.by_knob[row, column] * ((np.log(value) if log else value) - self.at[column])
-        return np.exp(found) if self.log[row] else found
+def said_of(witness: ModelWitness, name: str, at: EnginePoint) -> Any_:
+    """Return a number of the model at a point, with what the model is off by in it; SI, no logarithm."""
+    row = witness.names.index(name)
+    found = witness.values[row] + at[f"model_{name}"]
+    for column, (knob, log) in enumerate(zip(witness.knobs, witness.knob_log, strict=True)):
+        value = _knob(knob, at)
+        found = found + witness.by_knob[row, column] * ((np.log(value) if log else value) - witness.at[column])
+    return np.exp(found) if witness.log[row] else found
 
 
 def _knob(name: str, at: EnginePoint) -> Any_:
@@ -169,16 +147,16 @@ def _parts(
     """Return what a balance needs, takes besides, its unknowns, unit and formula."""
     if name == "filling":
         return (), ("volumetric_efficiency",), (), "1", (
-            lambda at: at["volumetric_efficiency"] - witness.of(name, at)
+            lambda at: at["volumetric_efficiency"] - said_of(witness, name, at)
         )  # fmt: skip
     if name == "efficiency":
         return (), MIXTURE[:2], ("fuel", "brake_power"), "W", (
-            lambda at: at["brake_power"] - at.fuel_power * witness.of(name, at)
+            lambda at: at["brake_power"] - at.fuel_power * said_of(witness, name, at)
         )  # fmt: skip
     read = READ[name]
     unit = {"exhaust_temperature": "K", "nox_dry": "mol/mol"}.get(name, "Pa")
 
     def differ(at: EnginePoint) -> Any_:
-        return (at.pressure(read) if name == "peak_pressure" else at[read]) - witness.of(name, at)
+        return (at.pressure(read) if name == "peak_pressure" else at[read]) - said_of(witness, name, at)
 
     return (read,), (), (), unit, differ

@@ -12,9 +12,10 @@ import numpy as np
 from asfound.crosscheck.cross_check import UnsolvedError, cross_check
 from asfound.crosscheck.doubt_from_logs import doubts_from_logs
 from asfound.crosscheck.engine_values import EngineValue, engine_values
-from asfound.crosscheck.model_witness import SETTING, TIMING_DOUBT, WIDE_FILLING, ModelWitness, values_of
+from asfound.crosscheck.model_witness import SETTING, TIMING_DOUBT, WIDE_FILLING, values_of
 from asfound.crosscheck.outcome import CrossCheck
 from asfound.crosscheck.plant_of_case import fuel_of, known_of, plant_of, stages_of
+from asfound.crosscheck.witness import ModelWitness
 from asfound.power.height import standard_pressure
 from asfound.quantities.findings import Case
 from asfound.quantities.register import quantities

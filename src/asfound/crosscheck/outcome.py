@@ -12,6 +12,7 @@ from asfound.crosscheck.doubt_from_logs import LogDoubt
 from asfound.crosscheck.identify import Identification
 from asfound.crosscheck.identify import Verdict as Lies
 from asfound.crosscheck.reconcile import Reconciled
+from asfound.crosscheck.worth_of_visit import OneMore, one_more
 
 OfReading = Literal["agrees", "apart", "may_be_apart", "same_mark", "unsure", "weakly_checked", "not_checked"]
 """``apart``: the likeliest suspect. ``may_be_apart``: cannot be told apart from it. ``same_mark``: leaves the same
@@ -138,22 +139,6 @@ class LeftOut:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OneMore:
-    """What one more measurement, with another instrument, would bring."""
-
-    name: str
-    title: str
-    quantity: str
-    u: float
-    """Standard uncertainty that it was reckoned with. [SI]"""
-    before: float
-    after: float
-    """Probability of naming the wrong one, now and as expected after it; uncertainty of a wanted value. [1 or SI]"""
-    wanted: str = ""
-    """Name of the value whose doubt it would shrink; empty: it would tell who lies."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Impossible:
     """A reading that cannot be: it stands in no balance."""
 
@@ -204,8 +189,6 @@ class CrossCheck:
     @cached_property
     def one_more(self) -> tuple[OneMore, ...]:
         """Measurements worth most, the best first; worked out when asked for."""
-        from asfound.crosscheck.worth_of_visit import one_more
-
         return one_more(self.assembled, self.identification, self.solution)
 
     @property

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from asfound.crosscheck.gas_properties import RealGas, real_gas_window
+from asfound.crosscheck.witness import ModelWitness
 from asfound.fuel import real_gas
 from asfound.fuel.iso6976 import Reference, properties
 from asfound.fuel.stoichiometry import element_columns
-
-if TYPE_CHECKING:
-    from asfound.crosscheck.model_witness import ModelWitness
 
 KELVIN_STEP, PASCAL_STEP = 20.0, 5e5
 STANDARD_NAMES = tuple(

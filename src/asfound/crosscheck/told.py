@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-from asfound.crosscheck.outcome import Alternative, CrossCheck, OneMore, Suspect
+from asfound.crosscheck.outcome import Alternative, CrossCheck, Suspect
+from asfound.crosscheck.worth_of_visit import OneMore
 
 System = Literal["si", "us"]
 SHOWN = 3

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from asfound.crosscheck.assemble import Assembled
 from asfound.crosscheck.identify import Identification
 from asfound.crosscheck.looks import measured_again
-from asfound.crosscheck.outcome import OneMore
 from asfound.crosscheck.reconcile import Reconciled
 from asfound.crosscheck.worth import worth_for_quantity, worth_for_suspects
 
@@ -17,6 +18,22 @@ UNKNOWNS = {"brake_power": ("Engine power", "engine_power", 0.015), "fuel": ("Fu
 """What could be measured though it stands in no reading: title, quantity, standard uncertainty as a share."""
 ITSELF = {"brake_power": ("engine_power",)}
 WANTED = ("brake_power", "excess_air_ratio")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OneMore:
+    """What one more measurement, with another instrument, would bring."""
+
+    name: str
+    title: str
+    quantity: str
+    u: float
+    """Standard uncertainty that it was reckoned with. [SI]"""
+    before: float
+    after: float
+    """Probability of naming the wrong one, now and as expected after it; uncertainty of a wanted value. [1 or SI]"""
+    wanted: str = ""
+    """Name of the value whose doubt it would shrink; empty: it would tell who lies."""
 
 
 def one_more(assembled: Assembled, who: Identification, best: Reconciled) -> tuple[OneMore, ...]:

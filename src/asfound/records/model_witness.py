@@ -11,7 +11,7 @@ from collections import OrderedDict
 from dataclasses import fields
 from typing import TYPE_CHECKING
 
-from asfound.crosscheck.model_witness import ModelWitness
+from asfound.crosscheck.witness import ModelWitness
 from asfound.fuel.visit_analysis import ANALYSIS
 from asfound.quantities.findings import Case
 from asfound.quantities.register import quantity

@@ -12,7 +12,8 @@ from asfound.report.crosscheck_numbers import silent
 from asfound.report.wording import sentence
 
 if TYPE_CHECKING:
-    from asfound.crosscheck.outcome import Alternative, CrossCheck, OneMore, Suspect
+    from asfound.crosscheck.outcome import Alternative, CrossCheck, Suspect
+    from asfound.crosscheck.worth_of_visit import OneMore
     from asfound.report.wording import System
 
 LEAST = 0.01

@@ -9,8 +9,7 @@ from asfound.troubleshoot.belief import OTHER, Belief, Odds, believe
 from asfound.troubleshoot.shown import BeliefStep
 
 if TYPE_CHECKING:
-    from asfound.troubleshoot.of_case import Heard
-    from asfound.troubleshoot.told import Said
+    from asfound.troubleshoot.told import Heard, Said
 
 MOST_LINES = 6
 """Causes that a line of belief follows."""

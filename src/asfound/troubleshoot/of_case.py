@@ -26,25 +26,12 @@ from asfound.troubleshoot.next_test import NextTests, Now, next_tests
 from asfound.troubleshoot.of_engine import OfEngine, of_engine
 from asfound.troubleshoot.protections import of_settings
 from asfound.troubleshoot.shown import Phase, Trouble
-from asfound.troubleshoot.told import AllowedSaid, Said, Told
+from asfound.troubleshoot.told import AllowedSaid, Heard, Said, Told
 
 __all__ = ["Trouble", "of_case"]
 
 OWN_PREFIX = "TS"
 """Findings of this room itself are no evidence."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Heard:
-    """Codes of findings of other rooms, by the state that they are of."""
-
-    found: frozenset[str] = frozenset()
-    left: frozenset[str] = frozenset()
-
-    @property
-    def codes(self) -> frozenset[str]:
-        """All of them, each once."""
-        return self.found | self.left
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -110,3 +110,16 @@ class Told:
     def empty(self) -> bool:
         """Whether nothing was told of any symptom, test or repair."""
         return not self.said and self.closed is None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heard:
+    """Codes of findings of other rooms, by the state that they are of."""
+
+    found: frozenset[str] = frozenset()
+    left: frozenset[str] = frozenset()
+
+    @property
+    def codes(self) -> frozenset[str]:
+        """All of them, each once."""
+        return self.found | self.left
