@@ -8,9 +8,10 @@ import pytest
 
 from asfound.fitout.catalogue import load_catalogue
 from asfound.fitout.cautions import ACTIVITIES, cautions, cautions_for
+from asfound.fitout.engine_facts import EngineFacts
 from asfound.fitout.findings import CODES, find
 from asfound.fitout.generic import generic
-from asfound.fitout.identify import EngineFacts, identify
+from asfound.fitout.identify import identify
 from asfound.fitout.looks import SeenLook
 from asfound.fitout.observations import STORIES, story
 from asfound.quantities.findings import Case

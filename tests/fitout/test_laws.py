@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from asfound.errors import InputError
 from asfound.evidence import posterior
 from asfound.fitout.catalogue import load_catalogue
-from asfound.fitout.identify import EngineFacts, identify
+from asfound.fitout.engine_facts import EngineFacts
+from asfound.fitout.identify import identify
 from asfound.fitout.looks import SeenLook
 from asfound.fitout.model import fit_model, in_model
 from asfound.fitout.observations import STORIES, parse_observations, story

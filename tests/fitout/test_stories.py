@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 
 from asfound.fitout.catalogue import load_catalogue
+from asfound.fitout.engine_facts import EngineFacts
 from asfound.fitout.generic import generic
 from asfound.fitout.identification import short_title
-from asfound.fitout.identify import EngineFacts, identify
+from asfound.fitout.identify import identify
 from asfound.fitout.looks import SeenLook
 from asfound.fitout.observations import STORIES, story
 

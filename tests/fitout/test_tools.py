@@ -10,8 +10,9 @@ from asfound.errors import InputError
 from asfound.fitout.catalogue import load_catalogue
 from asfound.fitout.check import check_catalogue
 from asfound.fitout.draft import draft_entry
+from asfound.fitout.engine_facts import EngineFacts
 from asfound.fitout.fit_rates import STRENGTH, fit_rates
-from asfound.fitout.identify import EngineFacts, identify
+from asfound.fitout.identify import identify
 from asfound.fitout.looks import SeenLook
 from asfound.fitout.model import fit_model
 from asfound.fitout.observations import STORIES, Observations, story

@@ -10,8 +10,9 @@ from asfound.errors import InputError
 from asfound.fitout.catalogue import load_catalogue
 from asfound.fitout.cautions import cautions_for
 from asfound.fitout.draft import draft_entry
+from asfound.fitout.engine_facts import EngineFacts
 from asfound.fitout.generic import beside, book_for, generic, generic_slots, group_order, unlisted
-from asfound.fitout.identify import EngineFacts, identify
+from asfound.fitout.identify import identify
 from asfound.fitout.looks import SeenLook
 from asfound.fitout.observations import story
 from asfound.fitout.observed import check

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from asfound.evidence.policy_table import PolicyTable, states
 from asfound.evidence.repair import PolicySearch
 from asfound.fitout.catalogue import load_catalogue
-from asfound.fitout.identify import EngineFacts, identify
+from asfound.fitout.engine_facts import EngineFacts
+from asfound.fitout.identify import identify
 from asfound.fitout.looks import SeenLook
 from asfound.quantities.findings import Case, find_all
 from asfound.quantities.sheet import work_out

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from asfound.fitout.check import Remark
-    from asfound.fitout.identify import EngineFacts
+    from asfound.fitout.engine_facts import EngineFacts
 
 catalogue = App(name="catalogue")
 Driven = Literal["compressor", "generator"]
@@ -246,6 +246,6 @@ def draft(
 
 
 def _engine(family: str, driven: Driven) -> EngineFacts:
-    from asfound.fitout.identify import EngineFacts
+    from asfound.fitout.engine_facts import EngineFacts
 
     return EngineFacts(tag="-", family=family, driven=driven)

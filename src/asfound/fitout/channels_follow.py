@@ -10,7 +10,7 @@ from asfound.fitout.identification import ChannelGroup, ChannelsFollow, PlaceBel
 from asfound.fitout.looks import SeenLook
 
 if TYPE_CHECKING:
-    from asfound.fitout.identify import EngineFacts
+    from asfound.fitout.engine_facts import EngineFacts
     from asfound.fitout.model import FitModel
 
 

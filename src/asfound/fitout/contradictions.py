@@ -20,7 +20,7 @@ from asfound.fitout.plate import PlateFacts
 from asfound.fitout.words import in_100, look_says
 
 if TYPE_CHECKING:
-    from asfound.fitout.identify import EngineFacts
+    from asfound.fitout.engine_facts import EngineFacts
     from asfound.fitout.model import FitModel
 
 PROBABLE = 0.5

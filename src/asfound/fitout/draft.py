@@ -23,8 +23,8 @@ from asfound.fitout.words import free_words, look_says, state_title
 
 if TYPE_CHECKING:
     from asfound.fitout.catalogue import Catalogue, Slot
+    from asfound.fitout.engine_facts import EngineFacts
     from asfound.fitout.identification import Identification, PlaceBelief
-    from asfound.fitout.identify import EngineFacts
 
 HEAD = """\
 # Draft of a first catalogue entry, made from the visit to {tag}{when}. Not yet read by anybody.

@@ -28,7 +28,7 @@ from asfound.fitout.words import in_100
 
 if TYPE_CHECKING:
     from asfound.fitout.catalogue import Catalogue
-    from asfound.fitout.identify import EngineFacts
+    from asfound.fitout.engine_facts import EngineFacts
     from asfound.fitout.model import FitModel
 
 APPLIES = 0.5

@@ -11,7 +11,7 @@ from asfound.sources.tables import load_yaml
 
 if TYPE_CHECKING:
     from asfound.fitout.catalogue import Catalogue
-    from asfound.fitout.identify import EngineFacts
+    from asfound.fitout.engine_facts import EngineFacts
 
 MOST_COUNTED = 48
 """Largest count that the form offers; any whole number to 99 may be typed."""

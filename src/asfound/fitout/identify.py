@@ -9,8 +9,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field, fields, replace
-from typing import Literal
+from dataclasses import dataclass, fields, replace
 
 from asfound.evidence import Belief, Unknown, fit_z, posterior
 from asfound.evidence.fit import LEAST_FIT, MOST_OTHER
@@ -19,6 +18,7 @@ from asfound.fitout import reasons
 from asfound.fitout.catalogue import Catalogue
 from asfound.fitout.channels_follow import channels_follow
 from asfound.fitout.contradictions import Seen, contradictions
+from asfound.fitout.engine_facts import EngineFacts
 from asfound.fitout.follows import Ground, follows
 from asfound.fitout.generic import beside, unlisted
 from asfound.fitout.identification import Build, Contradiction, Identification, PlaceBelief, Words
@@ -48,33 +48,6 @@ MOST_ANSWERS = 32
 """Answers kept for each kind of engine: a page asks again for what it has just asked."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EngineFacts:
-    """What is known of the engine before anybody looks at its controls."""
-
-    tag: str
-    family: str = ""
-    """Family of the catalogue (``HM9``); empty: not known, all families with this layout are held possible."""
-    works_number: str = ""
-    """As the record has it; the plate's and the block's numbers are looks."""
-    driven: Literal["compressor", "generator", ""] = ""
-    layout: Literal["inline", "vee", ""] = ""
-    cylinders: int = 0
-    turbochargers: int | None = None
-    catalyst: bool | None = None
-    bearings_measured: bool | None = None
-    """None: not known; the channel count is then given both ways."""
-    state: Literal["running", "stopped", "isolated"] = "running"
-    plate: Mapping[str, str] = field(default_factory=dict)
-    """Plate as the record has it: ``family``, ``works_number``, ``generation`` (used when no look at the nameplate
-    says it).
-    """
-    in_store: tuple[str, ...] = ()
-    """Ids of spares of the catalogue that lie in the store for this engine."""
-    papers: tuple[str, ...] = ()
-    """Ids of documents found in the cupboard, with revision after a blank: ``VR-12 c``."""
-    hydrogen_sulphide: float | None = None
-    """Of the fuel gas, for bulletins that depend on it; None: not known here. [mol/mol]"""
 
 
 def identify(

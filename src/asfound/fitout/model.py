@@ -20,8 +20,8 @@ from asfound.fitout.plate import plate_kinds
 
 if TYPE_CHECKING:
     from asfound.fitout.catalogue import Family
+    from asfound.fitout.engine_facts import EngineFacts
     from asfound.fitout.identification import Identification
-    from asfound.fitout.identify import EngineFacts
 
 FAMILY = "family"
 BEARINGS_MEASURED = 0.7

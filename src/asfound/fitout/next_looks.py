@@ -18,7 +18,7 @@ from asfound.fitout.words import in_100, state_title
 
 if TYPE_CHECKING:
     from asfound.evidence.posterior import Belief
-    from asfound.fitout.identify import EngineFacts
+    from asfound.fitout.engine_facts import EngineFacts
 
 ORDER = ("running", "stopped", "isolated")
 OUTCOMES_SHOWN = 3

@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import UnknownNameError
-from asfound.fitout.identify import EngineFacts
+from asfound.fitout.engine_facts import EngineFacts
 from asfound.fitout.looks import ANSWERS, HOWS, SeenLook
 from asfound.fitout.schema_words import whole
 from asfound.sources import yaml_lines

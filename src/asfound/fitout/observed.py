@@ -20,7 +20,7 @@ from asfound.fitout.seeing import FROM_OUTSIDE, kind_name, reliability
 
 if TYPE_CHECKING:
     from asfound.fitout.catalogue import Catalogue, Character, Slot
-    from asfound.fitout.identify import EngineFacts
+    from asfound.fitout.engine_facts import EngineFacts
 
 PLATE = "nameplate"
 MOST_COUNT = 99

@@ -14,7 +14,7 @@ from asfound.evidence.model import Kind
 
 if TYPE_CHECKING:
     from asfound.fitout.catalogue import Rates
-    from asfound.fitout.identify import EngineFacts
+    from asfound.fitout.engine_facts import EngineFacts
     from asfound.fitout.looks import SeenLook
 
 SLIP = 0.02

@@ -18,7 +18,7 @@ from asfound.evidence import looks as ev
 from asfound.evidence.model import AS_BUILT
 from asfound.evidence.observations import Evidence, Observation
 from asfound.evidence.posterior import posterior
-from asfound.fitout.identify import EngineFacts
+from asfound.fitout.engine_facts import EngineFacts
 from asfound.fitout.model import FitModel, fit_model
 from asfound.fitout.next_looks import offers, setups
 

@@ -23,7 +23,7 @@ from asfound.fitout.words import in_100, state_title
 
 if TYPE_CHECKING:
     from asfound.fitout.catalogue import Catalogue
-    from asfound.fitout.identify import EngineFacts
+    from asfound.fitout.engine_facts import EngineFacts
 
 SURE = 0.90
 RARE = 0.004

@@ -37,7 +37,7 @@ from asfound.fitout.words import look_says
 
 if TYPE_CHECKING:
     from asfound.fitout.catalogue import Catalogue
-    from asfound.fitout.identify import EngineFacts
+    from asfound.fitout.engine_facts import EngineFacts
 
 RULE = (
     "looks without a stop first; of these the plate, then control, then protection, then the rest; the quickest first "

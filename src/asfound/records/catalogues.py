@@ -23,8 +23,8 @@ def book_of(records: Records, engine: EngineRecord) -> Catalogue:
     RecordError, KnowledgeError
         As `catalogue_of`.
     """
+    from asfound.fitout.engine_facts import EngineFacts
     from asfound.fitout.generic import book_for
-    from asfound.fitout.identify import EngineFacts
 
     layout = engine.content.get("layout") or {}
     facts = EngineFacts(
