@@ -132,6 +132,7 @@ def content_from(
         "gauge": read.gauge,
         "censored": read.censored,
         "missing": read.missing,
+        "reference_oxygen": read.reference_oxygen,
         **more,
     }
     if read.censored:

@@ -7,7 +7,8 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import AsFoundError
-from asfound.fitout.identify import EngineFacts, identify
+from asfound.fitout.engine_facts import EngineFacts
+from asfound.fitout.identify import identify
 from asfound.quantities.findings import Case, find_all
 from asfound.quantities.register import quantities
 from asfound.records import readings as taken
@@ -64,8 +65,8 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
     readings = taken.latest(all_readings)
     problems += taken.doubts(readings.values())
     limits = _known_limits(taken.limits_on(records.fold(engine.id), visit.date), problems)
-    limits, level = on_one_level(limits, readings, visit.began)
-    worked = sheet_of_visit.worked(records, visit, engine, entries, readings, limits, problems, level)
+    limits, on_level, level = on_one_level(limits, readings, visit.began)
+    worked = sheet_of_visit.worked(records, visit, engine, entries, on_level, limits, problems, level)
     engine_state = _engine_state(entries)
     facts = _facts(engine, engine_state, readings)
     looks = {one.id: look_of(one) for one in entries if one.kind == "look"}
@@ -240,8 +241,8 @@ def _previous(records: Records, engine: EngineRecord, visit: VisitRecord) -> Pre
     folded = records.fold(engine.id, before.id)
     readings = taken.latest(taken.kept(folded, records.instruments()))
     limits = _known_limits(taken.limits_on(records.fold(engine.id), before.date), [])
-    limits, level = on_one_level(limits, readings, before.began)
-    sheet = sheet_of_visit.worked(records, before, engine, folded.current, readings, limits, [], level)
+    limits, on_level, level = on_one_level(limits, readings, before.began)
+    sheet = sheet_of_visit.worked(records, before, engine, folded.current, on_level, limits, [], level)
     looks = tuple(dict(one.content) for one in folded.current if one.kind == "cylinder_look")
     return Previous(visit=before, worked=sheet, cylinder_looks=looks)
 

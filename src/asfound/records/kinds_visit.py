@@ -87,6 +87,8 @@ class Reading(Content):
     origin: Literal["measured", "typed", "assumed"] = "measured"
     distribution: Literal["normal", "rectangular", "triangular", "arcsine"] | None = None
     """Of its error; None: that of the instrument, else normal."""
+    reference_oxygen: float | None = Field(default=None, ge=0, lt=1)
+    """Level of oxygen that the value is counted at, where it was typed with one (``at 3 % O2``). [mol/mol]"""
     minutes: float | None = Field(default=None, ge=0)
     """Averaged over."""
     source: Text = ""

@@ -1,7 +1,8 @@
-"""Limits counted at a reference oxygen: what each states, and all of one visit put on one level.
+"""Limits and readings counted at a reference oxygen: what each states, and all of one visit put on one level.
 
 The numbers of a visit are counted at one reference oxygen. A limit that states another (250 mg/m³ at 5 % beside results
-at 15 %) is put on theirs before anything is compared: both sides of the comparison shift by the same factor.
+at 15 %) is put on theirs before anything is compared: both sides of the comparison shift by the same factor. So is a
+reading that was typed with a level of its own (an analyser that shows 90 ppm at 3 % O2).
 """
 
 from __future__ import annotations
@@ -40,8 +41,8 @@ def stated(quantity: str, as_typed: str, basis: str) -> float | None:
 
 def on_one_level(
     limits: Sequence[Limit], readings: Mapping[str, KeptReading], time: str
-) -> tuple[tuple[Limit, ...], tuple[Reading, ...]]:
-    """Return the limits at the reference oxygen of the visit, and that level as a reading where only a limit states it.
+) -> tuple[tuple[Limit, ...], dict[str, KeptReading], tuple[Reading, ...]]:
+    """Return limits and readings at the reference oxygen of the visit, and that level where only a limit states it.
 
     The level is that which somebody read, else that of the first limit that states one, the permit's before a general
     rule's, else that which the worksheets assume.
@@ -51,7 +52,8 @@ def on_one_level(
     limits : sequence of Limit
         In force on the day; ``reference_oxygen`` is what each states.
     readings : mapping
-        The reading that holds at each key.
+        The reading that holds at each key; of those at a level of their own, the answer holds ``reading`` for the sheet
+        at that of the visit, and the rest as it was typed.
     time : str
         ISO 8601: the beginning of the visit.
     """
@@ -64,7 +66,8 @@ def on_one_level(
     if level is None:
         assumed = REFERENCE_OXYGEN.assume
         level = assumed.value if assumed else 0.15
-    return tuple(_at(one, level, air) for one in limits), brought
+    here = {key: _read_at(one, level, air) for key, one in readings.items()}
+    return tuple(_at(one, level, air) for one in limits), here, brought
 
 
 def _read(readings: Mapping[str, KeptReading], quantity: str) -> float | None:
@@ -91,6 +94,23 @@ def _at(limit: Limit, level: float, air: float) -> Limit:
         limit,
         value=limit.value * factor,
         as_typed=f"{limit.as_typed}, which is {_said(limit, factor)} at {100 * level:.3g} % O2",
+    )
+
+
+def _read_at(kept: KeptReading, level: float, air: float) -> KeptReading:
+    """Return a reading with what the sheet takes of it at a level; one that states none is meant at the visit's."""
+    own, one = kept.reference_oxygen, kept.reading
+    if one is None or own is None or abs(own - level) < 1e-9 or not own < air > level:
+        return kept
+    factor = float(at_reference_oxygen(1.0, own, level, air))
+    return replace(
+        kept,
+        reading=replace(
+            one,
+            value=one.value * factor,
+            standard_uncertainty=one.standard_uncertainty * factor,
+            said_by=f"{one.said_by}; taken at {100 * own:.3g} % O2, counted here at {100 * level:.3g} %",
+        ),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from asfound.quantities.instruments import Spec, class_for, instrument_class, standard_uncertainty
 from asfound.quantities.register import quantities
@@ -154,7 +154,14 @@ def _kept(entry: Entry, instruments: Mapping[str, Thing], clash: bool) -> KeptRe
         note=str(content.get("note", "")),
         clash=clash,
         earlier=(),
+        reference_oxygen=_level(content),
     )
+
+
+def _level(content: Mapping[str, Any]) -> float | None:
+    """Return the level of oxygen that a reading is counted at: as kept, else as its text says it."""
+    level = content.get("reference_oxygen")
+    return float(level) if level is not None else stated(str(content["quantity"]), str(content["as_typed"]), "")
 
 
 def _specification(instrument: Thing | None, quantity: str) -> tuple[Spec | None, bool]:

@@ -59,6 +59,8 @@ class KeptReading:
     """Identifiers of entries at the same key that it took the place of, oldest first."""
     judged_false: Entry | None = None
     """Who judged it false, and why: it stays and stays shown, and the sheet goes without it."""
+    reference_oxygen: float | None = None
+    """Level of oxygen that ``value`` is counted at, where it was typed with one. [mol/mol]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

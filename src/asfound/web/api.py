@@ -162,7 +162,8 @@ def _computed(name: str, asked: Compute) -> Response:
 
 def identify_now(request: Request, body: Any) -> Response:
     """Return what is fitted, from facts and looks that belong to no record."""
-    from asfound.fitout.identify import EngineFacts, identify
+    from asfound.fitout.engine_facts import EngineFacts
+    from asfound.fitout.identify import identify
     from asfound.fitout.looks import SeenLook
 
     asked = body_of(IdentifyBody, body)
@@ -288,6 +289,7 @@ def keep_readings(request: Request, body: Any) -> Response:
             "gauge": amount.gauge,
             "censored": amount.censored,
             "missing": amount.missing,
+            "reference_oxygen": amount.reference_oxygen,
             "instrument": one.instrument or None,
             "note": one.note,
             "bound" if amount.censored else "value": amount.value,
