@@ -13,4 +13,5 @@ if TYPE_CHECKING:
 def reader_of_home(records: Records, language: str = "home") -> Reader:
     """Return the reader of a home; ``language`` other than ``home`` goes before what is set there."""
     chosen = records.settings
-    return Reader(chosen.language or "en" if language == "home" else language, chosen.numbers, chosen.dates)
+    spoken = chosen.language or "en" if language == "home" else language
+    return Reader(spoken, chosen.numbers, chosen.dates, chosen.units, chosen.own_units)

@@ -7,6 +7,8 @@ from contextvars import ContextVar
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
+from asfound.quantities.own_units import showing
+
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
@@ -37,6 +39,10 @@ class Reader:
     """Empty: as the language does."""
     dates: str = ""
     """Empty: in words, as the language does."""
+    units: str = ""
+    """Unit system (`own_units.SYSTEMS`); empty: that of the home."""
+    own_units: str = ""
+    """Units chosen for kinds of quantities, before those of the system."""
 
     @property
     def form(self) -> str:
@@ -47,6 +53,11 @@ class Reader:
     def plain(self) -> bool:
         """Whether this reader reads what the program says inside: English, 1,234.5, 8 July 2032."""
         return self.language == "en" and self.form == "point" and not self.dates
+
+    @property
+    def words(self) -> Reader:
+        """The same without units: what telling a text depends on."""
+        return Reader(self.language, self.numbers, self.dates)
 
 
 class Written(str):
@@ -69,7 +80,8 @@ def reading_as(who: Reader) -> Iterator[None]:
     """Make what follows for this reader."""
     token = _READER.set(who)
     try:
-        yield
+        with showing(who.units, who.own_units):
+            yield
     finally:
         _READER.reset(token)
 

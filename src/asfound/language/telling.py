@@ -203,7 +203,7 @@ def told(text: str) -> str:
     who = reader()
     if who.plain or isinstance(text, Written):
         return text
-    return _teller(who).tell(text)[0]
+    return _teller(who.words).tell(text)[0]
 
 
 def told_parts(text: str) -> tuple[str, bool]:
@@ -211,7 +211,7 @@ def told_parts(text: str) -> tuple[str, bool]:
     who = reader()
     if who.plain or isinstance(text, Written):
         return text, True
-    return _teller(who).tell(text)
+    return _teller(who.words).tell(text)
 
 
 def by_sentence(text: str) -> list[tuple[str, bool]]:
@@ -219,7 +219,7 @@ def by_sentence(text: str) -> list[tuple[str, bool]]:
     who = reader()
     if who.plain:
         return [(text, True)]
-    teller = _teller(who)
+    teller = _teller(who.words)
     pieces: list[tuple[str, bool]] = []
     at = 0
     for gap in _SENTENCE.finditer(text):

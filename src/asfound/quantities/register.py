@@ -12,6 +12,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
 from asfound.errors import KnowledgeError, UnknownNameError
+from asfound.quantities.own_units import shown_unit
 from asfound.quantities.pressure_kind import split_pressure, with_kind
 from asfound.quantities.units import Unit, unit
 from asfound.sources.tables import load_csv
@@ -33,6 +34,8 @@ class Quantity:
     title: str
     step: Step
     """Page of the visit it belongs to."""
+    kind: str
+    """What it has in common with others: row of ``quantity_kinds.csv``."""
     si_unit: str
     """Unit of every value inside the program. A gas volume counts at the state that stands here."""
     si_display: str
@@ -91,8 +94,11 @@ class Quantity:
             return self.units
         return tuple(with_kind(symbol, gauge=gauge) for symbol in self.units for gauge in (True, False))
 
-    def display(self, system: System = "si") -> str:
-        """Return the symbol of the unit that people of a unit system see."""
+    def display(self, system: str = "si") -> str:
+        """Return the symbol of the unit that people of a unit system see; what the reader chose goes before it."""
+        own = shown_unit(self.kind)
+        if own is not None:
+            return own
         return self.us_display if system == "us" else self.si_display
 
     def from_unit(self, value: float, symbol: str) -> float:
@@ -185,6 +191,7 @@ def _quantity(row: dict[str, str], kinds: Mapping[str, dict[str, str]], number: 
         name=row["name"],
         title=row["title"],
         step=word(row, "step", *STEPS),
+        kind=row["kind"],
         si_unit=kind["si_unit"],
         si_display=row["si"] or kind["si"],
         us_display=row["us"] or kind["us"],

@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import Any, Literal, Protocol
 
 from asfound.errors import InputError, RecordError
+from asfound.quantities import own_units
+from asfound.quantities.own_units import SYSTEMS
 
 DEFAULT_VARIABLE = "ASFOUND_HOME"
 
@@ -48,8 +50,10 @@ class Settings:
     """Identifier of this home; made once, never changed."""
     decimal: Literal["", ".", ","] = ""
     """Decimal sign that this person types; empty: both are taken, and what is ambiguous is asked."""
-    units: Literal["site", "si", "us"] = "site"
-    """``site``: as the people of the site do."""
+    units: Literal["site", "si", "bar", "us"] = "site"
+    """``site``: as the people of the site do; ``bar``: SI with pressures in bar."""
+    own_units: str = ""
+    """Units chosen for kinds of quantities, before those of the system (``pressure:bar.gas:at_15``)."""
     language: Literal["", "en", "de", "es"] = ""
     """Of pages and reports; empty: what the browser asks for, English for a report."""
     numbers: Literal["", "point", "comma", "space_comma", "space_point"] = ""
@@ -87,7 +91,7 @@ FARTHEST = 1e10
 """How far the clock of a demo home may be from this computer's: three centuries. [s]"""
 _ALLOWED: dict[str, tuple[str, ...]] = {
     "decimal": ("", ".", ","),
-    "units": ("site", "si", "us"),
+    "units": SYSTEMS,
     "language": ("", "en", "de", "es"),
     "numbers": ("", "point", "comma", "space_comma", "space_point"),
     "dates": ("", "iso", "month_first"),
@@ -121,6 +125,8 @@ def _check(name: str, value: object) -> None:
         raise InputError(name, given, "is not one of its values", allowed=", ".join(_ALLOWED[name]))
     elif name == "zone":
         zone_of(value)
+    elif name == "own_units":
+        own_units.chosen(value)
 
 
 class Home:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from asfound.quantities.words import SEVERITIES
 from asfound.records.kept_store import kept_store, program_stamp
 from asfound.records.stamps import catalogue_stamp, closed_stamp, log_stamp
+from asfound.records.unit_system import units_stamp
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -127,7 +128,7 @@ def summary_key(records: Records, visit: VisitRecord) -> str:
     """Return what changes whenever the summary of a visit may."""
     day = "" if visit.sealed else records.clock.now().date().isoformat()
     told = (
-        program_stamp(), records.newest_of(visit.engine), records.newest_of(None), records.settings.units, day,
+        program_stamp(), records.newest_of(visit.engine), records.newest_of(None), units_stamp(records), day,
         catalogue_stamp(records, records.engine(visit.engine)), closed_stamp(records, visit),
         log_stamp(records, visit.engine),
     )  # fmt: skip

@@ -69,7 +69,7 @@ def change(value: float, interval: tuple[float, float], probability_lower: float
     low, high = sorted(in_units(end, name, system) - nought for end in interval)
     places = decimals((high - low) / 2 or abs(moved))
     about = quantity(name)
-    symbol = unit_words(about, about.us_display if system == "us" else about.si_display)
+    symbol = unit_words(about, about.display(system))
     direction = "up" if low > 0 else "down" if high < 0 else ""
     likely = probability_lower if value < 0 else 1.0 - probability_lower
     return Change(

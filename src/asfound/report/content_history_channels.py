@@ -74,7 +74,7 @@ class Channel:
 def symbol_of(name: str, system: System) -> str:
     """Return the unit in which a quantity is shown."""
     known = quantity(name)
-    return known.us_display if system == "us" else known.si_display
+    return known.display(system)
 
 
 def channel_of(name: str, system: System) -> Channel:

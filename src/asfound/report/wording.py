@@ -201,13 +201,13 @@ def interval_of(number: Reading | Result) -> tuple[float, float]:
 def in_units(value: float, name: str, system: System) -> float:
     """Return a value of a quantity in the unit that the reader is shown; for positions on a scale."""
     known = quantity(name)
-    return float(known.to_unit(value, known.us_display if system == "us" else known.si_display))
+    return float(known.to_unit(value, known.display(system)))
 
 
 def unit_words(name: str, system: System) -> str:
     """Return the symbol of the unit that the reader is shown."""
     known = quantity(name)
-    return known.us_display if system == "us" else known.si_display
+    return known.display(system)
 
 
 def doubt(kept: KeptReading, system: System) -> str:

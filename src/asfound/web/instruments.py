@@ -66,7 +66,7 @@ def _claims(specs: Mapping[str, Mapping[str, Any]]) -> list[tuple[str, str]]:
 def _claim(name: str, spec: Mapping[str, Any]) -> str:
     """Return a claim in words, in the display unit of its quantity."""
     about = quantity(name)
-    unit = about.si_display
+    unit = about.display()
     step = about.to_unit(1.0, unit) - about.to_unit(0.0, unit)  # a difference: an offset of the scale must not count
     shown = "" if unit == "1" else f" {unit}"
     parts = []

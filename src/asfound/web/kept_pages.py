@@ -19,6 +19,7 @@ from asfound.records.kept_store import kept_store, program_stamp
 from asfound.records.office import who_acts
 from asfound.records.stamps import catalogue_stamp, closed_stamp, log_stamp
 from asfound.web.pages import house_of, prefs_of
+from asfound.web.speaking import OF_THE_READER
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -32,7 +33,7 @@ PAGES = frozenset({BASE, *(f"{BASE}/{name}" for name in ("{step:str}", "fitted",
                                                          "due", "report", "log"))})  # fmt: skip
 OF_ALL = frozenset({f"{BASE}/whatif"})
 """Pages that speak of other engines too: any entry of the home makes them anew."""
-COOKIES = ("instrument", "column", "light", "hand", "language", "numbers", "dates")
+COOKIES = ("instrument", "column", "light", "hand", *OF_THE_READER)
 
 
 def kept_or_made(path: str, request: Request, handler: Callable[[Request], Response]) -> Response:

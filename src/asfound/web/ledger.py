@@ -113,7 +113,7 @@ def scatter(view: VisitView, system: str) -> dict[str, Any] | None:
     values = [in_display(one.value, one.quantity, system) for one in found if one.value is not None]
     mean = sum(values) / len(values)
     about = quantity(found[0].quantity)
-    unit = about.us_display if system == "us" else about.si_display
+    unit = about.display(system)
     away = [value - mean for value in values]
     spread = f"from {min(away):+.0f} to {max(away):+.0f} about it"
     label = f"{len(values)} cylinders, {about.title}: mean {mean:.0f} {unit}, {spread}"

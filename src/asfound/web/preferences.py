@@ -1,7 +1,7 @@
-"""What a person chose: light, hand and the column being written for this browser; units, sign and name for this home.
+"""What a person chose: light, hand, units and the column being written for this browser; sign and name for this home.
 
 A tablet and a laptop that show the same visit may differ in light and hand, so those live in cookies and fall back on
-the home's settings. Name, units and decimal sign belong to the home: the command line uses the same ones.
+the home's settings. Name and decimal sign belong to the home: the command line uses the same ones.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, cast
 
 from asfound.language import decimal_sign
-from asfound.web.speaking import ALLOWED, reader_of
+from asfound.web.speaking import OF_THE_READER, allowed, reader_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -26,7 +26,6 @@ IN_COOKIES: Mapping[str, tuple[str, ...]] = {
     "light": ("day", "night", "sun"),
     "hand": ("right", "left"),
     "column": ("as_found", "as_left"),
-    **ALLOWED,
 }
 
 
@@ -55,8 +54,7 @@ class Preferences:
 
     def system(self, site_units: str = "si") -> Literal["si", "us"]:
         """Return the system to show numbers in."""
-        chosen = self.units if self.units in {"si", "us"} else site_units
-        return "us" if chosen == "us" else "si"
+        return "us" if (site_units if self.units == "site" else self.units) == "us" else "si"
 
 
 def preferences(request: Request, settings: Settings, who: str) -> Preferences:
@@ -67,13 +65,14 @@ def preferences(request: Request, settings: Settings, who: str) -> Preferences:
     written_in = request.headers.get("x-asfound-column", "")  # what waited on a device keeps the column it was typed in
     if written_in in IN_COOKIES["column"]:
         cookie["column"] = written_in
+    reads = reader_of(request, settings)
     return Preferences(
         light=cookie.get("light", settings.light),
         hand=cookie.get("hand", settings.hand),
         column=cast("State", cookie.get("column", "as_found")),
-        units=settings.units,
+        units=reads.units or settings.units,
         decimal=settings.decimal,
-        numbers=reader_of(request, settings).numbers,
+        numbers=reads.numbers,
         who=_of_device(request) or settings.person or who,
     )
 
@@ -86,7 +85,8 @@ def _of_device(request: Request) -> str:
 
 def remember(response: Response, name: str, value: str, *, path: str = "/") -> None:
     """Keep one choice of this browser for a year; an empty one is forgotten, anything not allowed is left alone."""
-    if name in ALLOWED and not value:
+    of_reader = name in OF_THE_READER
+    if of_reader and not value:
         response.delete_cookie(name, path=path)
-    elif value in IN_COOKIES[name]:
+    elif allowed(name, value) if of_reader else value in IN_COOKIES[name]:
         response.set_cookie(name, value, max_age=YEAR, path=path, samesite="strict")

@@ -265,4 +265,4 @@ def _mark(number: Result | Reading, system: str) -> Mark:
 def in_display(value: float, name: str, system: str) -> float:
     """Return an SI value in the unit that the system shows."""
     about = quantity(name)
-    return float(about.to_unit(value, about.us_display if system == "us" else about.si_display))
+    return float(about.to_unit(value, about.display(system)))

@@ -313,7 +313,7 @@ def _apart(difference: float, known: Any, system: System) -> str:
     """Return an amount of difference in the reader's unit: the factor of the unit, never its zero."""
     from asfound.quantities.units import unit
 
-    symbol = known.us_display if system == "us" else known.si_display
+    symbol = known.display(system)
     return f"{difference / unit(symbol).factor:.2g} {'' if symbol == '1' else symbol}".strip()
 
 

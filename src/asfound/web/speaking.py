@@ -14,10 +14,13 @@ from jinja2 import PackageLoader
 from markupsafe import Markup, escape
 from starlette.requests import Request
 
+from asfound.errors import InputError
 from asfound.language import DATES, LANGUAGES, NUMBERS, Reader, of_header, reading_as, told, told_parts
 from asfound.language.catalogues import messages
 from asfound.language.pages import translated
 from asfound.language.telling import by_sentence
+from asfound.quantities import own_units
+from asfound.quantities.own_units import SYSTEMS
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -25,8 +28,10 @@ if TYPE_CHECKING:
 
     from asfound.records.home import Settings
 
-ALLOWED = {"language": tuple(LANGUAGES), "numbers": tuple(NUMBERS), "dates": DATES}
+ALLOWED = {"language": tuple(LANGUAGES), "numbers": tuple(NUMBERS), "dates": DATES, "units": SYSTEMS}
 """What the cookies of these names may hold."""
+OF_THE_READER = (*ALLOWED, "own_units")
+"""What one person chose for the own eyes, on this browser."""
 _ENGLISH = re.compile(
     r"\b(?:the|is|are|was|of|at|and|not|no|to|it|with|by|for|this|that|from|what|on|in)\b", re.IGNORECASE
 )
@@ -35,15 +40,29 @@ _ENGLISH = re.compile(
 def chosen(request: Request, settings: Settings, name: str) -> str:
     """Return what was chosen: by the address (``?language=de``, for one paper), on this browser, for the home."""
     for value in (request.query_params.get(name, ""), request.cookies.get(name, "")):
-        if value and value in ALLOWED[name]:
+        if value and allowed(name, value):
             return value
     return str(getattr(settings, name))
+
+
+def allowed(name: str, value: str) -> bool:
+    """Return whether a choice of this name may have this value."""
+    if name != "own_units":
+        return value in ALLOWED[name]
+    try:
+        own_units.chosen(value)
+    except InputError:
+        return False
+    return True
 
 
 def reader_of(request: Request, settings: Settings) -> Reader:
     """Return how whoever sent a request reads."""
     language = chosen(request, settings, "language") or of_header(request.headers.get("accept-language", ""))
-    return Reader(language, chosen(request, settings, "numbers"), chosen(request, settings, "dates"))
+    numbers, dates = chosen(request, settings, "numbers"), chosen(request, settings, "dates")
+    if request.url.path.startswith("/api/"):  # programs read it: the same whoever asks
+        return Reader(language, numbers, dates)
+    return Reader(language, numbers, dates, chosen(request, settings, "units"), chosen(request, settings, "own_units"))
 
 
 class Speaking:

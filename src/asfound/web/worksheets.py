@@ -75,7 +75,7 @@ def _fields(
     for take in sheet.takes:
         about, name = quantity(take.quantity), field_name(take)
         refused = done.complaints.get(name) or done.complaints.get(take.quantity) if done else None
-        default = about.us_display if system == "us" else about.si_display
+        default = about.display(system)
         hint = ""
         if take.assume:
             hint = f"empty: {take.assume.says} is assumed"

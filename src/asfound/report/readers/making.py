@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 from asfound import __version__, language
@@ -67,7 +67,7 @@ class Made:
 
 def made(reader: Reader, ground: Ground) -> Made:
     """Return the document of a reader from the record of a visit; its content is English, whoever reads it."""
-    with language.reading_as(language.Reader()):
+    with language.reading_as(replace(language.reader(), language="en", numbers="point", dates="")):
         document, content = content_of(reader, ground)
     return Made(reader=reader, ground=ground, document=document, content=content, digest=digest_of(content))
 
