@@ -158,6 +158,7 @@ def view(records: Records, visit: str) -> VisitView:
     from asfound.records.logs_of_engine import look_stamp
     from asfound.records.stamps import closed_stamp
     from asfound.records.summary import keep_summary
+    from asfound.records.unit_system import units_stamp
 
     with records.steady():
         found = records.visit(visit)
@@ -171,7 +172,7 @@ def view(records: Records, visit: str) -> VisitView:
         minute = "" if found.sealed else records.clock.now().isoformat(timespec="minutes")
         key = (
             *records.revision(found.engine),
-            records.settings.units,
+            units_stamp(records),
             catalogue,
             minute,
             *closed_stamp(records, found),

@@ -139,7 +139,7 @@ def _row(
 ) -> Row:
     kept = {state: here.view.readings.get(f"{state}/{place}/{about.name}") for state in STATES}
     used = next((one.unit for one in kept.values() if one and one.unit in about.units), "")
-    unit = used or (about.us_display if here.system == "us" else about.si_display)
+    unit = used or about.display(here.system)
     cells = tuple(_cell(f"{state}/{place}/{about.name}", kept[state], unit, complaints) for state in STATES)
     units = about.units if unit in about.units else (unit, *about.units)
     where, own = place_words(place), "" if title == about.title else title
