@@ -180,6 +180,7 @@ def whatif_shown(
     decimal: Literal[".", ","] | None = None,
     quick: bool = False,
     whole: bool = True,
+    maps: bool = True,
 ) -> WhatIfShown | LackingShown:
     """Return what page, command and report show of a question.
 
@@ -198,6 +199,8 @@ def whatif_shown(
         Few draws, for a first answer while a slider moves.
     whole : bool
         With what does not hang on the question: what small changes do, the model as a witness.
+    maps : bool
+        With the pictures of all settings and the best of them; the first time they take as long as the fit.
     """
     fit = fitted(view, state, how_of(question.typed))
     if isinstance(fit, Lacking):
@@ -217,9 +220,9 @@ def whatif_shown(
         rows=rows_of(view, fit, answer, state, system), permit=lines, permit_says=permit_says,
         knock=knock_line(view, fit, answer, asked, state, system),
         cycle=cycle_picture(fit, answer, words, system),
-        map={} if quick else map_picture(view, state, fit, answer, words, system, most),
-        field={} if quick else field_picture(view, state, fit, answer, words, system, most),
-        map_says="" if quick else _map_says(view, state, fit, most, system), heads=HEADS,
+        map={} if quick or not maps else map_picture(view, state, fit, answer, words, system, most),
+        field={} if quick or not maps else field_picture(view, state, fit, answer, words, system, most),
+        map_says="" if quick or not maps else _map_says(view, state, fit, most, system), heads=HEADS,
         pv=pv_picture(fit, answer, words, system, logs=question.of("axes") == "log"), most_refused=most_refused,
         fitted_to=fit.fitted_to,
         sensitivities=_sensitivities(fit, system) if whole and not quick else (),

@@ -87,6 +87,6 @@ def _proposed(entry: Entry, system: System) -> Proposed:
 
 
 def shown_of(view: VisitView, one: Proposed, system: System) -> WhatIfShown | LackingShown:
-    """Return the answer to a proposed setting, worked out from the visit as it stands."""
+    """Return the answer to a proposed setting, worked out from the visit as it stands; what paper lacks left out."""
     gases = {one.question.of("gas"): one.gas} if one.gas else {}
-    return whatif_shown(view, one.state, one.question, system, gases=gases, decimal=".")
+    return whatif_shown(view, one.state, one.question, system, gases=gases, decimal=".", whole=False, maps=False)
