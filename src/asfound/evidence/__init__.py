@@ -11,10 +11,12 @@ from __future__ import annotations
 
 from asfound.evidence.explain import Explanation, explain
 from asfound.evidence.fit import Unknown, conflict, fit_z, unknown
-from asfound.evidence.looks import Look, RankedGroup, RankedLook, Ranking, Setup, Stop, rank
+from asfound.evidence.look import Look, Setup
+from asfound.evidence.looks import Ranking, rank
 from asfound.evidence.model import AS_BUILT, INAPPLICABLE, OTHER, Character, Kind, Lineage, Model, Slot, Variant
 from asfound.evidence.observations import LineageStatement, NothingFits, Observation, knowledge
 from asfound.evidence.posterior import Belief, posterior
+from asfound.evidence.ranked import RankedGroup, RankedLook, Stop
 
 __all__ = [
     "AS_BUILT",

@@ -11,11 +11,11 @@ from asfound.evidence.model import AS_BUILT
 from asfound.evidence.observations import Evidence, LineageStatement, NothingFits, Observation
 from asfound.evidence.outcomes import Sight, states_of
 from asfound.evidence.plan import open_looks
+from asfound.evidence.ranked import Ranked, RankedLook
 from asfound.evidence.weigh import weigh
 from asfound.evidence.worth import Worth
 
 if TYPE_CHECKING:
-    from asfound.evidence.looks import RankedLook, Ranking
     from asfound.evidence.weigh import Weighed
 
 ROUNDS = 8
@@ -23,14 +23,14 @@ LEAST_CHANCE = 1e-6
 """Outcomes below this chance are not followed."""
 
 
-def by_two_steps(ranking: Ranking, allowed: list[RankedLook], follow: int) -> list[RankedLook]:
+def by_two_steps(ranking: Ranked, allowed: list[RankedLook], follow: int) -> list[RankedLook]:
     """Return the looks, the first ``follow`` of them in the order of their worth over two steps, ties as they were."""
     first = [replace(one, ahead=two_steps(ranking, one, allowed)) for one in allowed[:follow]]
     first.sort(key=lambda one: -round(one.ahead or 0.0, 12))
     return first + allowed[follow:]
 
 
-def two_steps(ranking: Ranking, one: RankedLook, allowed: list[RankedLook]) -> float:
+def two_steps(ranking: Ranked, one: RankedLook, allowed: list[RankedLook]) -> float:
     """Return expected worth of the look and the best after it, over the expected minutes of both.
 
     The look after it is chosen, outcome by outcome, so that this ratio is greatest (Dinkelbach's iteration).
@@ -60,7 +60,7 @@ def two_steps(ranking: Ranking, one: RankedLook, allowed: list[RankedLook]) -> f
 
 
 def choices_after(
-    ranking: Ranking, one: RankedLook, states: tuple[str, ...], allowed: list[RankedLook]
+    ranking: Ranked, one: RankedLook, states: tuple[str, ...], allowed: list[RankedLook]
 ) -> list[tuple[float, float]]:
     """Return worth and minutes of each look that could follow this outcome."""
     plan, worth = ranking.plan, ranking.worth
@@ -81,7 +81,7 @@ def choices_after(
     return [(then.worth[i], cost_after(ranking, one, i)) for i in left if i in may]
 
 
-def keep_shown(ranking: Ranking, one: RankedLook, weighed: Weighed) -> None:
+def keep_shown(ranking: Ranked, one: RankedLook, weighed: Weighed) -> None:
     """Take over what looks at other slots may show: a plain look at one slot changes, given the lineage, that alone."""
     plan, before = ranking.plan, ranking.belief.weighed
     if one.number not in plan.place:
@@ -96,13 +96,13 @@ def keep_shown(ranking: Ranking, one: RankedLook, weighed: Weighed) -> None:
     weighed.shown[id(plan)] = shown
 
 
-def cost_after(ranking: Ranking, one: RankedLook, i: int) -> float:
+def cost_after(ranking: Ranked, one: RankedLook, i: int) -> float:
     """Return the minutes of look i once the set-up of this one is paid."""
     look = ranking.plan.looks[i]
     return look.minutes if look.setup is not None and look.setup == one.setup else ranking.plan.minutes[i]
 
 
-def as_observed(ranking: Ranking, one: RankedLook, states: tuple[str, ...]) -> list[Evidence]:
+def as_observed(ranking: Ranked, one: RankedLook, states: tuple[str, ...]) -> list[Evidence]:
     """Return the observations that this outcome would be."""
     c, look = ranking.plan.c, ranking.plan.looks[one.number]
     out: list[Evidence] = []

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from asfound.evidence import calibrate, information, networks, posterior, rank
-from asfound.evidence.looks import Look
+from asfound.evidence.look import Look
 from asfound.evidence.model import Character, Kind, Lineage, Model, Slot
 from asfound.evidence.observations import Observation
 from asfound.evidence.probing import Component, Device, Rule

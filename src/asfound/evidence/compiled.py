@@ -18,7 +18,6 @@ from asfound.evidence.model import OTHER
 if TYPE_CHECKING:
     from asfound.evidence.model import Character, Model
     from asfound.evidence.observations import Observation
-    from asfound.evidence.plan import Plan
 
 Floats = NDArray[np.float64]
 Statement = tuple[Floats, float]
@@ -66,7 +65,8 @@ class Compiled:
         self._tables: dict[tuple[int, float], Floats] = {}
         self._again: dict[object, Floats] = {}
         self._logs: dict[tuple[int, tuple[object, ...], float], tuple[Floats, float]] = {}
-        self.plans: dict[tuple[int, int], Plan] = {}
+        self.plans: dict[tuple[int, int], object] = {}
+        """Looks made ready, kept by ``plan`` for those who ask again."""
         self.moments: dict[object, tuple[float, float, float]] = {}
         """What ``replicates`` found of blocks of statements, kept for the next set of them."""
 

@@ -27,9 +27,10 @@ from asfound.evidence.witnesses import Witness, without, witnesses
 
 if TYPE_CHECKING:
     from asfound.evidence.compiled import Compiled
-    from asfound.evidence.looks import Look, RankedLook, Setup
+    from asfound.evidence.look import Look, Setup
     from asfound.evidence.model import Model
     from asfound.evidence.observations import Evidence
+    from asfound.evidence.ranked import RankedLook
 
 BANDS = ((0.95, "settled"), (0.75, "likely"), (0.50, "leaning"), (0.0, "open"))
 """Words by probability of the top lineage; the number always stands beside."""

@@ -8,16 +8,14 @@ import numpy as np
 
 from asfound.evidence.information import LN2, x_log_x
 from asfound.evidence.outcomes import MOST_OUTCOMES, across, joined, size
+from asfound.evidence.ranked import NO_DOUBT, Ranked, RankedGroup
 
 if TYPE_CHECKING:
     from asfound.evidence.compiled import Floats
-    from asfound.evidence.looks import RankedGroup, Ranking
 
 
-def groups(ranking: Ranking) -> tuple[RankedGroup, ...]:
+def groups(ranking: Ranked) -> tuple[RankedGroup, ...]:
     """Return a group for each set-up not yet paid that an open look needs; allowed ones first, then by score."""
-    from asfound.evidence.looks import NO_DOUBT, RankedGroup
-
     out: list[RankedGroup] = []
     for setup in ranking.plan.setups.values():
         behind = [i for i in ranking.left if ranking.plan.looks[i].setup == setup.name]
@@ -42,7 +40,7 @@ def groups(ranking: Ranking) -> tuple[RankedGroup, ...]:
     return tuple(sorted(out, key=lambda one: (not one.allowed, -round(one.score, 12))))
 
 
-def greedy(ranking: Ranking, behind: list[int], paid_once: float) -> tuple[list[int], float, float]:
+def greedy(ranking: Ranked, behind: list[int], paid_once: float) -> tuple[list[int], float, float]:
     """Return the looks chosen, their joint bits, and the minutes with the set-up paid once.
 
     Each step takes the look that gives the best joint information per minute, as long as that rises. A look's gain
@@ -97,7 +95,7 @@ class Together:
     Not for other targets, looks that are not plain, or slots that sources tie.
     """
 
-    def __init__(self, ranking: Ranking) -> None:
+    def __init__(self, ranking: Ranked) -> None:
         self.plan, self.worth, self.weighed = ranking.plan, ranking.worth, ranking.belief.weighed
         self.holds = ranking.worth.target == "lineage"
         self.known: dict[int, tuple[int, Floats]] = {}

@@ -5,14 +5,17 @@ to stop.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from asfound.errors import InputError
-from asfound.evidence.outcomes import Outcome
-from asfound.evidence.plan import Plan, open_looks, plan
+from asfound.evidence.ahead import by_two_steps
+from asfound.evidence.groups import groups
+from asfound.evidence.look import Look, Setup
+from asfound.evidence.plan import open_looks, plan
 from asfound.evidence.posterior import Belief, posterior
+from asfound.evidence.ranked import Ranked, RankedGroup, RankedLook, Stop
+from asfound.evidence.stopping import stop
 from asfound.evidence.worth import Worth
 
 if TYPE_CHECKING:
@@ -24,249 +27,44 @@ BEST = 10
 """How many looks are followed a second step at most."""
 CLOSE = 0.9
 """Looks whose score is at least this part of the best one's are close to it."""
-NO_DOUBT = 1e-12
-"""Below this entropy the target is settled, and no look has a share of its doubt. [bit]"""
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
-    """Something that could be looked at, read or asked.
-
-    Parameters
-    ----------
-    id : str
-    reveals : tuple of str
-        Characters that it shows together; ``as_built`` (AS_BUILT) for what a plate or paper says of the lineage.
-    kind : str
-        Name of one of the model's kinds.
-    minutes : float
-        Its own time, without the set-up.
-    setup : str, optional
-        What has to be done first and is shared with other looks (a cover off).
-    allowed : bool
-        False: not allowed now; it is listed with ``why_not`` and never hidden.
-    undecided_chance : float
-        Chance that one cannot tell. Own settings: 0.1 from outside, 0.03 at the part. [-]
-    source : str, optional
-        The one witness that speaks (a plate, a person): right or wrong as a whole. Skipped once it has been asked.
-    """
-
-    id: str
-    reveals: tuple[str, ...]
-    kind: str
-    minutes: float
-    setup: str | None = None
-    allowed: bool = True
-    why_not: str = ""
-    undecided_chance: float = 0.1
-    source: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Setup:
-    """What several looks need first; paid once.
-
-    ``risk_minutes`` is the price of its risk, in minutes. ``paid``: it is done already, so it costs nothing more.
-    """
-
-    name: str
-    minutes: float
-    risk_minutes: float = 0.0
-    paid: bool = False
-
-
-@dataclass(slots=True)
-class RankedLook:
-    """A look with its worth (not to be changed; it is not frozen because many are made at each entry).
-
-    Attributes
-    ----------
-    look : Look
-        ``id``, ``reveals``, ``kind``, ``setup``, ``allowed``, ``why_not`` are to be had directly.
-    bits : float
-        Expected information about the target, the chance of 'could not tell' taken off. [bit]
-    share_of_doubt : float
-        ``bits`` over the target's present entropy. [0 to 1]
-    minutes : float
-        Its own time, the set-up not yet paid, and the price of its risk. [min]
-    worth : float
-        Worth by the criterion: bits, loss saved, or weight of edges cut.
-    score : float
-        ``worth`` per minute.
-    ahead : float or None
-        Worth of this look and the best one after it, per minute of both; only where it was looked two steps ahead.
-    again : bool
-        Another way of seeing something that could not be told before.
-    """
-
-    look: Look
-    bits: float
-    minutes: float
-    worth: float
-    score: float
-    again: bool
-    number: int
-    valued: Worth = field(repr=False, compare=False)
-    ahead: float | None = None
-
-    @property
-    def id(self) -> str:
-        """As the look has it."""
-        return self.look.id
-
-    @property
-    def reveals(self) -> tuple[str, ...]:
-        """Characters that it shows together."""
-        return self.look.reveals
-
-    @property
-    def kind(self) -> str:
-        """In which way it is made."""
-        return self.look.kind
-
-    @property
-    def setup(self) -> str | None:
-        """What has to be done first."""
-        return self.look.setup
-
-    @property
-    def allowed(self) -> bool:
-        """Whether it may be made now."""
-        return self.look.allowed
-
-    @property
-    def why_not(self) -> str:
-        """Why it may not be made now."""
-        return self.look.why_not
-
-    @property
-    def share_of_doubt(self) -> float:
-        """``bits`` over the target's present entropy. [0 to 1]"""
-        return self.bits / self.valued.doubt if self.valued.doubt > NO_DOUBT else 0.0
-
-    @property
-    def outcomes(self) -> tuple[Outcome, ...]:
-        """What it may show, most probable first, if one can tell; computed when asked for."""
-        return self.valued.outcomes(self.number)
-
-
-@dataclass(frozen=True, slots=True)
-class RankedGroup:
-    """The best looks behind one set-up together, the set-up paid once.
-
-    Found greedily: the look that adds most to the joint information over the cost comes next, as long as the score
-    rises.
-    """
-
-    setup: str
-    looks: tuple[str, ...]
-    bits: float
-    share_of_doubt: float
-    minutes: float
-    score: float
-    allowed: bool
-    why_not: str
-
-
-@dataclass(frozen=True, slots=True)
-class Stop:
-    """Why to stop looking, what remains possible, and which look elsewhere would tell more.
-
-    ``classes``: lineages that no allowed look can tell apart, with their sum, most probable first.
-    ``elsewhere``: looks not allowed now that would tell the leading class apart.
-    """
-
-    reason: Literal["sure_enough", "same_action", "nothing_worth"]
-    says: str
-    remaining: tuple[tuple[str, float], ...]
-    classes: tuple[tuple[tuple[str, ...], float], ...]
-    elsewhere: tuple[str, ...]
-
-
-class Ranking:
+class Ranking(Ranked):
     """Looks by worth per minute, groups of looks, looks not allowed now, and whether to stop.
 
     Attributes
     ----------
-    looks : tuple of RankedLook
-        Allowed now, best first; ties in the order given.
-    not_allowed : tuple of RankedLook
-        Not allowed now, each with its reason, best first.
+    looks, not_allowed, doubt
+        As `Ranked` has them; ``looks`` in the order of two steps where ``looked_ahead``.
     groups : tuple of RankedGroup
         One for each set-up not yet paid that an open look needs, allowed ones first, then by score.
     stop : Stop or None
         None while looking on is worth it.
-    doubt : float
-        Entropy of the target now. [bit]
     looked_ahead : bool
         Whether ``looks`` stand in the order of ``ahead`` (two steps) instead of ``score``.
     """
 
-    def __init__(
-        self,
-        belief: Belief,
-        plan: Plan,
-        worth: Worth,
-        *,
-        left: list[int],
-        undecided: set[str],
-        decisions: Mapping[str, str] | None,
-        lookahead: bool | Literal["auto"],
-        wrong_cost: float | None,
-        worth_looking: float,
-    ) -> None:
-        self.belief, self.plan, self.worth, self.left = belief, plan, worth, left
-        self.decisions, self.wrong_cost, self.worth_looking = decisions, wrong_cost, worth_looking
-        ranked = self.in_order(undecided)
-        allowed = [one for one in ranked if one.look.allowed]
-        self.not_allowed = () if len(allowed) == len(ranked) else tuple(one for one in ranked if not one.look.allowed)
-        follow = BEST if lookahead is True else close_to_best(allowed) if lookahead == "auto" else 0
-        self.looked_ahead = follow > 0 and bool(allowed)
+    looked_ahead = False
+
+    def look_ahead(self, lookahead: bool | Literal["auto"]) -> None:
+        """Put the best looks in the order of their worth over two steps, where that is asked for or they are close."""
+        follow = BEST if lookahead is True else close_to_best(self.looks) if lookahead == "auto" else 0
+        self.looked_ahead = follow > 0 and bool(self.looks)
         if self.looked_ahead:
-            from asfound.evidence.ahead import by_two_steps
-
-            allowed = by_two_steps(self, allowed, min(follow, BEST))
-        self.looks = tuple(allowed)
-
-    def in_order(self, undecided: set[str]) -> list[RankedLook]:
-        """Return the open looks, best first; what differs by rounding alone stays in the order given."""
-        valued, looks, minutes = self.worth, self.plan.looks, self.plan.minutes
-        bits, worth = valued.bits, valued.worth
-        ranked = []
-        for i in self.left:
-            look, cost, gain = looks[i], minutes[i], worth[i]
-            score = gain / cost if cost > 0 else (float("inf") if gain > 0 else 0.0)
-            again = bool(undecided) and not undecided.isdisjoint(look.reveals)
-            ranked.append(RankedLook(look, bits[i], cost, gain, score, again, i, valued))
-        ranked.sort(key=by_score)
-        return ranked
-
-    @property
-    def doubt(self) -> float:
-        """Entropy of the target now. [bit]"""
-        return self.worth.doubt
+            self.looks = tuple(by_two_steps(self, list(self.looks), min(follow, BEST)))
 
     @cached_property
     def groups(self) -> tuple[RankedGroup, ...]:
         """Best looks behind each set-up together."""
-        from asfound.evidence.groups import groups
-
         return groups(self)
 
     @cached_property
     def stop(self) -> Stop | None:
         """Whether to stop, and what remains possible."""
-        from asfound.evidence.stopping import stop
-
         return stop(self)
 
 
-def by_score(one: RankedLook) -> float:
-    """Return the sorting key: best first; what differs by rounding alone counts as the same."""
-    return -round(one.score, 12)
-
-
-def close_to_best(allowed: list[RankedLook]) -> int:
+def close_to_best(allowed: Sequence[RankedLook]) -> int:
     """Return how many looks have a score within 10 % of the best one's; 0 where the best stands alone."""
     if len(allowed) < 2 or not allowed[1].score >= CLOSE * allowed[0].score > 0:
         return 0
@@ -335,14 +133,15 @@ def rank(
     if wrong_cost is not None and not wrong_cost > 0:
         raise InputError("wrong_cost", f"{wrong_cost}", "is no cost", allowed="above 0 minutes")
     worth = Worth(made_ready, belief.weighed, target, criterion, left, general, loss=loss, decisions=decisions)
-    return Ranking(
+    ranking = Ranking(
         belief,
         made_ready,
         worth,
         left=left,
         undecided=undecided,
         decisions=decisions,
-        lookahead=lookahead,
         wrong_cost=wrong_cost,
         worth_looking=worth_looking,
     )
+    ranking.look_ahead(lookahead)
+    return ranking

@@ -21,7 +21,7 @@ from asfound.evidence.weigh import LINEAGE, Tie, Weighed
 
 if TYPE_CHECKING:
     from asfound.evidence.compiled import Compiled, Floats
-    from asfound.evidence.looks import Look
+    from asfound.evidence.look import Look
 
 MOST_OUTCOMES = 4096
 """Most joint outcomes of looks taken together."""

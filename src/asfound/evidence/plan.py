@@ -7,7 +7,6 @@ before, go the general way of ``outcomes``.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -22,7 +21,7 @@ from asfound.evidence.outcomes import ask
 if TYPE_CHECKING:
     from asfound.evidence.compiled import Compiled, Floats
     from asfound.evidence.gather import Gathered
-    from asfound.evidence.looks import Look, Setup
+    from asfound.evidence.look import Look, Setup
     from asfound.evidence.observations import Evidence
     from asfound.evidence.weigh import Weighed
 
@@ -41,6 +40,7 @@ class Plan:
     """
 
     def __init__(self, c: Compiled, looks: Sequence[Look], setups: Sequence[Setup]) -> None:
+        self.before: Floats | None = None  # kept by ``apart``
         self.given = (looks, setups)  # holds them, so that their ids stay theirs
         self.c, self.looks, self.setups = c, looks, {one.name: one for one in setups}
         self.asks = [ask(c, look) for look in looks]
@@ -101,18 +101,6 @@ class Plan:
             at += b - a
         return out
 
-    @cached_property
-    def apart_before(self) -> Floats:
-        """What each look tells on an even choice between each two lineages, before anything was observed [looks, G, G].
-
-        Bits, the chance of 'could not tell' taken off.
-        """
-        from asfound.evidence.stopping import telling_apart
-        from asfound.evidence.weigh import weigh
-
-        everything = list(range(len(self.looks)))
-        return telling_apart(self, weigh(self.c, ()), everything, list(range(self.c.G)), set())
-
     def bits_of_all(self, weighed: Weighed) -> Floats:
         """Return what each plain look tells of everything together [n]: H(o) less what each variant leaves open. [bit]
 
@@ -155,7 +143,7 @@ def plan(c: Compiled, looks: Sequence[Look], setups: Sequence[Setup]) -> Plan:
         return Plan(c, tuple(looks), tuple(setups))
     key = (id(looks), id(setups))
     found = c.plans.get(key)
-    if found is None or found.given[0] is not looks or found.given[1] is not setups:
+    if not isinstance(found, Plan) or found.given[0] is not looks or found.given[1] is not setups:
         found = Plan(c, looks, setups)
         if len(c.plans) >= MOST_PLANS:
             c.plans.pop(next(iter(c.plans)))

@@ -6,21 +6,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from asfound.evidence.information import LN2, x_log_x
-from asfound.evidence.outcomes import Sight
+from asfound.evidence.apart import apart_before, telling_apart
 from asfound.evidence.plan import open_looks
+from asfound.evidence.ranked import Ranked, Stop
 
 if TYPE_CHECKING:
-    from asfound.evidence.compiled import Floats
-    from asfound.evidence.looks import Ranking, Stop
-    from asfound.evidence.plan import Plan
-    from asfound.evidence.weigh import Weighed
+    pass
 
 REMAINS = 1e-3
 """Lineages with a posterior above this remain possible (own setting)."""
 
 
-def stop(ranking: Ranking) -> Stop | None:
+def stop(ranking: Ranked) -> Stop | None:
     """Return why to stop, or None.
 
     Any of: the leading lineages that no allowed look can tell apart have together P >= 1 - cost(one more look) /
@@ -43,15 +40,13 @@ def stop(ranking: Ranking) -> Stop | None:
     return None
 
 
-def same_decision(ranking: Ranking, remaining: list[int]) -> bool:
+def same_decision(ranking: Ranked, remaining: list[int]) -> bool:
     """Whether all that remains possible leads to the same decision."""
     return ranking.decisions is not None and len({int(ranking.worth.decision[g]) for g in remaining}) == 1
 
 
-def told(ranking: Ranking, reason: str, remaining: list[int]) -> Stop:
+def told(ranking: Ranked, reason: str, remaining: list[int]) -> Stop:
     """Return the stop with what remains possible and the look elsewhere that would tell more."""
-    from asfound.evidence.looks import Stop
-
     names, p = ranking.plan.c.lineages, ranking.belief.weighed.p
     classes = alike(ranking, remaining)
     elsewhere = would_tell(ranking, classes[0][0])
@@ -72,7 +67,7 @@ def told(ranking: Ranking, reason: str, remaining: list[int]) -> Stop:
     )
 
 
-def alike(ranking: Ranking, remaining: list[int]) -> list[tuple[list[int], float]]:
+def alike(ranking: Ranked, remaining: list[int]) -> list[tuple[list[int], float]]:
     """Return classes of lineages that no allowed look can tell apart, with their sums, most probable first.
 
     Two lineages are alike when no allowed look would give ``worth_looking`` bits on an even choice between them,
@@ -83,7 +78,7 @@ def alike(ranking: Ranking, remaining: list[int]) -> list[tuple[list[int], float
     allowed = [i for i, look in enumerate(ranking.plan.looks) if look.allowed]
     told_apart = [i for i in allowed if not untold.issuperset(ranking.plan.looks[i].reveals)]
     still = set(left)
-    before = ranking.plan.apart_before[np.ix_(told_apart, remaining, remaining)]
+    before = apart_before(ranking.plan)[np.ix_(told_apart, remaining, remaining)]
     now = [i for i in allowed if i in still]
     apart = np.maximum(
         telling_apart(ranking.plan, ranking.belief.weighed, now, remaining, set(general)).max(axis=0, initial=0.0),
@@ -101,7 +96,7 @@ def alike(ranking: Ranking, remaining: list[int]) -> list[tuple[list[int], float
     return sorted(summed, key=lambda pair: -round(pair[1], 12))
 
 
-def would_tell(ranking: Ranking, members: list[int]) -> tuple[str, ...]:
+def would_tell(ranking: Ranked, members: list[int]) -> tuple[str, ...]:
     """Return the looks not allowed now that would tell members of a class apart, the best first."""
     barred = [i for i in ranking.left if not ranking.plan.looks[i].allowed]
     if len(members) < 2 or not barred:
@@ -112,36 +107,3 @@ def would_tell(ranking: Ranking, members: list[int]) -> tuple[str, ...]:
         range(len(barred)), key=lambda n: -round(float(apart[n]) / max(ranking.plan.minutes[barred[n]], 1e-9), 12)
     )
     return tuple(ranking.plan.looks[barred[n]].id for n in order if apart[n] >= ranking.worth_looking)
-
-
-def telling_apart(plan: Plan, weighed: Weighed, looks: list[int], lineages: list[int], general: set[int]) -> Floats:
-    """Return what each look would tell on an even choice between each two lineages [looks, lineages, lineages]. [bit]
-
-    ``general``: looks at what was stated before, which need the exact way of ``outcomes``; so do looks that are not
-    plain.
-    """
-    m = len(lineages)
-    out = np.zeros((len(looks), m, m))
-    quick = [n for n, i in enumerate(looks) if i in plan.place and i not in general]
-    if quick:
-        rows = [plan.place[looks[n]] for n in quick]
-        out[quick] = pairs_apart(plan.shown_by_lineage(weighed)[rows][:, :, lineages])
-    special = set(range(len(looks))) - set(quick)
-    for n in special:
-        shown = Sight(weighed, plan.asks[looks[n]]).with_lineage()[:, lineages] / weighed.p[lineages]
-        out[n] = pairs_apart(shown[None])[0]
-    decided = np.array([plan.decided[i] for i in looks])
-    return np.asarray(out * decided[:, None, None])
-
-
-def pairs_apart(shown: Floats) -> Floats:
-    """Return the information on an even choice between each two columns of P(outcome | lineage) [n, O, m]: [n, m, m].
-
-    ``information`` of each pair, with the logarithms of each column taken once. [bit]
-    """
-    each, total = x_log_x(shown).sum(axis=1), shown.sum(axis=1)  # [n, m]
-    both = x_log_x(shown[:, :, :, None] + shown[:, :, None, :]).sum(axis=1)  # [n, m, m]
-    single = each - x_log_x(total)
-    whole = total[:, :, None] + total[:, None, :]
-    nats = single[:, :, None] + single[:, None, :] - both
-    return np.asarray(np.maximum((nats / whole + np.log(whole)) / LN2, 0.0))

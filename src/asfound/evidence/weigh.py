@@ -26,7 +26,7 @@ from asfound.evidence.observations import NothingFits
 if TYPE_CHECKING:
     from asfound.evidence.compiled import Compiled, Floats
     from asfound.evidence.observations import Evidence, Observation
-    from asfound.evidence.weights import Heard
+    from asfound.evidence.witnesses import Heard
 
 MOST_TIED = 12
 """Most sources that may speak of the same slots, directly or through each other: 4,096 combinations of right and

@@ -17,7 +17,7 @@ import numpy as np
 from asfound.evidence.gather import gather
 from asfound.evidence.observations import LineageStatement, NothingFits
 from asfound.evidence.weigh import LINEAGE, Weighed, log_sum, weigh
-from asfound.evidence.witnesses import Witness, witnesses
+from asfound.evidence.witnesses import Heard, Witness, witnesses
 
 if TYPE_CHECKING:
     from asfound.evidence.compiled import Compiled, Floats
@@ -61,19 +61,6 @@ def block_weights(
         shares, shared = share_out(c, one, total, winner, other)
         out.append(BlockWeight(one.name, total, one.witnesses, shares, shared))
     return tuple(out)
-
-
-@dataclass(slots=True)
-class Heard:
-    """One block with its witnesses; ``subsets`` [2^n, G] are the logs if only some had spoken, bit i of the row for
-    witness i; made when first asked for.
-    """
-
-    name: str
-    slots: set[int]
-    log: Floats
-    witnesses: tuple[Witness, ...]
-    subsets: Floats | None = None
 
 
 def heard_blocks(c: Compiled, observations: Sequence[Evidence], weighed: Weighed) -> tuple[Heard, ...]:

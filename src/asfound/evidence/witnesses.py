@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from asfound.evidence.observations import LineageStatement, label
 
 if TYPE_CHECKING:
+    from asfound.evidence.compiled import Floats
     from asfound.evidence.observations import Evidence
 
 
@@ -45,3 +46,16 @@ def without(observations: Sequence[Evidence], *left_out: Witness) -> tuple[Evide
     """Return the observations without these witnesses."""
     gone = {i for one in left_out for i in one.places}
     return tuple(one for i, one in enumerate(observations) if i not in gone)
+
+
+@dataclass(slots=True)
+class Heard:
+    """One block with its witnesses; ``subsets`` [2^n, G] are the logs if only some had spoken, bit i of the row for
+    witness i; made when first asked for.
+    """
+
+    name: str
+    slots: set[int]
+    log: Floats
+    witnesses: tuple[Witness, ...]
+    subsets: Floats | None = None

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from asfound.evidence import looks as ev
+from asfound import evidence as ev
 from asfound.evidence.model import AS_BUILT, OTHER
 from asfound.fitout.catalogue import CatalogueLook, Slot
 from asfound.fitout.identification import LookGroup, NextLook, Outcome, StopLooking

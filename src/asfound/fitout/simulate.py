@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from asfound.evidence import looks as ev
+from asfound import evidence as ev
 from asfound.evidence.model import AS_BUILT
 from asfound.evidence.observations import Evidence, Observation
 from asfound.evidence.posterior import posterior

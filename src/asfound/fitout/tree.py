@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from asfound.evidence import looks as ev
+from asfound import evidence as ev
 from asfound.evidence.model import AS_BUILT, INAPPLICABLE
 from asfound.evidence.observations import Evidence, Observation
 from asfound.evidence.posterior import Belief, posterior
