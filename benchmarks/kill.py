@@ -12,21 +12,19 @@ by half, a photo is not what was sent, or a row of a log is missing or doubled. 
 from __future__ import annotations
 
 import argparse
-import hashlib
 import os
 import random
 import signal
-import socket
 import subprocess
 import sys
 import tempfile
-import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from io import BytesIO
 from pathlib import Path
 from typing import Any
+
+from benchmarks.kill_pages import by_pages
 
 WORD = "lantern gravel seven herons"
 LIBRARY = """
@@ -42,7 +40,6 @@ while True:
     print(*(one.id for one in records.append_many(pair)), flush=True)
     n += 1
 """
-SERVER = "import sys; from asfound.web.serve import serve; serve(sys.argv[1], int(sys.argv[2]), False, who='K')"
 IMPORT = """
 import sys
 from pathlib import Path
@@ -117,93 +114,6 @@ def by_library(home: Path, saves: int, draw: random.Random) -> Tally:
         tally.wrong += [f"damaged: {one.id}" for one in records.entries(kind="damaged")]
         tally.wrong += records.database.faults()
     return tally
-
-
-def photo(number: int) -> bytes:
-    """Return a small photo that no other is."""
-    from PIL import Image
-
-    out = BytesIO()
-    Image.frombytes("RGB", (40, 30), random.Random(number).randbytes(3600)).save(out, "PNG")
-    return out.getvalue()
-
-
-def by_pages(home: Path, saves: int, draw: random.Random) -> Tally:
-    """Post notes and photos to a server, and kill it while they are under way."""
-    from asfound.records.store import Records
-
-    tally, answered = Tally("pages, notes and photos"), set[str]()
-    with Records.open(home) as records:
-        visit = next(one for one in records.visits() if one.sealed is None)
-        base = f"/engines/{records.engine(visit.engine).tag}/{visit.date}"
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    number = 0
-    while tally.saves < saves:
-        server = child(SERVER, home, port)
-        assert server.stdout is not None
-        server.stdout.readline()
-        killer = threading.Timer(draw.uniform(0.0, 8.0), server.send_signal, [signal.SIGKILL])
-        while True:
-            number += 1
-            name = f"saved {number}"
-            try:
-                if number % 3:
-                    status = _post(port, f"{base}/notes", {"text": name})
-                else:
-                    status = _post(port, f"{base}/photos", {"caption": name}, photo(number))
-            except OSError:
-                break
-            if status == 303:
-                answered.add(name)
-                tally.saves += 1
-                if killer.ident is None:  # what a new process must load first is not what is to be cut
-                    killer.start()
-            else:
-                tally.wrong.append(f"{name}: answered {status}")
-        killer.cancel()
-        kill(server)
-        tally.kills += 1
-    with Records.open(home) as records:
-        notes = [str(one.content["text"]) for one in records.entries(kind="note")]
-        photos = {str(one.content["caption"]): one for one in records.entries(kind="photo")}
-        captions = [str(one.content["caption"]) for one in records.entries(kind="photo")]
-        there = {*notes, *photos}
-        tally.wrong += [f"lost: {one}" for one in answered if one not in there]
-        tally.wrong += [f"twice: {one}" for one in answered if notes.count(one) + captions.count(one) > 1]
-        for caption, one in photos.items():
-            if caption.startswith("saved"):
-                content = records.attachment(str(one.content["digest"]))
-                if hashlib.sha256(content).hexdigest() != one.content["digest"]:
-                    tally.wrong.append(f"the photo of {caption} is another")
-        tally.wrong += list(records.database.faults())
-    return tally
-
-
-def _post(port: int, path: str, fields: dict[str, str], picture: bytes | None = None) -> int:
-    import http.client
-    from urllib.parse import urlencode
-
-    host = f"127.0.0.1:{port}"
-    headers = {"origin": f"http://{host}", "sec-fetch-site": "same-origin"}
-    if picture is None:
-        body, headers["content-type"] = urlencode(fields).encode(), "application/x-www-form-urlencoded"
-    else:
-        mark = "xXboundaryXx"
-        named = 'content-disposition: form-data; name="{}"'
-        parts = [f"--{mark}\r\n{named.format(name)}\r\n\r\n{value}\r\n" for name, value in fields.items()]
-        parts.append(f'--{mark}\r\n{named.format("photo")}; filename="a.png"\r\ncontent-type: image/png\r\n\r\n')
-        body = "".join(parts).encode() + picture + f"\r\n--{mark}--\r\n".encode()
-        headers["content-type"] = f"multipart/form-data; boundary={mark}"
-    try:
-        connection = http.client.HTTPConnection(host, timeout=30)
-        connection.request("POST", path, body, headers)
-        status = connection.getresponse().status
-        connection.close()
-    except http.client.HTTPException as broken:
-        raise OSError(str(broken)) from broken
-    return status
 
 
 def by_logs(home: Path, folder: Path, saves: int, draw: random.Random) -> Tally:
@@ -283,7 +193,7 @@ def main() -> int:
                 lock_home(home, WORD)
         doors: dict[str, Callable[[], Tally]] = {
             "library": lambda: by_library(homes[0], asked.saves, draw),
-            "pages": lambda: by_pages(homes[1], asked.saves, draw),
+            "pages": lambda: Tally("pages, notes and photos", *by_pages(homes[1], asked.saves, draw)),
             "logs": lambda: by_logs(homes[2], Path(folder), asked.saves, draw),
         }
         for door in asked.doors or doors:

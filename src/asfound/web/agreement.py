@@ -34,7 +34,7 @@ def choose_way(request: Request, form: FormData) -> Response:
         "why": text(form, "why")[:LONGEST_WHY],
         "time": typed_at(request, house),
     }
-    house.records.append("method_choice", content, visit=here.view.id, who=here.prefs.who)
+    house.records.append("method_choice", content, visit=here.id, who=here.prefs.who)
     return go(f"{here.base}/{request.path_params['step']}#ways-{place}-{name}")
 
 

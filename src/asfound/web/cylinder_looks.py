@@ -42,7 +42,7 @@ def keep_look(request: Request, form: FormData) -> Response:
             Draft(
                 kind="withdrawn",
                 content={"why": "the answer is taken back"},
-                visit=here.view.id,
+                visit=here.id,
                 corrects=one.id,
                 who=here.prefs.who,
             )
@@ -55,7 +55,7 @@ def keep_look(request: Request, form: FormData) -> Response:
         house.records.append(
             "cylinder_look",
             content,
-            visit=here.view.id,
+            visit=here.id,
             corrects=before.id if before else None,
             who=here.prefs.who,
         )

@@ -196,7 +196,7 @@ def keep(request: Request, form: FormData) -> Response:
     visit, base = None, house.engine_base(engine)
     if "day" in request.path_params:
         here = at_visit(request)
-        visit, base = (None if here.view.seal else here.view.id), here.base
+        visit, base = (None if here.view.seal else here.id), here.base
     if name == "undo":
         entry = house.records.entry(text(form, "entry"))
         if entry.engine != engine.id or entry.visit is not None or entry.kind not in (*FORMS.values(), "upgrade_plan"):

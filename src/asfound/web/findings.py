@@ -67,7 +67,7 @@ def decide(request: Request, form: FormData) -> Response:
     }
     before = here.view.decisions.get(key)
     house.records.append(
-        "finding_decision", content, visit=here.view.id, who=here.prefs.who, corrects=before.id if before else None
+        "finding_decision", content, visit=here.id, who=here.prefs.who, corrects=before.id if before else None
     )
     return go(f"{here.base}/findings#f-{text(form, 'anchor')}")
 
@@ -82,7 +82,7 @@ def keep_point(request: Request, form: FormData) -> Response:
             raise InputError("says", "", "is missing", try_next="Say what is to be done.")
         if typed["minutes"]:
             content["minutes"] = parse_number(typed["minutes"]).value
-        house.records.append("open_point", content, visit=here.view.id, who=here.prefs.who)
+        house.records.append("open_point", content, visit=here.id, who=here.prefs.who)
     except AsFoundError as refused:
         return show_findings(request, complaint=str(refused), typed=typed)
     return go(f"{here.base}/findings#points")
@@ -93,7 +93,7 @@ def close_point(request: Request, form: FormData) -> Response:
     here, house = at_visit(request), house_of(request)
     entry = house.records.entry(text(form, "entry"))
     content = {**entry.content, "done": text(form, "done") == "yes"}
-    house.records.append("open_point", content, visit=here.view.id, corrects=entry.id, who=here.prefs.who)
+    house.records.append("open_point", content, visit=here.id, corrects=entry.id, who=here.prefs.who)
     return go(f"{here.base}/findings#points")
 
 

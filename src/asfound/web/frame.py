@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
 from markupsafe import Markup
@@ -44,15 +45,23 @@ class SpineGroup:
     entries: tuple[SpineItem, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class AtVisit:
     """What a page of a visit starts from."""
 
-    view: VisitView
+    id: str
     base: str
     prefs: Preferences
-    before: Callable[[], VisitView | None] = lambda: None
-    """Gives the visit before this one, worked out when it is asked for."""
+    work_out: Callable[[str], VisitView]
+
+    @cached_property
+    def view(self) -> VisitView:
+        """What the visit says, worked out when a page shows it: what is typed is kept without waiting for that."""
+        return self.work_out(self.id)
+
+    def before(self) -> VisitView | None:
+        """Return the visit before this one, worked out when it is asked for; None where there is none."""
+        return self.work_out(self.view.previous.visit.id) if self.view.previous else None
 
     @property
     def system(self) -> Literal["si", "us"]:
@@ -64,12 +73,7 @@ def at_visit(request: Request) -> AtVisit:
     """Return the visit that an address names, as it stands now."""
     house = house_of(request)
     engine, visit = house.visit(request.path_params["engine"], request.path_params["day"])
-    view = house.view(visit.id)
-
-    def before() -> VisitView | None:
-        return house.view(view.previous.visit.id) if view.previous else None
-
-    return AtVisit(view=view, base=house.visit_base(visit, engine), prefs=prefs_of(request), before=before)
+    return AtVisit(id=visit.id, base=house.visit_base(visit, engine), prefs=prefs_of(request), work_out=house.view)
 
 
 def spine(view: VisitView, base: str) -> tuple[SpineGroup, ...]:

@@ -98,7 +98,7 @@ def keep_label(request: Request, form: FormData) -> Response:
         "by": here.prefs.who, "source": READER if note else "", "note": note, "time": typed_at(request, house),
         "state": photo.content.get("state") or here.prefs.column, "photos": [photo.content["digest"]],
     }  # fmt: skip
-    house.records.append("look", content, visit=here.view.id, who=here.prefs.who)
+    house.records.append("look", content, visit=here.id, who=here.prefs.who)
     return go(f"{here.base}/fitted?place={slot}#panel")
 
 

@@ -171,7 +171,7 @@ def keep_photo(request: Request, form: FormData) -> Response:
         content["latitude"], content["longitude"] = made.where
     if text(form, "step"):
         content["step"] = text(form, "step")
-    house.records.append("photo", content, visit=here.view.id, who=here.prefs.who)
+    house.records.append("photo", content, visit=here.id, who=here.prefs.who)
     return go(back)
 
 
@@ -180,7 +180,7 @@ def sort_photo(request: Request, form: FormData) -> Response:
     here, house = at_visit(request), house_of(request)
     entry = house.records.entry(text(form, "entry"))
     content = {**entry.content, "place": text(form, "place"), "caption": text(form, "caption")}
-    house.records.append("photo", content, visit=here.view.id, corrects=entry.id, who=here.prefs.who)
+    house.records.append("photo", content, visit=here.id, corrects=entry.id, who=here.prefs.who)
     return go(back_or(text(form, "back"), f"{here.base}#photos"))
 
 

@@ -130,7 +130,7 @@ def take_hours_back(request: Request, form: FormData) -> Response:
     """Take typed hours back; the line stays readable."""
     here, house = at_visit(request), house_of(request)
     entry = house.records.entry(text(form, "entry"))
-    if entry.kind != "time_spent" or entry.content.get("visit") != here.view.id:
+    if entry.kind != "time_spent" or entry.content.get("visit") != here.id:
         raise HTTPException(404)
     house.records.undo(entry.id, who=here.prefs.who)
     return go(f"{here.base}/report/for/office#hours")

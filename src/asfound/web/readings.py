@@ -228,7 +228,7 @@ def _change(key: str, typed: str, form: FormData, here: AtVisit, house: House, *
             Draft(
                 kind="withdrawn",
                 content={"why": "emptied"},
-                visit=here.view.id,
+                visit=here.id,
                 corrects=before.entry.id,
                 who=here.prefs.who,
             )
@@ -254,7 +254,7 @@ def _change(key: str, typed: str, form: FormData, here: AtVisit, house: House, *
         Draft(
             kind="reading",
             content=content,
-            visit=here.view.id,
+            visit=here.id,
             corrects=before.entry.id if before else None,
             who=here.prefs.who,
         )

@@ -71,7 +71,7 @@ def report_pdf(request: Request) -> Response:
     from asfound.report.typeset import visit_report
 
     here, house = at_visit(request), house_of(request)
-    record = visit_record(house.records, here.view.id)
+    record = visit_record(house.records, here.id)
     full = "full" in request.query_params
     content = visit_report(here.view, system=here.system, record=record, full=full)
     return _file("-full.pdf" if full else ".pdf", here, content, "application/pdf")
@@ -90,7 +90,7 @@ def record_json(request: Request) -> Response:
     from asfound.records.export import as_json, visit_record
 
     here, house = at_visit(request), house_of(request)
-    record = visit_record(house.records, here.view.id, files="files" in request.query_params)
+    record = visit_record(house.records, here.id, files="files" in request.query_params)
     return _file(".json", here, as_json(record), "application/json")
 
 
@@ -118,7 +118,7 @@ def close_visit(request: Request, form: FormData) -> Response:
 
     here, house = at_visit(request), house_of(request)
     try:
-        seal(house.records, here.view.id, who=here.prefs.who, statement=text(form, "statement"))
+        seal(house.records, here.id, who=here.prefs.who, statement=text(form, "statement"))
     except AsFoundError as refused:
         return show_report(request, complaint=str(refused))
     return go(f"{here.base}/report")
@@ -131,7 +131,7 @@ def add_addendum(request: Request, form: FormData) -> Response:
     if said:
         content = {"says": said, "time": typed_at(request, house)}
         try:
-            house.records.append("addendum", content, visit=here.view.id, who=here.prefs.who)
+            house.records.append("addendum", content, visit=here.id, who=here.prefs.who)
         except AsFoundError as refused:
             return show_report(request, complaint=str(refused))
     return go(f"{here.base}/report#seal")
@@ -142,7 +142,7 @@ def check_seal(request: Request, _form: FormData) -> Response:
     from asfound.records.seal import verify
 
     here, house = at_visit(request), house_of(request)
-    return show_report(request, verification=verify(house.records, here.view.id))
+    return show_report(request, verification=verify(house.records, here.id))
 
 
 def show_take_in(request: Request, *, complaint: str = "") -> Response:

@@ -205,7 +205,7 @@ def keep_setting(request: Request, form: FormData) -> Response:
             None,
         )
         house.records.append(
-            "setting", content, visit=here.view.id, corrects=before.id if before else None, who=here.prefs.who
+            "setting", content, visit=here.id, corrects=before.id if before else None, who=here.prefs.who
         )
     return go(f"{here.base}/{step}#also")
 
@@ -246,7 +246,7 @@ def add_reading(request: Request, form: FormData) -> Response:
             instrument=text(form, "instrument"),
             house=house,
         )
-        house.records.append("reading", content, visit=here.view.id, who=here.prefs.who)
+        house.records.append("reading", content, visit=here.id, who=here.prefs.who)
     except AsFoundError as refused:
         return show_step(request, extra={**typed, "says": str(refused)})
     return go(f"{here.base}/{quantity(name).step if quantity(name).step in LEADS else step}#{VALUE}{key}")

@@ -211,7 +211,7 @@ def take_back(request: Request, form: FormData) -> Response:
 
     def undo() -> Any:
         entry = house.records.entry(text(form, "entry"))
-        if entry.kind not in KINDS or entry.visit != here.view.id:
+        if entry.kind not in KINDS or entry.visit != here.id:
             raise UnknownNameError("answer of this visit", entry.id, ())
         return house.records.undo(entry.id, who=here.prefs.who, why="taken back on the page")
 

@@ -197,7 +197,7 @@ def keep_note(request: Request, form: FormData) -> Response:
     if said:
         content: dict[str, Any] = {"text": said, "time": typed_at(request, house), "state": here.prefs.column}
         content |= {name: text(form, name) for name in ("step", "place") if text(form, name)}
-        house.records.append("note", content, visit=here.view.id, who=here.prefs.who)
+        house.records.append("note", content, visit=here.id, who=here.prefs.who)
     return go(back_or(text(form, "back"), here.base))
 
 
@@ -215,7 +215,7 @@ def keep_event(request: Request, form: FormData) -> Response:
             content["engine_state"] = STATE_AFTER[event]
         if event == "permit" and text(form, "until"):
             content["permit_until"] = at_time(when, text(form, "until"))
-        house.records.append("visit_state", content, visit=here.view.id, who=here.prefs.who)
+        house.records.append("visit_state", content, visit=here.id, who=here.prefs.who)
     except AsFoundError as refused:
         return show_visit(request, complaint=str(refused), typed={name: text(form, name) for name in form})
     return go(f"{here.base}#day")
@@ -243,7 +243,7 @@ def undo(request: Request, form: FormData) -> Response:
     """Take an entry back by adding a line; taking that line back brings the entry again."""
     here, house = at_visit(request), house_of(request)
     entry = house.records.entry(text(form, "entry"))
-    if entry.visit == here.view.id:
+    if entry.visit == here.id:
         house.records.undo(entry.id, who=here.prefs.who, why=text(form, "why"))
     return go(back_or(text(form, "back"), f"{here.base}/log"))
 
@@ -304,7 +304,7 @@ def take_again(request: Request, form: FormData) -> Response:
         content["instrument"] = text(form, "instrument")
     else:
         content.pop("instrument", None)
-    house.records.append("reading", content, visit=here.view.id, corrects=kept.entry.id, who=here.prefs.who)
+    house.records.append("reading", content, visit=here.id, corrects=kept.entry.id, who=here.prefs.who)
     return go(back)
 
 

@@ -104,7 +104,7 @@ def keep(request: Request, form: FormData) -> Response:
     if asked.faults:
         raise next(iter(asked.faults.values()))
     content = content_of(asked, state, gas, system=here.system, why=text(form, "why"), time=typed_at(request, house))
-    house.records.append(KIND, content, visit=here.view.id, who=here.prefs.who)
+    house.records.append(KIND, content, visit=here.id, who=here.prefs.who)
     return go(f"{here.base}/whatif?{_query({**typed, 'state': state})}#proposed")
 
 
@@ -112,7 +112,7 @@ def take_back(request: Request, form: FormData) -> Response:
     """Take a proposed setting back: a line is added, none is removed."""
     here, house = at_visit(request), house_of(request)
     entry = house.records.entry(text(form, "entry"))
-    if entry.kind != KIND or entry.visit != here.view.id:
+    if entry.kind != KIND or entry.visit != here.id:
         raise UnknownNameError("proposed setting of this visit", entry.id, ())
     house.records.undo(entry.id, who=here.prefs.who, why="taken back on the page")
     return go(f"{here.base}/whatif#proposed")
