@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
-from asfound.cylinders import findings_numbering, findings_sensors
+from asfound.cylinders import findings_cylinder, findings_numbering, findings_sensors, findings_spread
 from asfound.cylinders.thermocouple_faults import shown
 from asfound.quantities.findings import Case
 from asfound.quantities.register import quantity
@@ -171,3 +173,37 @@ def test_an_uneven_v_engine_is_noted():
     (found,) = findings_numbering.find(case(engine=engine))
     assert found.code == "CY-08"
     assert "intervals of 30 and 60 degrees in turn (even at 45 or 135)" in found.says
+
+
+def test_ports_that_an_alloy_explains_are_not_told_again_as_an_order_of_the_entries():
+    """N2: two ports read as a type K wire on a type N input would; a hand thermometer at each port finds them sound."""
+    by_hand = {str(n): value - 38 - (96 if n in (3, 7) else 0) for n, value in enumerate(N2_READ, start=1)}
+    second = ports(by_hand, name="cylinder_second_temperature")
+    found = list(findings_sensors.find(case(*n2().readings, *second, engine=N2)))
+    assert codes(found) == ["CY-02"]
+
+
+def test_where_the_entries_count_backwards_the_cylinder_behind_an_odd_entry_is_named():
+    """A3: the display's L4 is L2; a hand thermometer finds L2 cold, and the setting of the strip was seen not set."""
+    display = {"L1": 582.0, "L2": 577.0, "L3": 584.0, "L4": 394.0, "L5": 580.0}
+    hand = {"L1": 561.0, "L2": 377.0, "L3": 563.0, "L4": 556.0, "L5": 560.0}
+    readings = (*ports(display | RIGHT), *ports(hand, name="cylinder_second_temperature"))
+    not_set = SimpleNamespace(code="FT-08", places=("temperature_inputs",), severity="visit")
+    told = replace(case(*readings, engine=A3), identification=SimpleNamespace(contradictions=(not_set,)))
+    assert [one.code for one in findings_sensors.find(told)] == ["CY-03"]
+    assert "the entries count backwards: the entry of L5 shows L1" in next(findings_sensors.find(told)).says
+    (cold,) = (one for one in findings_spread.find(told) if one.code == "CY-10")
+    assert cold.says.startswith("Cylinder L4 (its entry shows cylinder L2) reads cold")
+    (verdict,) = (one for one in findings_cylinder.find(told) if one.extra and one.extra.get("place") == "cylinder_L4")
+    assert verdict.says.startswith("Cylinder L4 (its entry shows cylinder L2):")
+    unseen = case(*readings, engine=A3)  # nobody looked at the strip: the exchange of two entries may be as well
+    assert [one.code for one in findings_sensors.find(unseen)] == ["CY-04"]
+    assert not any("its entry shows" in one.says for one in findings_spread.find(unseen))
+
+
+def test_a_port_that_stood_apart_at_the_last_visit_and_stands_with_the_others_now_is_sound():
+    then = case(*ports({"L1": 586.0, "L2": 570.0, "L3": 607.0, "L4": 520.0, "L5": 585.0} | RIGHT), engine=A3)
+    level = {"L1": 588.0, "L2": 583.0, "L3": 590.0, "L4": 586.0, "L5": 587.0}
+    now = case(*ports(level | RIGHT), engine=A3, previous=then.worked)
+    assert not [one.code for one in findings_spread.find(now) if "L4" in one.says]
+    assert not [one for one in findings_cylinder.find(now) if one.extra and one.extra.get("place") == "cylinder_L4"]

@@ -8,6 +8,7 @@ from asfound.cylinders.inference_knowledge import knowledge
 from asfound.cylinders.inference_next import Next
 from asfound.cylinders.inference_words import in_hundred
 from asfound.cylinders.judge_case import verdicts
+from asfound.cylinders.order_of_visit import in_truth, shows
 from asfound.cylinders.sensor_or_cylinder import TOLD, Verdict
 from asfound.cylinders.witnesses import statements_of
 from asfound.cylinders.witnesses_shared import shared_moved
@@ -37,13 +38,14 @@ def find(case: Case) -> Iterator[Finding]:
                 state=state,
             )
             continue
+        entries = shows(case, state) if found else {}
         for place, verdict in found.items():
-            yield _verdict(place, verdict, state)
+            yield _verdict(place, verdict, state, in_truth(entries, verdict.cylinder))
             yield from _contradiction(place, verdict, state)
         yield from _moved_alone(case, state, odd=bool(found))
 
 
-def _verdict(place: str, verdict: Verdict, state: State) -> Finding:
+def _verdict(place: str, verdict: Verdict, state: State, truly: str) -> Finding:
     """Return the finding of one odd cylinder."""
     code, severity = _code(verdict)
     best = _named(verdict.top)
@@ -51,7 +53,7 @@ def _verdict(place: str, verdict: Verdict, state: State) -> Finding:
     return Finding(
         code=code,
         subject="cylinders",
-        says=f"Cylinder {verdict.cylinder}: {verdict.says}",
+        says=f"Cylinder {verdict.cylinder}{truly}: {verdict.says}",
         severity=severity,
         next_step=_step(verdict, code, next_),
         compared_with=f"{len(verdict.wires)} witnesses that do not share a wire" if verdict.wires else "no witness",

@@ -4,31 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-import numpy as np
-
-from asfound.cylinders.channel_order import OrderVerdict, judge_order, likely_strips
+from asfound.cylinders.alloy_of_visit import Fit, fits_of, hot_ports
 from asfound.cylinders.engine_numbering import both_numbers, rows
 from asfound.cylinders.findings_numbering import STEP, with_site_number
+from asfound.cylinders.order_of_visit import OrderOfBank, orders
 from asfound.cylinders.shown import difference, in_units
 from asfound.cylinders.spread_of_case import TEMPERATURE, Cylinder, SpreadOfVisit, judged
-from asfound.cylinders.thermocouple_faults import PAIRS, true_temperature
 from asfound.quantities.case_numbers import number_at
 from asfound.quantities.findings import Case
 from asfound.quantities.words import STATES, Finding, State
 
-SECOND = "cylinder_second_temperature"
-TERMINALS_ABOVE_AMBIENT, TERMINALS = 15.0, 308.15
-"""Terminals of an input on or beside a running engine: over the site's air, or as such. Engineering judgement. [K]"""
-FITS = 25.0
-"""A true temperature this near to the median of the bank fits it: the usual spread. Engineering judgement. [K]"""
 ALIKE = 20.0
 """Cold cylinders must be as alike as this before another alloy is thought of. Engineering judgement. [K]"""
-STEADY = 8.0
-"""Between two snapshots of a sound engine at like load, of each cylinder. Engineering judgement. [K]"""
-BY_HAND = 15.0
-"""Between the engine's own and a hand thermometer, the common offset aside. Engineering judgement. [K]"""
-FEWEST = 4
-"""Cylinders of a bank with both values before their order is judged."""
 NOT_MOVED = 15.0
 """A reading that moved less between the states did not answer to the work. Engineering judgement. [K]"""
 HOT = ("hot",)
@@ -40,15 +27,15 @@ def find(case: Case) -> Iterator[Finding]:
         spread = judged(case, state)
         if spread is not None:
             yield from _alloy(case, spread, state)
-            yield from _channels(case, spread, state)
+            yield from _channels(case, spread)
     yield from _not_moved(case)
 
 
 def _alloy(case: Case, spread: SpreadOfVisit, state: State) -> Iterator[Finding]:
     """Compare each odd cylinder with what the others would read through wire or input of another type."""
-    hot = [one for one in spread.cylinders if one.beyond_limit and one.deviation > 0]
+    hot = hot_ports(spread)
     cold = [one for one in spread.cylinders if one.beyond_limit and one.deviation < 0]
-    if hot and (fits := _pairs(case, hot, state)):
+    if hot and (fits := fits_of(case, hot, state)):
         listed = "; ".join(_said(case, one, fits[0][1][i]) for i, one in enumerate(hot))
         several = len(hot) > 1
         yield Finding(
@@ -70,7 +57,7 @@ def _alloy(case: Case, spread: SpreadOfVisit, state: State) -> Iterator[Finding]
             state=state,
         )
     together = len(cold) > 1 and max(one.deviation for one in cold) - min(one.deviation for one in cold) < ALIKE
-    if together and (fits := _pairs(case, cold, state)):
+    if together and (fits := fits_of(case, cold, state)):
         yield Finding(
             code="CY-09",
             subject=STEP,
@@ -85,53 +72,15 @@ def _alloy(case: Case, spread: SpreadOfVisit, state: State) -> Iterator[Finding]
         )
 
 
-def _pairs(case: Case, odd: Sequence[Cylinder], state: State) -> list[tuple[tuple[str, str], list[float]]]:
-    """Return wire and input that bring all odd cylinders back to the others, best first, with the true temperatures."""
-    shown = np.array([one.value for one in odd])
-    level = shown - np.array([one.deviation for one in odd])
-    found = []
-    for pair in PAIRS:
-        true = np.asarray(true_temperature(*pair, shown, terminals(case, state)))
-        away = np.abs(true - level)
-        if bool((away < FITS).all()):  # nan is no fit
-            found.append((float(away.max()), pair, true.tolist()))
-    return [(pair, true) for _, pair, true in sorted(found, key=lambda one: one[0])]
-
-
-def terminals(case: Case, state: State) -> float:
-    """Return the temperature of the terminals: as read, else over the site's air, else assumed. [K]"""
-    read = number_at(case.worked, state, "engine", "terminal_temperature")
-    if read is not None:
-        return read.value
-    air = number_at(case.worked, state, "site", "ambient_temperature")
-    return air.value + TERMINALS_ABOVE_AMBIENT if air is not None else TERMINALS
-
-
-def _channels(case: Case, spread: SpreadOfVisit, state: State) -> Iterator[Finding]:
+def _channels(case: Case, spread: SpreadOfVisit) -> Iterator[Finding]:
     """Compare the pattern shown with that of a hand thermometer, else with the usual one, bank by bank."""
-    by_place = {one.place: one for one in spread.cylinders}
-    banks = rows(case.engine)
-    for places in banks.values():
-        cylinders = [by_place[place] for place in places if place in by_place]
-        second = [number_at(case.worked, state, one.place, SECOND) for one in cylinders]
-        if sum(one is not None for one in second) >= FEWEST:
-            usual = np.array([one.value if one else np.nan for one in second])
-            doubt, beside = BY_HAND, "a hand thermometer at each port"
-        else:
-            usual = np.array([one.deviation - one.residual for one in cylinders])
-            doubt, beside = STEADY, spread.compared
-        shown = np.array([one.deviation for one in cylinders])
-        if np.isfinite(usual - shown).sum() < FEWEST:
-            continue
-        names = [one.name for one in cylinders]
-        strips = likely_strips(len(names), len(banks))
-        verdict = judge_order(shown, usual, doubt, called=names.__getitem__, strips=strips)
-        if verdict.verdict != "as_is" and verdict.of_kind("as_is") < 0.5:
-            yield _order_finding(verdict, cylinders, beside, state)
+    for one in orders(case, spread):
+        if not one.as_is:
+            yield _order_finding(one, spread.state)
 
 
-def _order_finding(verdict: OrderVerdict, cylinders: Sequence[Cylinder], beside: str, state: State) -> Finding:
-    told = verdict.verdict != "cannot_be_told"
+def _order_finding(bank: OrderOfBank, state: State) -> Finding:
+    verdict, beside, told = bank.verdict, bank.beside, bank.told
     return Finding(
         code="CY-03" if told else "CY-04",
         subject=STEP,
@@ -145,7 +94,7 @@ def _order_finding(verdict: OrderVerdict, cylinders: Sequence[Cylinder], beside:
         ),
         compared_with=beside,
         probability=verdict.probability if told else 1 - verdict.of_kind("as_is"),
-        because=tuple(one.key for one in cylinders),
+        because=tuple(one.key for one in bank.cylinders),
         cautions=("hot", "hv", "unburnt"),
         state=state,
     )
@@ -188,7 +137,7 @@ def _counted_backwards(case: Case, place: str) -> str:
     return ""
 
 
-def _types(fits: Sequence[tuple[tuple[str, str], list[float]]]) -> str:
+def _types(fits: Sequence[Fit]) -> str:
     return " or ".join(f"a type {wire} thermocouple on a type {at_input} input" for (wire, at_input), _ in fits[:3])
 
 

@@ -6,9 +6,10 @@ Limits in kelvin are common practice without source; the engine's own document o
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from asfound.cylinders.findings_spread_marks import find_marks
+from asfound.cylinders.order_of_visit import in_truth, shows
 from asfound.cylinders.patterns import Seen, known, read_pattern
 from asfound.cylinders.shown import difference
 from asfound.cylinders.spread_of_case import BY_NOTHING, CHANGE_LIMIT, Cylinder, SpreadOfVisit, judged
@@ -33,7 +34,7 @@ def find(case: Case) -> Iterator[Finding]:
         seen = judged(case, state)
         if seen is None:
             continue
-        yield from _odd(case, seen)
+        yield from _odd(case, seen, shows(case, state))
         yield from _neighbours(seen)
         yield from _banks(case, seen)
         yield from find_marks(case, seen)
@@ -49,10 +50,10 @@ def as_always(one: Cylinder) -> bool:
     return math.isfinite(one.residual) and not one.changed and abs(one.residual) <= CHANGE_LIMIT
 
 
-def _odd(case: Case, seen: SpreadOfVisit) -> Iterator[Finding]:
+def _odd(case: Case, seen: SpreadOfVisit, entries: Mapping[str, str]) -> Iterator[Finding]:
     for one in seen.cylinders:
         if told_odd(one):
-            yield _stands_apart(case, seen, one)
+            yield _stands_apart(case, seen, one, in_truth(entries, one.name))
         elif one.changed:
             yield _changed(case, seen, one)
         elif one.beyond_limit and as_always(one):
@@ -65,7 +66,7 @@ def _heat(sign: float) -> str:
     return "hot" if sign > 0 else "cold"
 
 
-def _stands_apart(case: Case, seen: SpreadOfVisit, one: Cylinder) -> Finding:
+def _stands_apart(case: Case, seen: SpreadOfVisit, one: Cylinder, truly: str) -> Finding:
     words = known()[f"one_{_heat(one.odd)}"]
     far: Severity = "visit" if abs(one.deviation) > FAR * seen.limit else "soon"
     return _finding(
@@ -73,7 +74,7 @@ def _stands_apart(case: Case, seen: SpreadOfVisit, one: Cylinder) -> Finding:
         one,
         code="CY-10" if one.odd < 0 else "CY-11",
         says=(
-            f"Cylinder {one.name} reads {_heat(one.odd)}: {_away(case, one)} from the median of its "
+            f"Cylinder {one.name}{truly} reads {_heat(one.odd)}: {_away(case, one)} from the median of its "
             f"{_bank_words(one)}{_since(case, seen, one)}. One witness does not tell sensor from cylinder"
         ),
         severity=far,

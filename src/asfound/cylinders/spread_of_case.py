@@ -11,6 +11,7 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from asfound.cylinders import own_pattern
 from asfound.cylinders.engine_numbering import rows
@@ -192,6 +193,8 @@ def _worked_out(case: Case, state: State, limit: float, pattern: own_pattern.Pat
     load = _load(case.worked, state)
     rest, compared, load_then = _residual(case, places, counted, load, index, pattern)
     rest = np.where([place in _renewed(case, state) for place in places], np.nan, rest)
+    if compared == BY_VISIT:
+        rest = np.where(_came_back(now.deviation, rest, limit), np.nan, rest)
     changed = judge(rest, index, limit=CHANGE_LIMIT)
     as_rare = _as_rare(now, named)
     cylinders = []
@@ -286,6 +289,12 @@ def _residual(
         if np.isfinite(found).any():
             return found, BY_VISIT, then[1]
     return np.full(len(places), np.nan), BY_NOTHING, np.nan
+
+
+def _came_back(deviation_now: Array, rest: Array, limit: float) -> NDArray[np.bool_]:
+    """Tell which ports stood apart at the last visit and stand with the others now: one snapshot is no habit."""
+    gone: NDArray[np.bool_] = (np.abs(deviation_now - rest) > limit) & (np.abs(deviation_now) <= limit)
+    return gone
 
 
 def _renewed(case: Case, state: State) -> set[str]:

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from asfound.cylinders.findings_sensors import terminals
+from asfound.cylinders.alloy_of_visit import terminals
 from asfound.cylinders.inference_model import Statement
 from asfound.cylinders.mask import Mark
 from asfound.cylinders.shown import difference
