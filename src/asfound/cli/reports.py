@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from cyclopts import Parameter
 
 from asfound.cli.answer import answer, harmless, working
-from asfound.cli.find import opened, view_of
+from asfound.cli.find import opened, view_of, visit_of
 from asfound.cli.handover import free, write
 from asfound.cli.options import Home
 from asfound.errors import InputError
 
 if TYPE_CHECKING:
     from asfound.records.store import Records
+    from asfound.records.things import VisitRecord
     from asfound.records.visit import VisitView
     from asfound.report.readers.making import Made
 
@@ -81,22 +82,22 @@ def report(
         Write over a file that is there.
     """
     records = opened(where)
-    seen = view_of(records, visit)
     system = None if units == "site" else units
     if readers:
-        _list(where, records, seen)
+        _list(where, records, view_of(records, visit))
         return
     name = "operator" if shift and not for_ else for_
     forms: list[FormName] = [form for form, wanted in _wanted(pdf, text, csv, data, calendar) if wanted]
     if not name:
         if forms and forms != ["pdf"]:
             raise InputError("for", "", "is missing", try_next="Say whom it is for: --for operator. See --readers.")
-        _whole(where, records, seen, output, system, full=full, replace=replace)
+        _whole(where, records, visit_of(records, visit), output, system, full=full, replace=replace)
         return
     if len(forms) > 1:
         raise InputError("form", " ".join(forms), "is more than one", try_next="Ask for one at a time.")
     from asfound.report.readers import document
 
+    seen = view_of(records, visit)
     made = document(records, seen, name, system=system)
     _write(where, seen, made, forms[0] if forms else "pdf", output, replace=replace)
 
@@ -106,16 +107,15 @@ def _wanted(pdf: bool, text: bool, csv: bool, data: bool, calendar: bool) -> tup
 
 
 def _whole(
-    where: Home, records: Records, seen: VisitView, output: Path | None, system: Any, *, full: bool, replace: bool
+    where: Home, records: Records, visit: VisitRecord, output: Path | None, system: Any, *, full: bool, replace: bool
 ) -> None:
-    from asfound.records.export import visit_record
-    from asfound.report.typeset import visit_report
+    from asfound.report.kept_paper import report_of
 
-    file = output or Path(f"{seen.visit.name.replace('/', '-')}.pdf")
+    file = output or Path(f"{visit.name.replace('/', '-')}.pdf")
     free(file, replace)
     with working("Typesetting"):
-        content = visit_report(seen, system=system, record=visit_record(records, seen.id), full=full)
-    _written(where, seen, file, content)
+        content = report_of(records, visit, system=system, full=full)
+    _written(where, visit.name, file, content)
 
 
 def _write(where: Home, seen: VisitView, made: Made, form: FormName, output: Path | None, *, replace: bool) -> None:
@@ -134,12 +134,12 @@ def _write(where: Home, seen: VisitView, made: Made, form: FormName, output: Pat
     free(file, replace)
     with working("Typesetting"):
         content = content_of(made, form)
-    _written(where, seen, file, content, made)
+    _written(where, seen.visit.name, file, content, made)
 
 
-def _written(where: Home, seen: VisitView, file: Path, content: bytes, made: Made | None = None) -> None:
+def _written(where: Home, visit: str, file: Path, content: bytes, made: Made | None = None) -> None:
     write(file, content)
-    data: dict[str, Any] = {"file": str(file), "bytes": len(content), "visit": seen.visit.name}
+    data: dict[str, Any] = {"file": str(file), "bytes": len(content), "visit": visit}
     lines = [f"Written: {file}, {len(content):,} bytes"]
     if made is not None:
         data |= {"for": made.reader.name, "content_sha256": made.digest, "lacks": [one.what for one in made.lacks]}

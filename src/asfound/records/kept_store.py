@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 NAME = ".kept.sqlite"
 MOST = 20_000
 """Rows that are kept of each table, of pages some 300 MB; the oldest go."""
+PAPERS = 400
+"""Papers that are kept, some 150 MB."""
 
 
 class KeptStore:
@@ -60,19 +62,33 @@ class KeptStore:
 
     def page(self, name: str, key: str) -> bytes | None:
         """Return a page that was kept for exactly this key."""
-        rows = self._ask("SELECT made, value FROM pages WHERE name = ?", (name,))
+        return self._bytes("pages", name, key)
+
+    def keep_page(self, name: str, key: str, page: bytes) -> None:
+        """Keep a page in place of what was kept under its name."""
+        self._keep_bytes("pages", name, key, page, MOST)
+
+    def paper(self, name: str, key: str) -> bytes | None:
+        """Return a paper that was kept for exactly this key."""
+        return self._bytes("papers", name, key)
+
+    def keep_paper(self, name: str, key: str, paper: bytes) -> None:
+        """Keep a paper in place of what was kept under its name."""
+        self._keep_bytes("papers", name, key, paper, PAPERS)
+
+    def _bytes(self, table: str, name: str, key: str) -> bytes | None:
+        rows = self._ask(f"SELECT made, value FROM {table} WHERE name = ?", (name,))
         try:
             return zlib.decompress(rows[0][1]) if rows and rows[0][0] == key else None
         except (zlib.error, TypeError):
             return None
 
-    def keep_page(self, name: str, key: str, page: bytes) -> None:
-        """Keep a page in place of what was kept under its name."""
-        row = (name, key, zlib.compress(page, 1))
-        self._ask("INSERT OR REPLACE INTO pages (name, made, value) VALUES (?, ?, ?)", row)
+    def _keep_bytes(self, table: str, name: str, key: str, value: bytes, most: int) -> None:
+        row = (name, key, zlib.compress(value, 1))
+        self._ask(f"INSERT OR REPLACE INTO {table} (name, made, value) VALUES (?, ?, ?)", row)
         self._put += 1
         if self._put % 500 == 1:
-            self._ask("DELETE FROM pages WHERE rowid < (SELECT max(rowid) FROM pages) - ?", (MOST,))
+            self._ask(f"DELETE FROM {table} WHERE rowid < (SELECT max(rowid) FROM {table}) - ?", (most,))
 
     def _ask(self, words: str, values: Iterable[Any]) -> list[Any]:
         if self._broken:
@@ -111,7 +127,8 @@ def _opened(path: Path) -> sqlite3.Connection:
             connection.execute(
                 "CREATE TABLE IF NOT EXISTS kept (what TEXT, name TEXT, made TEXT, value TEXT, UNIQUE (what, name))"
             )
-            connection.execute("CREATE TABLE IF NOT EXISTS pages (name TEXT UNIQUE, made TEXT, value BLOB)")
+            for table in ("pages", "papers"):
+                connection.execute(f"CREATE TABLE IF NOT EXISTS {table} (name TEXT UNIQUE, made TEXT, value BLOB)")
             return connection
         except sqlite3.DatabaseError:
             connection.close()

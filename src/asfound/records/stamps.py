@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from bisect import bisect_right
 from typing import TYPE_CHECKING
 
@@ -75,3 +76,36 @@ def catalogue_stamp(records: Records, engine: EngineRecord) -> str:
         return catalogue_of(records, engine).digest
     except AsFoundError as fault:
         return str(fault)
+
+
+def state_stamp(records: Records, engine: EngineRecord, visit: VisitRecord) -> tuple[str, ...]:
+    """Return what changes whenever pages and papers of a visit may say something else, whoever reads them.
+
+    Its own entries go in byte by byte. The clock goes in by the day, for what is due; of an open visit by the minute,
+    for its day's line goes on by itself.
+    """
+    from asfound.records.kept_store import program_stamp
+
+    now = records.clock.now()
+    return (
+        program_stamp(), repr(records.settings), now.date().isoformat() if visit.sealed else now.isoformat()[:16],
+        repr(records.newest_of(engine.id)), repr(records.newest_of(None)), repr(closed_stamp(records, visit)),
+        repr(log_stamp(records, engine.id)), catalogue_stamp(records, engine), _files(str(records.home.folder)),
+        records.rows.digest_of_visit(visit.id),
+    )  # fmt: skip
+
+
+def digest_of(parts: Iterable[str]) -> str:
+    """Return a digest over texts in their order."""
+    return hashlib.blake2b("\x00".join(parts).encode("utf-8", "replace"), digest_size=20).hexdigest()
+
+
+def _files(folder: str) -> str:
+    """Return what tells whether somebody changed a file of the home that a page may rest on."""
+    found = []
+    with os.scandir(folder) as entries:
+        for one in entries:
+            if one.name.endswith((".yaml", ".yml", ".csv", ".json", ".key", ".ics")) and one.is_file():
+                stat = one.stat()
+                found.append((one.name, stat.st_mtime_ns, stat.st_size))
+    return repr(sorted(found))

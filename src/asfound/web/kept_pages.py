@@ -7,17 +7,15 @@ the visit's own entries go into it byte by byte. What stands at another key is m
 
 from __future__ import annotations
 
-import hashlib
-import os
 from typing import TYPE_CHECKING
 
 from starlette.responses import HTMLResponse
 
 from asfound.errors import AsFoundError
 from asfound.language import reader
-from asfound.records.kept_store import kept_store, program_stamp
+from asfound.records.kept_store import kept_store
 from asfound.records.office import who_acts
-from asfound.records.stamps import catalogue_stamp, closed_stamp, log_stamp
+from asfound.records.stamps import digest_of, state_stamp
 from asfound.web.pages import house_of, prefs_of
 from asfound.web.speaking import OF_THE_READER
 
@@ -72,24 +70,7 @@ def _key(path: str, request: Request) -> tuple[str, str] | None:
         repr(request.scope.get("asfound_device")),
     )  # fmt: skip
     stands = (
-        program_stamp(), str(house.catalogue_folder), repr(records.settings), records.clock.now().date().isoformat(),
-        repr(records.newest_of(engine.id)), repr(records.newest_of(None)), repr(closed_stamp(records, visit)),
-        repr(log_stamp(records, engine.id)), catalogue_stamp(records, engine), _files(str(records.home.folder)),
-        records.rows.digest_of_visit(visit.id), repr(records.newest) if path in OF_ALL else "",
+        *state_stamp(records, engine, visit), str(house.catalogue_folder),
+        repr(records.newest) if path in OF_ALL else "",
     )  # fmt: skip
-    return _digest(asked), _digest(stands)
-
-
-def _digest(parts: tuple[str, ...]) -> str:
-    return hashlib.blake2b("\x00".join(parts).encode("utf-8", "replace"), digest_size=20).hexdigest()
-
-
-def _files(folder: str) -> str:
-    """Return what tells whether somebody changed a file of the home that a page may rest on."""
-    found = []
-    with os.scandir(folder) as entries:
-        for one in entries:
-            if one.name.endswith((".yaml", ".yml", ".csv", ".json", ".key", ".ics")) and one.is_file():
-                stat = one.stat()
-                found.append((one.name, stat.st_mtime_ns, stat.st_size))
-    return repr(sorted(found))
+    return digest_of(asked), digest_of(stands)
