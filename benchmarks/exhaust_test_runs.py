@@ -17,9 +17,10 @@ from statistics import median
 import numpy as np
 
 from asfound.exhaust import calibration, hydrocarbons, method_19
-from asfound.exhaust.concentration import DRY_STANDARD_TEMPERATURE, GAS_CONSTANT, MOLAR_MASS, STANDARD_PRESSURE
+from asfound.exhaust.concentration import DRY_STANDARD_TEMPERATURE, MOLAR_MASS
 from asfound.exhaust.emission_rate import mass_per_heat
 from asfound.exhaust.reference_oxygen import at_reference_oxygen
+from asfound.quantities.constants import ATMOSPHERE, GAS_CONSTANT
 from asfound.quantities.run_arrays import keep_heap
 from benchmarks.races import seconds
 
@@ -112,7 +113,7 @@ def by_carbon_dioxide(fraction: float, carbon_dioxide: float, factor: float) -> 
 def mass(fraction: float, molar_mass: float) -> float:
     """Return the mass in a dry standard cubic metre."""
     kelvin = DRY_STANDARD_TEMPERATURE if DRY_STANDARD_TEMPERATURE > 0 else math.nan
-    return fraction * molar_mass * (STANDARD_PRESSURE / (GAS_CONSTANT * kelvin))
+    return fraction * molar_mass * (ATMOSPHERE / (GAS_CONSTANT * kelvin))
 
 
 def per_heat(fraction: float, left: float, f_factor: float, molar_mass: float) -> float:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from asfound.exhaust.concentration import DRY_STANDARD_TEMPERATURE, GAS_CONSTANT, MOLAR_MASS, STANDARD_PRESSURE
+from asfound.exhaust.concentration import DRY_STANDARD_TEMPERATURE, MOLAR_MASS
 from asfound.exhaust.emission_rate import RULE_CONSTANT
 from asfound.exhaust.mixture import OXYGEN_IN_DRY_AIR
 from asfound.exhaust.reference_oxygen import OXYGEN_IN_AIR
@@ -22,6 +22,7 @@ from asfound.power.site_air import (
     MOLAR_MASS_WATER,
     TRIPLE_POINT,
 )
+from asfound.quantities.constants import ATMOSPHERE, GAS_CONSTANT
 
 NAN = float("nan")
 
@@ -32,8 +33,8 @@ def best(x: Any) -> float:
 
 
 COUNTS = tuple(ATOMS.values())
-AT_NORMAL = STANDARD_PRESSURE / (GAS_CONSTANT * 273.15)
-AT_DRY_STANDARD = STANDARD_PRESSURE / (GAS_CONSTANT * DRY_STANDARD_TEMPERATURE)
+AT_NORMAL = ATMOSPHERE / (GAS_CONSTANT * 273.15)
+AT_DRY_STANDARD = ATMOSPHERE / (GAS_CONSTANT * DRY_STANDARD_TEMPERATURE)
 
 
 def atoms_of_the_gas(m: Any, *x: Any) -> Any:

@@ -14,6 +14,7 @@ from asfound.fuel.components import component
 from asfound.fuel.composition import composition
 from asfound.fuel.stoichiometry import stoichiometry
 from asfound.fuel.visit_analysis import without_noise
+from asfound.quantities.constants import ATMOSPHERE, NORMAL_TEMPERATURE
 from asfound.quantities.sheet import work_out
 from asfound.quantities.units import unit
 
@@ -25,7 +26,7 @@ shares = st.floats(1e-9, 0.05)
 @given(shares, st.sampled_from((273.15, 288.15, 293.15)), st.floats(90e3, 110e3))
 def test_mass_and_fraction_go_round(fraction, temperature, pressure):
     mass = trace.mass_of(fraction, trace.MOLAR_MASS_HYDROGEN_SULFIDE)
-    at_state = mass * trace.NORMAL_TEMPERATURE / temperature * pressure / trace.NORMAL_PRESSURE
+    at_state = mass * NORMAL_TEMPERATURE / temperature * pressure / ATMOSPHERE
     back = trace.fraction_of(at_state, trace.MOLAR_MASS_HYDROGEN_SULFIDE, temperature, pressure)
     assert back == pytest.approx(fraction)
 

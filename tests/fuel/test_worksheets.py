@@ -11,7 +11,8 @@ from asfound.errors import InputError
 from asfound.fuel import worksheets_analysis as sheets
 from asfound.fuel.iso6976 import COMBUSTION_TEMPERATURES, METERING_TEMPERATURES, Reference, properties
 from asfound.fuel.stoichiometry import stoichiometry
-from asfound.fuel.visit_analysis import ANALYSIS, COMPONENTS, NORMAL_TEMPERATURE, of_the_whole, over_normal_volume
+from asfound.fuel.visit_analysis import ANALYSIS, COMPONENTS, of_the_whole, over_normal_volume
+from asfound.quantities.constants import NORMAL_TEMPERATURE
 from asfound.quantities.register import quantity
 from asfound.quantities.words import Reading
 

@@ -7,7 +7,7 @@ import math
 from asfound.crosscheck.arrays import Any_
 from asfound.crosscheck.engine_balance import HUMID, MIXTURE, EngineBalance, has_fuel
 from asfound.crosscheck.engine_point import HEAT_OF_CARBON_MONOXIDE, EnginePoint
-from asfound.crosscheck.gas_properties import GAS_CONSTANT
+from asfound.quantities.constants import GAS_CONSTANT
 
 UNKNOWNS = ("fuel", "excess_air_ratio")
 EXHAUST = (*MIXTURE[1:], *HUMID)

@@ -14,11 +14,12 @@ from asfound.crosscheck.columns import in_few_columns
 from asfound.crosscheck.engine_balance import EngineBalance
 from asfound.crosscheck.engine_point import NORMAL, EnginePoint
 from asfound.crosscheck.engine_values import EngineValue, engine_values
-from asfound.crosscheck.gas_properties import GAS_CONSTANT, RealGas
+from asfound.crosscheck.gas_properties import RealGas
 from asfound.crosscheck.model_witness import balances_of, covariance_among, values_of
 from asfound.crosscheck.plant import Plant, window
 from asfound.crosscheck.readings import Readings
 from asfound.crosscheck.witness import ModelWitness
+from asfound.quantities.constants import GAS_CONSTANT
 from asfound.quantities.typing import Array
 
 LEAST_BAROMETER = 101_325.0

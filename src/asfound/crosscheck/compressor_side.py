@@ -9,8 +9,8 @@ from functools import partial
 from asfound.crosscheck.arrays import Any_
 from asfound.crosscheck.engine_balance import EngineBalance
 from asfound.crosscheck.engine_point import NORMAL, EnginePoint
-from asfound.crosscheck.gas_properties import GAS_CONSTANT
 from asfound.crosscheck.plant import Plant
+from asfound.quantities.constants import GAS_CONSTANT
 
 STATES = ("suction_pressure", "suction_temperature", "discharge_pressure")
 

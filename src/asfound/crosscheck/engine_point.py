@@ -9,7 +9,6 @@ import numpy as np
 
 from asfound.crosscheck.arrays import Any_
 from asfound.crosscheck.gas_properties import (
-    GAS_CONSTANT,
     SPECIES,
     RealGas,
     heat_coefficients,
@@ -22,6 +21,7 @@ from asfound.crosscheck.plant import FuelGas, Plant
 from asfound.fuel import real_gas
 from asfound.fuel.stoichiometry import OXYGEN_IN_DRY_AIR
 from asfound.power.exhaust_heat import ARGON_IN_AIR, CARBON_DIOXIDE_IN_AIR, NITROGEN_IN_AIR
+from asfound.quantities.constants import GAS_CONSTANT
 from asfound.quantities.typing import Array
 
 HEAT_OF_CARBON_MONOXIDE, HEAT_OF_NITRIC_OXIDE = 282_980.0, 90_250.0

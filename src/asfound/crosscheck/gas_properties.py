@@ -18,9 +18,9 @@ from asfound.fuel import real_gas
 from asfound.fuel.ideal_gas import ideal_gas
 from asfound.power import coolant
 from asfound.power.site_air import saturation_pressure
+from asfound.quantities.constants import GAS_CONSTANT
 from asfound.quantities.typing import Array
 
-GAS_CONSTANT = 8.31446261815324
 REFERENCE = 298.15
 """Heat is counted above 25 °C, as the net heating value is. [K]"""
 SPECIES = ("nitrogen", "oxygen", "carbon_dioxide", "water", "argon", "carbon_monoxide")

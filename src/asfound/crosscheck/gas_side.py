@@ -7,7 +7,7 @@ from collections.abc import Callable
 from asfound.crosscheck.arrays import Any_
 from asfound.crosscheck.engine_balance import HUMID, MIXTURE, EngineBalance, has_fuel
 from asfound.crosscheck.engine_point import NORMAL, EnginePoint
-from asfound.crosscheck.gas_properties import GAS_CONSTANT
+from asfound.quantities.constants import GAS_CONSTANT
 
 FUEL, LAMBDA = "fuel", "excess_air_ratio"
 

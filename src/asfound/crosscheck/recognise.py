@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from asfound.crosscheck.plant import Plant
+from asfound.quantities.constants import ATMOSPHERE
 
 TRANSFORMER_STEPS = (100, 150, 200, 250, 300, 400, 500, 600, 750, 800, 1000, 1200, 1500, 1600, 2000, 2500, 3000)
 """Rated primary currents in use, to 5 A: after the preferred values of IEC 61869-2, from memory."""
@@ -15,7 +16,8 @@ WRONG_ALLOY = (60.0, 130.0)
 """Type K wire on a type N input or the reverse, 400 to 650 °C: about 80 to 110 K (IEC 60584 tables). [K]"""
 UNITS = {"kPa and psi": 6.894757, "bar and psi": 14.50377}
 """Units of pressure that are taken for each other, the larger number over the smaller. [1]"""
-SEA_LEVEL, WEATHER = 101_325.0, 2500.0
+WEATHER = 2500.0
+"""By so much a barometer reduced to sea level lies about the standard atmosphere. [Pa]"""
 FITS = 2.0
 """A size fits when it is this near in units of its own uncertainty, and nothing else is."""
 NARROW = 0.25
@@ -50,7 +52,7 @@ def recognise(
     """
     if not (u > 0 and abs(size) > u / NARROW):
         return None
-    if quantity == "barometric_pressure" and abs(read - SEA_LEVEL) < WEATHER < size:
+    if quantity == "barometric_pressure" and abs(read - ATMOSPHERE) < WEATHER < size:
         return Recognised(name="sea_level", says="it is the pressure reduced to sea level", weight=20.0)
     found = [
         (abs(size - would) / u, one)

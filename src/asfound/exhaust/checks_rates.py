@@ -6,13 +6,9 @@ from collections.abc import Callable, Iterator
 
 import asfound.exhaust.emission_rate as rate
 from asfound.exhaust import hydrocarbons, method_19
-from asfound.exhaust.concentration import (
-    DRY_STANDARD_TEMPERATURE,
-    MOLAR_MASS,
-    NORMAL_TEMPERATURE,
-    mass_concentration,
-)
+from asfound.exhaust.concentration import DRY_STANDARD_TEMPERATURE, MOLAR_MASS, mass_concentration
 from asfound.exhaust.reference_oxygen import at_reference_oxygen
+from asfound.quantities.constants import NORMAL_TEMPERATURE
 from asfound.quantities.units import from_si, to_si
 from asfound.sources.prove import Check
 from asfound.sources.tables import load_csv

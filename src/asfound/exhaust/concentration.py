@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from asfound.quantities.constants import ATMOSPHERE, GAS_CONSTANT, NORMAL_TEMPERATURE
 from asfound.quantities.possible import above
 from asfound.quantities.typing import Values
-
-GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018, exact
 
 # kg/mol. CIAAW 2021 abridged atomic weights as used by the rules; NOx counts as NO2 (40 CFR 60.4244(d)).
 MOLAR_MASS = {
@@ -21,13 +20,11 @@ MOLAR_MASS = {
     "so2": 64.058e-3,
 }
 
-NORMAL_TEMPERATURE = 273.15  # K, 0 degrees Celsius
 DRY_STANDARD_TEMPERATURE = 293.15  # K, 68 degrees Fahrenheit: the standard cubic metre of US emission rules
-STANDARD_PRESSURE = 101_325.0  # Pa
 
 
 def mass_concentration(
-    fraction: Values, molar_mass: Values, temperature: Values = NORMAL_TEMPERATURE, pressure: Values = STANDARD_PRESSURE
+    fraction: Values, molar_mass: Values, temperature: Values = NORMAL_TEMPERATURE, pressure: Values = ATMOSPHERE
 ) -> Values:
     """Return the mass of a species in a cubic metre of gas at stated conditions (ideal gas).
 

@@ -8,17 +8,13 @@ from __future__ import annotations
 import numpy as np
 
 from asfound.exhaust.balance import MOLAR_MASS_WATER, air_fuel_ratio, molar_mass
-from asfound.exhaust.concentration import (
-    DRY_STANDARD_TEMPERATURE,
-    GAS_CONSTANT,
-    NORMAL_TEMPERATURE,
-    STANDARD_PRESSURE,
-)
+from asfound.exhaust.concentration import DRY_STANDARD_TEMPERATURE
 from asfound.fuel.stoichiometry import MOLAR_MASS_DRY_AIR
+from asfound.quantities.constants import ATMOSPHERE, GAS_CONSTANT, NORMAL_TEMPERATURE
 from asfound.quantities.typing import Values
 
-NORMAL_VOLUME = GAS_CONSTANT * NORMAL_TEMPERATURE / STANDARD_PRESSURE  # m3/mol
-DRY_STANDARD_VOLUME = GAS_CONSTANT * DRY_STANDARD_TEMPERATURE / STANDARD_PRESSURE  # m3/mol, 20 C
+NORMAL_VOLUME = GAS_CONSTANT * NORMAL_TEMPERATURE / ATMOSPHERE  # m3/mol
+DRY_STANDARD_VOLUME = GAS_CONSTANT * DRY_STANDARD_TEMPERATURE / ATMOSPHERE  # m3/mol, 20 C
 
 
 def dry_exhaust_from_carbon(

@@ -10,11 +10,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from asfound.exhaust.concentration import GAS_CONSTANT, MOLAR_MASS, NORMAL_TEMPERATURE, STANDARD_PRESSURE
+from asfound.exhaust.concentration import MOLAR_MASS
 from asfound.exhaust.emission_rate import mass_per_heat
 from asfound.exhaust.limits_table import Rule
 from asfound.exhaust.reference_oxygen import OXYGEN_IN_AIR, at_reference_oxygen
 from asfound.quantities.case_numbers import number_at as number
+from asfound.quantities.constants import ATMOSPHERE, GAS_CONSTANT, NORMAL_TEMPERATURE
 from asfound.quantities.display import chance
 from asfound.quantities.intervals import symmetric
 from asfound.quantities.typing import Array
@@ -23,7 +24,7 @@ from asfound.quantities.words import State
 from asfound.quantities.worked import Worked
 
 OXYGEN = "exhaust_oxygen_dry"
-PER_MOLE = STANDARD_PRESSURE / (GAS_CONSTANT * NORMAL_TEMPERATURE)
+PER_MOLE = ATMOSPHERE / (GAS_CONSTANT * NORMAL_TEMPERATURE)
 """Moles in a normal cubic metre."""
 CARBON = 12.011e-3
 """[kg/mol], IUPAC 2021 abridged"""

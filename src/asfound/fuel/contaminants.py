@@ -7,11 +7,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from asfound.quantities.constants import ATMOSPHERE, GAS_CONSTANT, NORMAL_TEMPERATURE
 from asfound.quantities.typing import Array, Values
 
-GAS_CONSTANT = 8.31446261815324  # J/(mol K), CODATA 2018
-NORMAL_TEMPERATURE, NORMAL_PRESSURE = 273.15, 101_325.0
-NORMAL_MOLAR_VOLUME = GAS_CONSTANT * NORMAL_TEMPERATURE / NORMAL_PRESSURE  # m3/mol
+NORMAL_MOLAR_VOLUME = GAS_CONSTANT * NORMAL_TEMPERATURE / ATMOSPHERE  # m3/mol
 MOLAR_MASS_SULFUR = 32.065e-3  # kg/mol, ISO 6976:2016 annex A
 MOLAR_MASS_HYDROGEN_SULFIDE = 34.08088e-3  # kg/mol, ISO 6976:2016 Table 1
 MOLAR_MASS_SULFUR_DIOXIDE = 64.0638e-3  # kg/mol, sum of the atomic masses of the same annex
@@ -38,7 +37,7 @@ def mass_of(fraction: Values, molar_mass: float) -> Values:
 
 
 def fraction_of(
-    mass: Values, molar_mass: float, temperature: float = NORMAL_TEMPERATURE, pressure: float = NORMAL_PRESSURE
+    mass: Values, molar_mass: float, temperature: float = NORMAL_TEMPERATURE, pressure: float = ATMOSPHERE
 ) -> Values:
     """Return the mole fraction of a trace from its mass over a gas volume counted at a stated temperature and pressure.
 

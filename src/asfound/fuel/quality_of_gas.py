@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from asfound.fuel.composition import Composition
-from asfound.fuel.contaminants import MOLAR_MASS_SULFUR, NORMAL_TEMPERATURE, mass_of
+from asfound.fuel.contaminants import MOLAR_MASS_SULFUR, mass_of
 from asfound.fuel.gas_summary import Property, summary
 from asfound.fuel.iso6976 import Reference
 from asfound.fuel.limits import quality_limits
 from asfound.fuel.report_traces import Trace
+from asfound.quantities.constants import NORMAL_TEMPERATURE
 
 _FRACTIONS = {
     "methane": ("methane",), "ethane": ("ethane",), "propane": ("propane",), "butane": ("n-butane", "isobutane"),

@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from asfound.fuel.components import places, table
 from asfound.fuel.iso6976 import blocks
+from asfound.quantities.constants import ATMOSPHERE, GAS_CONSTANT
 from asfound.quantities.typing import Array, Values
 
 OXYGEN_IN_DRY_AIR = 0.20939  # mol/mol, CIPM-2007; textbooks take 0.21 or O2 + 3.76 N2 and find 0.3 % less air
@@ -22,8 +23,7 @@ MOLAR_MASS_DRY_AIR = 28.96546e-3  # kg/mol, CIPM-2007
 MOLAR_MASS_CARBON_DIOXIDE = 44.0095e-3  # kg/mol
 WATER_GAS = 3.5
 """CO H2O / (CO2 H2) in rich exhaust: Spindt (SAE 650507), Brettschneider, 40 CFR 1065.655. Equilibrium at 1721 K."""
-GAS_CONSTANT = 8.31446261815324  # J/(mol K), CODATA 2018
-DRY_STANDARD_VOLUME = GAS_CONSTANT * 293.15 / 101_325.0  # m3/mol, at 20 C, as US rules count exhaust
+DRY_STANDARD_VOLUME = GAS_CONSTANT * 293.15 / ATMOSPHERE  # m3/mol, at 20 C, as US rules count exhaust
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,6 +10,7 @@ from asfound.fuel import iso6976
 from asfound.fuel.components import COMBUSTION_COLUMNS, ELEMENTS, places, table
 from asfound.fuel.iso6976 import COMBUSTION_TEMPERATURES, METERING_TEMPERATURES
 from asfound.fuel.stoichiometry import element_columns
+from asfound.quantities.constants import NORMAL_TEMPERATURE
 from asfound.quantities.typing import Array, Values
 
 ANALYSIS: dict[str, str] = {
@@ -33,7 +34,6 @@ COMPONENTS = tuple(ANALYSIS.values())
 HEXANE = 6.0
 """Carbon atoms of what hexanes and heavier count as, where nobody says more. [1]"""
 AT_HEAVIER = COMPONENTS.index("n-hexane")
-NORMAL_TEMPERATURE = 273.15
 NOISE = -1e-3
 """A share a little below zero is the noise of a component that is not there, and counts as zero. [mol/mol]"""
 

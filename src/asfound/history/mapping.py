@@ -26,11 +26,11 @@ from asfound.errors import AmbiguousError, AsFoundError, InputError, KnowledgeEr
 from asfound.history.channels import RAW, Channels, TextChannel, Times, channel
 from asfound.history.clocks import ClockCorrection
 from asfound.history.whole_files import write_whole
+from asfound.quantities.constants import ATMOSPHERE
 from asfound.quantities.register import quantity
 from asfound.quantities.typed_unit import TypedUnit, typed_unit
 from asfound.quantities.typing import Array
 
-STANDARD_BAROMETER = 101_325.0
 _PLACE = re.compile(r"[a-z][a-z0-9_]*$", re.IGNORECASE)
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
@@ -69,7 +69,7 @@ class Mapping:
 
     source: str = ""
     columns: tuple[ColumnIs, ...] = ()
-    barometer: float = STANDARD_BAROMETER
+    barometer: float = ATMOSPHERE
     """What gauge pressures are counted from, in Pa absolute."""
     gas_state: str = ""
     """State of gas volumes whose unit does not say it: ``0 C, 101.325 kPa``."""
@@ -168,7 +168,7 @@ class Mapping:
             columns = tuple(_column(one) for one in given.get("columns", ()))
             return cls(
                 source=str(given.get("source", "")), columns=columns,
-                barometer=float(given.get("barometer", STANDARD_BAROMETER)),
+                barometer=float(given.get("barometer", ATMOSPHERE)),
                 gas_state=str(given.get("gas_state", "")), clock=ClockCorrection.from_list(given.get("clock", ())),
             )  # fmt: skip
         except (KeyError, TypeError, ValueError) as error:

@@ -15,8 +15,9 @@ import numpy as np
 from asfound.errors import AmbiguousError, InputError, UnknownNameError
 from asfound.history.column_words import Spoken, of_table, spoken, ways
 from asfound.history.log_form import Column
-from asfound.history.mapping import STANDARD_BAROMETER, ColumnIs, scale_of, unit_of
+from asfound.history.mapping import ColumnIs, scale_of, unit_of
 from asfound.history.sniff_fields import head_and_unit
+from asfound.quantities.constants import ATMOSPHERE
 from asfound.quantities.pressure_kind import split_pressure, with_kind
 from asfound.quantities.register import quantity
 from asfound.quantities.typing import Array
@@ -163,11 +164,11 @@ def _share(name: str, unit: str, known: Array) -> float | None:
     about = quantity(name)
     low, high = about.plausible
     try:
-        scales = [scale_of(name, unit, STANDARD_BAROMETER)]
+        scales = [scale_of(name, unit, ATMOSPHERE)]
     except AmbiguousError:
         core = split_pressure(unit)[0]
         try:
-            scales = [scale_of(name, with_kind(core, gauge=gauge), STANDARD_BAROMETER) for gauge in (True, False)]
+            scales = [scale_of(name, with_kind(core, gauge=gauge), ATMOSPHERE) for gauge in (True, False)]
         except (InputError, UnknownNameError):
             return None
     except (InputError, UnknownNameError):

@@ -14,7 +14,7 @@ from asfound.history.bytes_in import encoding_of, layout_of, sample_of
 from asfound.history.channels import TextChannel
 from asfound.history.ledger import Ledger
 from asfound.history.log_form import LogForm, Order, order_words
-from asfound.history.mapping import STANDARD_BAROMETER, ColumnIs, Mapping
+from asfound.history.mapping import ColumnIs, Mapping
 from asfound.history.mapping_proposal import TAKEN_FROM, Candidate, assign
 from asfound.history.one_reading_a_row import refuse_one_reading_a_row
 from asfound.history.parquet_in import ParquetReader, parquet_form, parquet_order, parquet_zone
@@ -26,6 +26,7 @@ from asfound.history.tables_in import DELIMITER, table_bytes
 from asfound.history.times_in import NO_TIME
 from asfound.history.unit_changes import with_changes
 from asfound.history.unit_changes_in_file import changes_in_file
+from asfound.quantities.constants import ATMOSPHERE
 from asfound.quantities.register import quantity
 from asfound.quantities.typing import Array
 
@@ -108,7 +109,7 @@ class Proposal:
 
 def propose(
     path: Path, *, zone: str = "", order: str = "", source: str = "", form: LogForm | None = None,
-    barometer: float = STANDARD_BAROMETER, changes: bool = True,
+    barometer: float = ATMOSPHERE, changes: bool = True,
 ) -> Proposal:  # fmt: skip
     """Return form and mapping of a log, proposed from its own lines.
 

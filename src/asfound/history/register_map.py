@@ -22,7 +22,8 @@ from typing import Any
 
 from asfound.errors import InputError, KnowledgeError
 from asfound.history.channels import RAW, channel
-from asfound.history.mapping import STANDARD_BAROMETER, scale_of
+from asfound.history.mapping import scale_of
+from asfound.quantities.constants import ATMOSPHERE
 
 FUNCTIONS = {"coil": 1, "discrete": 2, "holding": 3, "input": 4}
 """Tables, and the function that reads each (Modbus Application Protocol V1.1b3, 6.1 to 6.4). No other is sent."""
@@ -86,7 +87,7 @@ class RegisterMap:
     device: int = 1
     period: float = 5.0
     timeout: float = 3.0
-    barometer: float = STANDARD_BAROMETER
+    barometer: float = ATMOSPHERE
     source: str = ""
     registers: tuple[Register, ...] = field(default=())
 
@@ -150,12 +151,12 @@ def map_of(given: Mapping[str, Any]) -> RegisterMap:
             raise InputError(one.name, one.channel, f"is also the channel of '{seen[one.channel]}'")
         seen[one.channel] = one.name
         if one.quantity:
-            scale_of(one.quantity, one.unit, float(given.get("barometer", STANDARD_BAROMETER)))
+            scale_of(one.quantity, one.unit, float(given.get("barometer", ATMOSPHERE)))
     found = RegisterMap(
         host=host, port=_whole("port", given.get("port", 502), 1, 65535),
         device=_whole("device", given.get("device", 1), 0, 255),
         period=float(given.get("period", 5.0)), timeout=float(given.get("timeout", 3.0)),
-        barometer=float(given.get("barometer", STANDARD_BAROMETER)), source=str(given.get("source", "")),
+        barometer=float(given.get("barometer", ATMOSPHERE)), source=str(given.get("source", "")),
         registers=registers,
     )  # fmt: skip
     if not 0.2 <= found.period <= 86400:

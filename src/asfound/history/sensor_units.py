@@ -15,10 +15,9 @@ import numpy as np
 
 from asfound.history.channels import Times, split_channel
 from asfound.history.sensor_fault import Fault, Mask, daily_medians, scale
+from asfound.quantities.constants import ATMOSPHERE
 from asfound.quantities.register import quantities, quantity
 from asfound.quantities.typing import Array
-
-ATMOSPHERE = 101_325.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,8 @@ import numpy as np
 
 from asfound.errors import AmbiguousError, InputError, UnknownNameError
 from asfound.history.channels import Times
-from asfound.history.mapping import STANDARD_BAROMETER, ColumnIs, UnitFrom, moment_text, scale_of
+from asfound.history.mapping import ColumnIs, UnitFrom, moment_text, scale_of
+from asfound.quantities.constants import ATMOSPHERE
 from asfound.quantities.pressure_kind import split_pressure, with_kind
 from asfound.quantities.register import quantity
 from asfound.quantities.typing import Array
@@ -42,7 +43,7 @@ class UnitChange:
 
 
 def unit_changes(
-    time: Times, values: Array, column: ColumnIs, *, running: Array | None = None, barometer: float = STANDARD_BAROMETER
+    time: Times, values: Array, column: ColumnIs, *, running: Array | None = None, barometer: float = ATMOSPHERE
 ) -> tuple[UnitChange, ...]:  # fmt: skip
     """Return the changes of unit of one column, in the order of time.
 

@@ -8,9 +8,10 @@ from dataclasses import replace
 import numpy as np
 
 from asfound.history.channels import Times
-from asfound.history.mapping import STANDARD_BAROMETER, ColumnIs
+from asfound.history.mapping import ColumnIs
 from asfound.history.reading import Part
 from asfound.history.unit_changes import UnitChange, unit_changes
+from asfound.quantities.constants import ATMOSPHERE
 from asfound.quantities.typing import Array
 
 MOST_ROWS = 60_000
@@ -20,7 +21,7 @@ Parts = Callable[[], Iterator[Part]]
 
 
 def changes_in_file(
-    parts: Parts, columns: Sequence[ColumnIs], *, barometer: float = STANDARD_BAROMETER
+    parts: Parts, columns: Sequence[ColumnIs], *, barometer: float = ATMOSPHERE
 ) -> dict[str, tuple[UnitChange, ...]]:
     """Return the changes of unit by head.
 

@@ -16,6 +16,7 @@ import asfound.power.generator as generator
 import asfound.power.shaft_power as shaft
 from asfound.fuel import real_gas
 from asfound.power.compressor_gas import Compression, compress
+from asfound.quantities.constants import GAS_CONSTANT
 from asfound.quantities.typing import Array
 from asfound.sources.prove import Check
 from asfound.sources.tables import load_csv
@@ -28,7 +29,7 @@ _BOOK_NORMAL = 273.0  # K: zero Celsius as textbooks round it
 
 def _head(temperature: float, ratio: float, exponent: float) -> float:
     """Return the work on a kilogram of the textbooks' air. [J/kg]"""
-    return float(stage.isentropic_work(ratio, temperature, exponent)) * AIR / stage.GAS_CONSTANT
+    return float(stage.isentropic_work(ratio, temperature, exponent)) * AIR / GAS_CONSTANT
 
 
 def _drive(flow: float, suction: float, discharge: float, exponent: float) -> float:

@@ -11,12 +11,11 @@ import math
 
 import numpy as np
 
+from asfound.quantities.constants import ATMOSPHERE, GAS_CONSTANT, NORMAL_TEMPERATURE
 from asfound.quantities.possible import above, at_least, up_to_one
 from asfound.quantities.typing import Values
 
-GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018
-NORMAL_TEMPERATURE, NORMAL_PRESSURE = 273.15, 101_325.0
-NORMAL_MOLAR_VOLUME = GAS_CONSTANT * NORMAL_TEMPERATURE / NORMAL_PRESSURE
+NORMAL_MOLAR_VOLUME = GAS_CONSTANT * NORMAL_TEMPERATURE / ATMOSPHERE
 """Of an ideal gas. [m³(n)/mol]"""
 
 QUICK_POWER = 22.0 * 745.69987158227 / (1e6 * 0.3048**3 / 86400.0)
@@ -137,13 +136,13 @@ def volumetric_efficiency(
 def normal_flow(volume_flow: Values, pressure: Values, temperature: Values, compressibility: Values = 1.0) -> Values:
     """Return gas per second [m³(n)/s] from its volume at a pressure, temperature and compressibility [m³/s]."""
     density = np.divide(pressure, above(temperature)) / compressibility
-    return above(volume_flow) * density * (NORMAL_TEMPERATURE / NORMAL_PRESSURE)
+    return above(volume_flow) * density * (NORMAL_TEMPERATURE / ATMOSPHERE)
 
 
 def volume_flow(flow: Values, pressure: Values, temperature: Values, compressibility: Values = 1.0) -> Values:
     """Return the volume that a flow of gas [m³(n)/s] takes at a pressure, temperature and compressibility. [m³/s]"""
     specific = np.multiply(compressibility, above(temperature)) / above(pressure)
-    return above(flow) * specific * (NORMAL_PRESSURE / NORMAL_TEMPERATURE)
+    return above(flow) * specific * (ATMOSPHERE / NORMAL_TEMPERATURE)
 
 
 def power(flow: Values, work: Values, efficiency: Values) -> Values:

@@ -11,6 +11,7 @@ from asfound.power.meter_takes import FUEL_METER
 from asfound.power.orifice import least_reynolds, taps
 from asfound.quantities.agreement import agreement_of
 from asfound.quantities.case_numbers import Number, held, number_at, said
+from asfound.quantities.constants import ATMOSPHERE
 from asfound.quantities.findings import Case
 from asfound.quantities.gas_states import gas_states
 from asfound.quantities.words import STATES, Finding, Reading, Result, State
@@ -122,11 +123,11 @@ def slips(worked: Worked, state: State) -> Iterator[Slip]:
     if pressure and barometer and pressure > 1.02 * barometer:
         yield Slip((pressure - barometer) / pressure, "counting gauge pressure as absolute")
         yield Slip((pressure + barometer) / pressure, "adding the barometer twice")
-        if abs(barometer / 101_325.0 - 1) > 0.02:
-            sea = (pressure - barometer + 101_325.0) / pressure
+        if abs(barometer / ATMOSPHERE - 1) > 0.02:
+            sea = (pressure - barometer + ATMOSPHERE) / pressure
             yield Slip(sea, "taking the air pressure of the sea for the barometer")
-    if pressure and pressure > 1.02 * 101_325.0:
-        yield Slip(101_325.0 / pressure, "no correction for pressure")
+    if pressure and pressure > 1.02 * ATMOSPHERE:
+        yield Slip(ATMOSPHERE / pressure, "no correction for pressure")
     temperature = _value(worked, state, FUEL_METER, "fuel_temperature") or _value(
         worked, state, "engine", "fuel_temperature"
     )

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from asfound.quantities.constants import ATMOSPHERE
 from asfound.quantities.typing import Values
 
-PRESSURE, TEMPERATURE, LAPSE = 101_325.0, 288.15, 0.0065  # Pa, K, K/m
+TEMPERATURE, LAPSE = 288.15, 0.0065  # K, K/m
 GRAVITY, GAS_CONSTANT = 9.80665, 287.05287  # m/s², J/(kg K)
 EARTH = 6_356_766.0  # m, nominal radius of the standard
 EXPONENT = GRAVITY / (LAPSE * GAS_CONSTANT)
@@ -40,7 +41,7 @@ def standard_pressure(height: Values) -> Values:
     z = np.asarray(height, dtype=float)
     with np.errstate(all="ignore"):
         inside = np.where((z >= LOWEST) & (z <= HIGHEST), z, np.nan)
-        return PRESSURE * (1 - LAPSE * (EARTH * inside / (EARTH + inside)) / TEMPERATURE) ** EXPONENT
+        return ATMOSPHERE * (1 - LAPSE * (EARTH * inside / (EARTH + inside)) / TEMPERATURE) ** EXPONENT
 
 
 def pressure_height(pressure: Values) -> Values:
@@ -58,6 +59,6 @@ def pressure_height(pressure: Values) -> Values:
     """
     p = np.asarray(pressure, dtype=float)
     with np.errstate(all="ignore"):
-        above = (1 - (np.where(p > 0, p, np.nan) / PRESSURE) ** (1 / EXPONENT)) * TEMPERATURE / LAPSE
+        above = (1 - (np.where(p > 0, p, np.nan) / ATMOSPHERE) ** (1 / EXPONENT)) * TEMPERATURE / LAPSE
         z = EARTH * above / (EARTH - above)
         return np.where((z >= LOWEST - 1e-6) & (z <= HIGHEST + 1e-6), z, np.nan)

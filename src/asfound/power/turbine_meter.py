@@ -7,10 +7,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from asfound.quantities.constants import ATMOSPHERE, NORMAL_TEMPERATURE
 from asfound.quantities.typing import Values
-
-NORMAL_TEMPERATURE = 273.15
-NORMAL_PRESSURE = 101_325.0
 
 
 def flow_by_index(start: Values, end: Values, time: Values, error: Values = 0.0) -> Values:
@@ -51,7 +49,7 @@ def volume_correction(
     pressure: Values,
     temperature: Values,
     compressibility: Values,
-    base_pressure: Values = NORMAL_PRESSURE,
+    base_pressure: Values = ATMOSPHERE,
     base_temperature: Values = NORMAL_TEMPERATURE,
     base_compressibility: Values = 1.0,
 ) -> Values:
@@ -92,4 +90,4 @@ def ideal_base(temperature: Values, pressure: Values) -> Values:
     All gas volumes of this program are told so: the compression factor of the base stays in the number.
     """
     with np.errstate(all="ignore"):
-        return np.divide(pressure, NORMAL_PRESSURE) * np.divide(NORMAL_TEMPERATURE, temperature)
+        return np.divide(pressure, ATMOSPHERE) * np.divide(NORMAL_TEMPERATURE, temperature)

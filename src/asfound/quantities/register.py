@@ -12,6 +12,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
 from asfound.errors import KnowledgeError, UnknownNameError
+from asfound.quantities.constants import ATMOSPHERE
 from asfound.quantities.own_units import shown_unit
 from asfound.quantities.pressure_kind import split_pressure, with_kind
 from asfound.quantities.units import Unit, unit
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 Step = Literal["fitted", "fuel", "load", "exhaust", "cylinders", "other"]
 STEPS: tuple[Step, ...] = get_args(Step)
 System = Literal["si", "us"]
-_STANDARD_BAROMETER = 101_325.0
 _PACKAGE = "asfound.quantities"
 
 
@@ -163,7 +163,7 @@ def implausible(name: str, value: float, *, gauge: bool = False) -> str | None:
     """
     one = quantity(name)
     low, high = one.plausible
-    compared = value + _STANDARD_BAROMETER if gauge else value
+    compared = value + ATMOSPHERE if gauge else value
     if math.isnan(compared) or low <= compared <= high:
         return None
     written_low, written_high, symbol = one.plausible_as_written

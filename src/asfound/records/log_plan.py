@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from asfound.errors import AmbiguousError, InputError
+from asfound.quantities.constants import ATMOSPHERE
 from asfound.records.log_mapping import as_before
 
 if TYPE_CHECKING:
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from asfound.records.things import EngineRecord
 
 HEAD_BYTES = 65_536
-SEA_LEVEL = 101_325.0
 """[Pa]"""
 SAME_HEADS = (".csv", ".tsv", ".txt", ".log", ".dat")
 """Files of text whose beginning tells whether they are of one kind."""
@@ -48,7 +48,7 @@ class Plan:
 def plan(
     files: Sequence[Path], source: str, *, zone: str = "", order: str = "", given: LogMapping | None = None,
     before: LogMapping | None = None, units_by_values: bool = False, changes: bool = True,
-    barometer: float = SEA_LEVEL, tell: Callable[[str], None] | None = None,
+    barometer: float = ATMOSPHERE, tell: Callable[[str], None] | None = None,
 ) -> Plan:  # fmt: skip
     """Return how files of one source are read.
 
@@ -111,8 +111,8 @@ def usual_barometer(engine: EngineRecord) -> float:
     from asfound.power.height import standard_pressure
 
     height = engine.site.content.get("height") if engine.site else None
-    found = float(standard_pressure(float(height))) if height is not None else SEA_LEVEL
-    return found if found == found else SEA_LEVEL
+    found = float(standard_pressure(float(height))) if height is not None else ATMOSPHERE
+    return found if found == found else ATMOSPHERE
 
 
 def _proposed(

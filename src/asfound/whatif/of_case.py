@@ -13,6 +13,7 @@ from asfound.errors import AsFoundError
 from asfound.fitout.catalogue import load_catalogue
 from asfound.fuel.visit_analysis import ANALYSIS
 from asfound.quantities.case_numbers import Number, held, number_at
+from asfound.quantities.constants import ATMOSPHERE
 from asfound.quantities.display import show
 from asfound.quantities.findings import Case
 from asfound.quantities.register import quantity
@@ -123,7 +124,7 @@ def modelled(case: Case, state: State, *, to_fit: bool = True) -> Modelled | Lac
         return Lacking(state=state, quantities=tuple(lacks), says=says)
     if odd := tuple(_odd(numbers, build, gas)):
         return Lacking(state=state, quantities=(), says=odd)
-    barometer = numbers.value("barometric_pressure", 101_325.0)
+    barometer = numbers.value("barometric_pressure", ATMOSPHERE)
     inlet = numbers.value("intake_air_temperature", numbers.value("ambient_temperature", 298.15))
     coolant = numbers.at("auxiliary_water_inlet_temperature")
     setting, doubts, keys = _setting(numbers, gas, barometer, inlet, assumed)
