@@ -20,11 +20,11 @@ from asfound.cylinders.sensor_or_cylinder import bound_of, judge
 from asfound.cylinders.witnesses import statements_of
 from asfound.cylinders.witnesses_shared import full_rise
 from asfound.errors import InputError, KnowledgeError, UnknownNameError
-from asfound.fitout.cautions import cautions
 from asfound.quantities.findings import Case
 from asfound.quantities.register import quantity
 from asfound.quantities.sheet import work_out
 from asfound.quantities.words import Reading
+from asfound.sources.cautions import cautions
 
 KNOWN = knowledge()
 

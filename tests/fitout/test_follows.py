@@ -7,7 +7,6 @@ from pathlib import Path
 import pytest
 
 from asfound.fitout.catalogue import load_catalogue
-from asfound.fitout.cautions import ACTIVITIES, cautions, cautions_for
 from asfound.fitout.engine_facts import EngineFacts
 from asfound.fitout.findings import CODES, find
 from asfound.fitout.generic import generic
@@ -15,6 +14,7 @@ from asfound.fitout.identify import identify
 from asfound.fitout.looks import SeenLook
 from asfound.fitout.observations import STORIES, story
 from asfound.quantities.findings import Case
+from asfound.sources.cautions import ACTIVITIES, cautions, cautions_for
 
 CATALOGUE = load_catalogue()
 DOCS = Path(__file__).parents[2] / "docs"

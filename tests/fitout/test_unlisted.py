@@ -8,7 +8,6 @@ import pytest
 
 from asfound.errors import InputError
 from asfound.fitout.catalogue import load_catalogue
-from asfound.fitout.cautions import cautions_for
 from asfound.fitout.draft import draft_entry
 from asfound.fitout.engine_facts import EngineFacts
 from asfound.fitout.generic import beside, book_for, generic, generic_slots, group_order, unlisted
@@ -17,6 +16,7 @@ from asfound.fitout.looks import SeenLook
 from asfound.fitout.observations import story
 from asfound.fitout.observed import check
 from asfound.fitout.schema import read_catalogue
+from asfound.sources.cautions import cautions_for
 
 CATALOGUE = load_catalogue()
 X9 = EngineFacts(tag="X9", layout="inline", cylinders=8)

@@ -200,7 +200,7 @@ def test_nonsense_is_refused_with_what_to_do(key: str, text: str, says: str) -> 
 
 
 def test_every_worksheet_of_the_load_names_its_cautions_and_source() -> None:
-    from asfound.fitout.cautions import cautions
+    from asfound.sources.cautions import cautions
     from asfound.sources.register import sources
 
     known = {one.tag for one in cautions().values()}

@@ -23,8 +23,8 @@ from asfound.report.content_trouble_codes import codes_shown
 from asfound.report.content_trouble_next import OTHER
 from asfound.report.content_trouble_rows import all_said, grouped, repairs_of, steps_of, to_tell, told_symptoms
 from asfound.report.content_trouble_words import HAZARDS, answer, costs, minutes, outcome, tells_apart
+from asfound.sources.cautions import tags
 from asfound.troubleshoot import generic
-from asfound.troubleshoot.cautions import tags
 from asfound.troubleshoot.fault_codes import decode
 from asfound.troubleshoot.of_case import of_case
 from asfound.troubleshoot.shown import Trouble

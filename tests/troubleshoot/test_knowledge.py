@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from asfound.errors import KnowledgeError, UnknownNameError
+from asfound.sources.cautions import tags
 from asfound.sources.tables import load_yaml, read_text
 from asfound.troubleshoot import cautions_before, for_engine, generic, read_knowledge
-from asfound.troubleshoot.cautions import tags
 from asfound.troubleshoot.generic import FILE
 from asfound.troubleshoot.schema import defeats_protection
 
@@ -65,7 +65,7 @@ def test_findings_are_findings_that_exist():
 
 
 def test_hazards_are_in_the_register_and_isolated_work_shows_isolation():
-    known = {row["id"] for row in load_yaml("asfound.fitout", "data/cautions.yaml")["cautions"]}
+    known = {row["id"] for row in load_yaml("asfound.sources", "data/cautions.yaml")["cautions"]}
     for step in (*generic().tests.values(), *generic().repairs.values()):
         shown = cautions_before(step)
         assert {one.id for one in shown} <= known

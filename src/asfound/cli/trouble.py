@@ -426,14 +426,14 @@ def names(what: Literal["symptoms", "steps", "causes", "protections", "hazards"]
 def _names(home: Home, what: str) -> list[tuple[str, str]]:
     from asfound.records.home import Home as Folder
     from asfound.records.trouble import knowledge_of
-    from asfound.troubleshoot.cautions import register
+    from asfound.sources.cautions import cautions
     from asfound.troubleshoot.generic import generic
     from asfound.troubleshoot.protections import protections
 
     if what == "protections":
         return [(name, one.title) for name, one in protections().items()]
     if what == "hazards":
-        return [(one.tag, one.hazard) for one in register()]
+        return [(one.tag, one.hazard) for one in cautions().values()]
     there = "://" in home.home or Folder(home.home or None).exists
     known = knowledge_of(opened(home)) if there else generic()
     if what == "symptoms":

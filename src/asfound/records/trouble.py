@@ -140,7 +140,7 @@ def say_allowed(
     time: str = "",
 ) -> Entry:
     """Keep what may be done with the engine now; hazards that are barred by their tags in the register of cautions."""
-    from asfound.troubleshoot.cautions import tags
+    from asfound.sources.cautions import tags
 
     for tag in barred:
         if tag not in tags():

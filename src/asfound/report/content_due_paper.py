@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from asfound.fitout.cautions import DEFER, cautions_for
 from asfound.report.content_due import DAYS, DueShown, due_shown
 from asfound.report.content_due_words import SET_BY_WORDS, day_text
 from asfound.report.due_lane import due_head, due_lane
@@ -12,6 +11,7 @@ from asfound.report.icons import severity_sign
 from asfound.report.marks import house_sign, state_sign
 from asfound.report.oil_trend import oil_trend
 from asfound.report.wording import plain
+from asfound.sources.cautions import DEFER, cautions_for
 
 if TYPE_CHECKING:
     from asfound.records.things import EngineRecord

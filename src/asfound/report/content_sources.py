@@ -24,7 +24,7 @@ LIMITS_OF_USE = (
 def cautions(view: VisitView) -> list[dict[str, str]]:
     """Return the cautions of the findings, results and looks of this visit, each once."""
     from asfound.errors import UnknownNameError
-    from asfound.fitout.cautions import cautions_for
+    from asfound.sources.cautions import cautions_for
 
     tags: list[str] = [tag for finding in view.findings for tag in finding.cautions]
     tags += [tag for result in view.worked.results for tag in result.cautions]

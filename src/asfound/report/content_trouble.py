@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from asfound.report.bars import Rank
-    from asfound.troubleshoot.cautions import StepCaution
+    from asfound.sources.cautions import Caution
     from asfound.troubleshoot.shown import BeliefStep, CauseRow, Fork, TestRow, Trouble
 
 OTHER_TITLE = "Something else, or more than one"
@@ -257,7 +257,7 @@ def _test(trouble: Trouble, one: TestRow, leading: list[tuple[str, str]]) -> Tes
     )
 
 
-def hazards(cautions: Iterable[StepCaution]) -> tuple[str, ...]:
+def hazards(cautions: Iterable[Caution]) -> tuple[str, ...]:
     """Return the hazards of a step, each kind once."""
     first: dict[str, str] = {}
     for one in cautions:

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from asfound.records.visit import VisitView
-    from asfound.troubleshoot.cautions import StepCaution
+    from asfound.sources.cautions import Caution
     from asfound.troubleshoot.shown import TestRow
 
 
@@ -112,5 +112,5 @@ def _test(one: TestRow) -> dict[str, Any]:
     }
 
 
-def _cautions(cautions: Iterable[StepCaution]) -> list[dict[str, Any]]:
+def _cautions(cautions: Iterable[Caution]) -> list[dict[str, Any]]:
     return [{"id": one.id, "hazard": one.hazard, "do": list(one.do), "rests_on": one.rests_on} for one in cautions]

@@ -9,7 +9,7 @@ from asfound.report.content_crosscheck_words import lower
 from asfound.report.content_trouble_words import SIGNS, answer, chance, costs, of_doubt, tells_apart
 
 if TYPE_CHECKING:
-    from asfound.troubleshoot.cautions import StepCaution
+    from asfound.sources.cautions import Caution
     from asfound.troubleshoot.shown import RepairRow, TestRow, Trouble
 
 OTHER = "other"
@@ -37,7 +37,7 @@ class NextStep:
     costs: tuple[str, ...]
     sign: str
     why: str
-    cautions: tuple[StepCaution, ...] = ()
+    cautions: tuple[Caution, ...] = ()
     replies: tuple[Reply, ...] = ()
     instead: str = ""
     """What the plan begins with, where a person chose another step."""

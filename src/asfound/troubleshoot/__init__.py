@@ -6,7 +6,7 @@ belief.ranked(), next_tests(belief, Now(state="running")), decide(belief, Now(st
 """
 
 from asfound.troubleshoot.belief import OTHER, Belief, Odds, Witness, believe
-from asfound.troubleshoot.cautions import StepCaution, cautions_before
+from asfound.troubleshoot.cautions import cautions_before
 from asfound.troubleshoot.closed_cases import PriorMoved, with_closed_cases
 from asfound.troubleshoot.decide import Decision, Planned, decide
 from asfound.troubleshoot.fault_codes import Fault, FaultMessage, decode
@@ -28,7 +28,6 @@ __all__ = [
     "Planned",
     "PriorMoved",
     "Proposal",
-    "StepCaution",
     "Witness",
     "believe",
     "cautions_before",

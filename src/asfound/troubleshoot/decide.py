@@ -19,8 +19,9 @@ import numpy as np
 
 from asfound.evidence.policy_table import states
 from asfound.evidence.repair import Policy, Repair, Test, Trouble
+from asfound.sources.cautions import DEFER, Caution
 from asfound.troubleshoot.belief import OTHER, Belief
-from asfound.troubleshoot.cautions import DEFER, LICENSED, StepCaution, cautions_before
+from asfound.troubleshoot.cautions import LICENSED, cautions_before
 from asfound.troubleshoot.next_test import STANDS, WORTH_TESTING, Now, cost, information, next_tests
 from asfound.troubleshoot.worth import saves
 
@@ -50,7 +51,7 @@ class Planned:
     title: str
     cost: float
     minutes: float
-    cautions: tuple[StepCaution, ...]
+    cautions: tuple[Caution, ...]
     after: dict[str, Planned]
 
     def walk(self, depth: int = 0, answer: str = "") -> Iterator[tuple[int, str, Planned]]:

@@ -7,8 +7,8 @@ from dataclasses import replace
 from functools import cache, lru_cache
 
 from asfound.errors import UnknownNameError
+from asfound.sources.cautions import tags
 from asfound.sources.tables import read_text
-from asfound.troubleshoot.cautions import tags
 from asfound.troubleshoot.knowledge import KINDS, Cause, Knowledge, Repair, Test
 from asfound.troubleshoot.schema import read_knowledge
 

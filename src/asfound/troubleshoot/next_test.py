@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from asfound.errors import InputError
+from asfound.sources.cautions import Caution
 from asfound.troubleshoot.belief import Belief, Floats
-from asfound.troubleshoot.cautions import StepCaution, cautions_before
+from asfound.troubleshoot.cautions import cautions_before
 from asfound.troubleshoot.knowledge import STATES, Prices, Step
 
 WORTH_TESTING = 0.01
@@ -102,7 +103,7 @@ class Proposal:
     cost: float
     chance_positive: float
     after: dict[str, tuple[str, float]]
-    cautions: tuple[StepCaution, ...]
+    cautions: tuple[Caution, ...]
     moves: bool
 
     @property

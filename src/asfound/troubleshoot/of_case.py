@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from asfound.quantities.findings import Case
+from asfound.sources.cautions import DEFER
 from asfound.troubleshoot import rows
 from asfound.troubleshoot.belief import REPAIR_SAYS, SYMPTOM_SAYS, TEST_SAYS, Belief, Odds, believe
-from asfound.troubleshoot.cautions import DEFER
 from asfound.troubleshoot.changes import TAKEN_BACK, by_thing, holding, outdated, outdated_findings
 from asfound.troubleshoot.closed_cases import Moved, moved_by
 from asfound.troubleshoot.decide import Decision, decide

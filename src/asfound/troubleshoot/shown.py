@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from asfound.sources.cautions import DEFER, Caution
 from asfound.troubleshoot.belief import Weighs
-from asfound.troubleshoot.cautions import DEFER, StepCaution
 from asfound.troubleshoot.closed_cases import Moved
 from asfound.troubleshoot.decide import Decision
 from asfound.troubleshoot.fault_names import CodeName
@@ -134,7 +134,7 @@ class TestRow:
     positive: str
     """What counts as positive."""
     chance_positive: float
-    cautions: tuple[StepCaution, ...]
+    cautions: tuple[Caution, ...]
     moves: bool
     forks: Mapping[str, Fork]
     says: str
@@ -151,7 +151,7 @@ class RepairRow:
     cost: float
     state: str
     chance: float
-    cautions: tuple[StepCaution, ...]
+    cautions: tuple[Caution, ...]
     why_not: str
     """Why it cannot be made now; empty where it can."""
     says: str
@@ -273,7 +273,7 @@ class Trouble:
         return next((one.p for one in self.causes if one.id == "other"), 0.0)
 
     @property
-    def cautions(self) -> tuple[StepCaution, ...]:
+    def cautions(self) -> tuple[Caution, ...]:
         """Cautions before the first step of the plan."""
         return self.decision.first.cautions if self.decision else ()
 

@@ -12,7 +12,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from asfound.fitout.cautions import Caution, cautions, cautions_for
+from asfound.sources.cautions import Caution, cautions, cautions_for
 from asfound.sources.tables import check_rows, load_yaml_lines
 
 if TYPE_CHECKING:

@@ -241,7 +241,7 @@ class _Reader:
     def _tags(self, node: Node | None) -> tuple[str, ...]:
         if node is None:
             return ()
-        from asfound.fitout.cautions import cautions
+        from asfound.sources.cautions import cautions
 
         known = sorted({one.tag for one in cautions().values()})
         return tuple(one.one_of(known) for one in node.items())

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from starlette.routing import Route
 
-from asfound.fitout.cautions import cautions_for
 from asfound.fitout.check import check_catalogue
+from asfound.sources.cautions import cautions_for
 from asfound.sources.register import sources
 from asfound.web.pages import Crumb, house_of, page
 

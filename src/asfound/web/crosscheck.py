@@ -8,11 +8,11 @@ from starlette.responses import JSONResponse
 from starlette.routing import Route
 
 from asfound.errors import InputError
-from asfound.fitout.cautions import DEFER, cautions_for
 from asfound.quantities.words import STATES
 from asfound.report.content_crosscheck import crosscheck_shown, unsolved
 from asfound.report.content_crosscheck_data import crosscheck_data
 from asfound.report.content_crosscheck_without import with_and_without
+from asfound.sources.cautions import DEFER, cautions_for
 from asfound.web.api import AT_VISIT, _plain
 from asfound.web.frame import at_visit, visit_page
 from asfound.web.visit import leads_to

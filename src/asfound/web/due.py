@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any
 from starlette.routing import Route
 
 from asfound.errors import AsFoundError, InputError, UnknownNameError
-from asfound.fitout.cautions import DEFER, cautions_for
 from asfound.records.upkeep_of_engine import of_kind, tasks_of, upkeep_of
 from asfound.records.upkeep_typed import NUMBERS, keep_typed
 from asfound.report.content_due import DAYS, due_shown
 from asfound.report.content_due_words import day_text, hours_text
 from asfound.report.content_failures import left_open, proposals
+from asfound.sources.cautions import DEFER, cautions_for
 from asfound.upkeep.oil_of_engine import PROPERTIES
 from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit, visit_page

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 from starlette.routing import Route
 
 from asfound.errors import AsFoundError, InputError, UnknownNameError
-from asfound.fitout.cautions import DEFER, cautions_for
 from asfound.quantities.parse import parse_number
 from asfound.records.visit import decision_key
+from asfound.sources.cautions import DEFER, cautions_for
 from asfound.web import words
 from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit, visit_page

@@ -11,12 +11,12 @@ from starlette.routing import Route
 
 from asfound.errors import AsFoundError
 from asfound.evidence.model import OTHER
-from asfound.fitout.cautions import cautions_for
 from asfound.fitout.generic import generic_slots, slot_of
 from asfound.fitout.looks import HOW_TITLES, SOMETHING_ELSE
 from asfound.fitout.words import look_says
 from asfound.quantities.days import day_text
 from asfound.records.catalogues import book_of, catalogue_of
+from asfound.sources.cautions import cautions_for
 from asfound.web import words
 from asfound.web.forms import acting, text, texts
 from asfound.web.frame import at_visit, visit_page

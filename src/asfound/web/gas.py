@@ -11,7 +11,6 @@ from starlette.datastructures import UploadFile
 from starlette.routing import Route
 
 from asfound.errors import AsFoundError, InputError
-from asfound.fitout.cautions import cautions_for
 from asfound.fuel.air_in_sample import without_air
 from asfound.fuel.analysis_files import text_of
 from asfound.fuel.gas_summary import summary
@@ -22,6 +21,7 @@ from asfound.fuel.understood import understand
 from asfound.fuel.visit_gas import of_composition
 from asfound.quantities.words import STATES
 from asfound.records.gas_analysis import NOTE, Paper, kept, source_words, take, undo
+from asfound.sources.cautions import cautions_for
 from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit, visit_page
 from asfound.web.gas_bodies import sampled_on

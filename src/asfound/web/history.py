@@ -8,7 +8,6 @@ from urllib.parse import urlencode
 from starlette.responses import HTMLResponse
 from starlette.routing import Route
 
-from asfound.fitout.cautions import DEFER, cautions_for
 from asfound.quantities.days import day_text
 from asfound.report.content_history import WIDTHS, history_view
 from asfound.report.content_history_channels import MOST, grouped
@@ -16,6 +15,7 @@ from asfound.report.content_history_tables import Tables, effects_of, tables_of
 from asfound.report.history_logs import logs_of, zone_of
 from asfound.report.history_window import window_of
 from asfound.report.time_axis import SECOND, span_said
+from asfound.sources.cautions import DEFER, cautions_for
 from asfound.web.frame import at_visit, visit_page
 from asfound.web.pages import Crumb, environment, house_of, page, prefs_of
 

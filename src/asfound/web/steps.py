@@ -8,9 +8,9 @@ from starlette.exceptions import HTTPException
 from starlette.routing import Route
 
 from asfound.errors import AsFoundError
-from asfound.fitout.cautions import DEFER, cautions_for
 from asfound.quantities.register import quantities, quantity
 from asfound.quantities.words import Result
+from asfound.sources.cautions import DEFER, cautions_for
 from asfound.web import page_cylinders, page_exhaust, page_fuel, page_load, words
 from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit, visit_page

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any, cast
 from starlette.routing import Route
 
 from asfound.errors import InputError, UnknownNameError
-from asfound.fitout.cautions import DEFER, cautions_for
 from asfound.quantities.parse import parse_number
 from asfound.records.trouble import (
     close_case,
@@ -19,6 +18,7 @@ from asfound.records.trouble import (
 )
 from asfound.report.content_trouble import trouble_shown
 from asfound.report.content_trouble_words import CONFIRMED, PROTECTION_SAYS, SYMPTOM_LOOKS, SYMPTOM_SAYS
+from asfound.sources.cautions import DEFER, cautions_for
 from asfound.web.forms import acting, text, texts
 from asfound.web.frame import at_visit, visit_page
 from asfound.web.pages import go, house_of

@@ -8,10 +8,10 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from asfound.errors import AsFoundError, InputError
-from asfound.fitout.cautions import DEFER, cautions_for
 from asfound.quantities.parse import parse_number
 from asfound.records.upgrade_of_engine import keep_plan, upgrade_of
 from asfound.report.content_upgrade import upgrade_shown
+from asfound.sources.cautions import DEFER, cautions_for
 from asfound.web.api import _plain
 from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit, visit_page

@@ -9,7 +9,6 @@ from starlette.responses import HTMLResponse, JSONResponse
 from starlette.routing import Route
 
 from asfound.errors import AsFoundError, InputError, UnknownNameError
-from asfound.fitout.cautions import DEFER, cautions_for
 from asfound.report.content_whatif import LackingShown, whatif_shown
 from asfound.report.content_whatif_data import whatif_data
 from asfound.report.content_whatif_words import CAN, CANNOT, CAUTIONS, DECIDES
@@ -20,6 +19,7 @@ from asfound.report.whatif_how import FITS, RATES, how_of
 from asfound.report.whatif_how import NAMES as BESIDE
 from asfound.report.whatif_proposed import KIND, content_of, proposed_of
 from asfound.report.whatif_question import NAMES, Question, asked_of
+from asfound.sources.cautions import DEFER, cautions_for
 from asfound.web import words
 from asfound.web.api import AT_VISIT, _plain
 from asfound.web.crosscheck import _links, state_of

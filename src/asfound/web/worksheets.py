@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 from starlette.routing import Route
 
 from asfound.errors import AmbiguousError
-from asfound.fitout.cautions import DEFER, cautions_for
 from asfound.quantities.register import quantity
 from asfound.quantities.worksheets import find, load
+from asfound.sources.cautions import DEFER, cautions_for
 from asfound.sources.register import cite
 from asfound.web import words
 from asfound.web.calculate import BAROMETER, calculate, field_name

@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 from asfound import __version__, language
-from asfound.fitout.cautions import cautions, cautions_for
 from asfound.report.content_sources import seal
 from asfound.report.readers.blocks import Document, Lack, digest_of, plain_block
 from asfound.report.readers.said import count, on_day, span_words
 from asfound.report.wording import day_words, plain
+from asfound.sources.cautions import cautions, cautions_for
 
 if TYPE_CHECKING:
     from asfound.records.visit import VisitView

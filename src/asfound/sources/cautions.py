@@ -26,7 +26,7 @@ ACTIVITIES = (
     "handover",
     "all",
 )
-DEFER = "The rules of the site, its permit, the law of the place and the documents of the engine come first."
+DEFER = "The engine's own manual, the rules of the site, its permit and the law of the place come first."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +54,7 @@ class Caution:
 @lru_cache(maxsize=1)
 def cautions() -> Mapping[str, Caution]:
     """Return all cautions by id."""
-    rows = load_yaml("asfound.fitout", "data/cautions.yaml")["cautions"]
+    rows = load_yaml("asfound.sources", "data/cautions.yaml")["cautions"]
     return MappingProxyType({one.id: one for one in (_caution(row) for row in rows)})
 
 
@@ -98,3 +98,8 @@ def cautions_for(tags: Iterable[str] = (), activities: Iterable[str] = ()) -> tu
         if one not in by_tag and doing and doing.union(("all",)).intersection(one.activities)
     ]
     return (*by_tag, *by_activity)
+
+
+def tags() -> frozenset[str]:
+    """Return the words that looks, tests and steps may use for their hazards."""
+    return frozenset(one.tag for one in cautions().values())
