@@ -24,6 +24,7 @@ from asfound.history.anomaly_joint import watch_together
 from asfound.history.baseline import baseline
 from asfound.history.change_scores import covering, f1
 from asfound.history.changes import change_points
+from asfound.history.changes_joint import change_points_together
 from asfound.history.drift import drift
 from asfound.history.steady import SteadySettings, steady
 from asfound.history.timeline import DAY, HOUR
@@ -40,10 +41,8 @@ def of_changes(folder: Path) -> Iterator[Row]:
     known = json.loads(scores.read_text()) if scores.exists() else {}
     for name, marks in people.items():
         series = json.loads((folder / f"{name}.json").read_text())["series"]
-        if len(series) != 1:
-            continue
-        x, each = np.array(series[0]["raw"], dtype=float), list(marks.values())
-        at = change_points(x).at
+        x, each = np.array([one["raw"] for one in series], dtype=float).T, list(marks.values())
+        at = change_points(x[:, 0]).at if len(series) == 1 else [one.at for one in change_points_together(x)]
         far = sum(all(abs(one - mark) > 5 for own in each for mark in own) for one in at)
         others = [found for method, found in known.get(name, {}).items() if method != "none"]
         for what, ours, none in (

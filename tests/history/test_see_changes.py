@@ -12,11 +12,13 @@ from hypothesis import strategies as st
 
 from asfound.errors import InputError
 from asfound.history.change_scores import covering, f1
-from asfound.history.changes import bound, change_points, pettitt
+from asfound.history.change_segments import bound
+from asfound.history.changes import change_points
 from asfound.history.changes_joint import change_points_together
 from asfound.history.charts import cusum, cusum_arl, cusum_arl_chain, cusum_h, ewma, ewma_limits
-from asfound.history.noise_length import normal_fit, tailed_fit
+from asfound.history.noise_length import noise_length, normal_fit, tailed_fit
 from asfound.history.pelt import level_cost, pelt, trend_cost
+from asfound.history.pettitt import pettitt
 
 WELL_LOG_MARKS = [
     [179, 255, 281, 311, 343, 402, 413, 422, 432, 462, 464],
@@ -234,6 +236,57 @@ def test_where_a_growth_begins_is_a_change_of_slope():
     assert len(found.at) == 1
     assert found.changes[0].earliest <= 200 <= found.changes[0].latest
     assert found.changes[0].size.holds(0.05)
+
+
+def test_a_turn_is_seen_although_a_line_through_it_leaves_what_looks_like_memory():
+    random = np.random.default_rng(14)
+    for _ in range(4):
+        n = int(random.integers(120, 250))
+        at = n // 2
+        x = random.standard_normal(n) + 20.0 / n * np.maximum(np.arange(n) - at, 0)
+        found = change_points(x)
+        assert [one.of for one in found.changes] == ["slope"]
+        assert found.changes[0].earliest <= at <= found.changes[0].latest
+
+
+def test_a_change_of_the_spread_is_told_as_one():
+    random = np.random.default_rng(15)
+    for _ in range(4):
+        x = random.standard_normal(240)
+        x[130:] *= 4.0
+        (one,) = change_points(x).changes
+        assert one.of == "spread"
+        assert one.earliest <= 130 <= one.latest
+        assert one.size.holds(3.0)
+        assert not change_points(x, kinds=("level", "slope", "joined")).changes
+
+
+def test_growth_in_per_cent_and_counts_have_a_scale_of_their_own():
+    """One rate of growth is no turn, although the curve bends; where it stops is one, told in the series' own unit."""
+    random = np.random.default_rng(16)
+    smooth = np.exp(3.0 * np.arange(100) / 100 + 0.02 * random.standard_normal(100))
+    assert change_points(smooth).at == []
+    rate = np.where(np.arange(100) < 60, 0.04, 0.0)
+    found = change_points(np.exp(np.cumsum(rate) + 0.02 * random.standard_normal(100)))
+    assert found.scale == "logarithm"
+    assert found.at == pytest.approx([60], abs=3)
+    assert found.changes[0].size.value == pytest.approx(-0.04 * np.exp(2.4), rel=0.15)
+    counted = random.poisson(np.where(np.arange(200) < 120, 9.0, 25.0))
+    found = change_points(counted.astype(float))
+    assert found.at == pytest.approx([120], abs=3)
+    assert found.changes[0].size.holds(16.0)
+
+
+def test_a_passage_of_some_samples_is_one_change():
+    x = np.interp(np.arange(200.0), [97.0, 103.0], [0.0, 8.0]) + np.random.default_rng(17).standard_normal(200)
+    assert change_points(x).at == pytest.approx([100], abs=3)
+
+
+def test_memory_does_not_unlearn_what_the_description_took_away():
+    """What lines leave sums to nothing piece by piece: that is no noise of the mixed model with a + b below 0."""
+    x = np.random.default_rng(18).standard_normal(92)
+    left = x - np.repeat(x[:90].reshape(-1, 15).mean(axis=1), [15, 15, 15, 15, 15, 17])
+    assert noise_length(left).memory.sum() > -1.0
 
 
 def test_long_tailed_innovations_cost_what_students_density_says():

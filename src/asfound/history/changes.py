@@ -7,10 +7,12 @@ broken lines the exact best segments are found over a range of prices (`pelt`; a
 Fearnhead 2017, J. Comput. Graph. Stat. 26, 134) as if noise had no memory; then each is bettered with the memory of
 what is left (`changes_beside_memory`). Each answer is judged with noise that remembers, an autoregression of order 0 to
 3 whose innovations may have long tails but are never free (`noise_length`): a wandering series without steps gets none,
-and memory alone does not explain a step away.
+and memory alone does not explain a step away. In a short series the parameters cost more (McQuarrie 1999, Stat. Prob.
+Letters 44, 79). What grows in per cent and what is counted is tried on a scale of its own (`change_scales`); changes
+of the spread are sought in what the changes of the level leave (`change_spread`).
 
 What does not last `min_size` samples is an outlier, not a change: a running median of twice that width bounds it first
-(Davies and Gather 1993, J. Am. Stat. Assoc. 88, 782).
+(Davies and Gather 1993, J. Am. Stat. Assoc. 88, 782). A passage from one level to another is one change.
 """
 
 from __future__ import annotations
@@ -22,16 +24,19 @@ from typing import Literal
 
 import numpy as np
 
-from asfound.history.changes_beside_memory import bettered, filtered
-from asfound.history.correlated import difference_sigma, long_run_variance
-from asfound.history.estimate import UNKNOWN, Estimate
-from asfound.history.noise_length import noise_length
-from asfound.history.normal_equations import rest, solve
+from asfound.history.change_scales import ROOT, Scale, scales_of
+from asfound.history.change_segments import Kind, bound, columns_of, fit_segments
+from asfound.history.change_sizes import Change, sized
+from asfound.history.change_spread import spread_changes
+from asfound.history.changes_beside_memory import bettered, filtered, turns_without_memory
+from asfound.history.correlated import difference_sigma
+from asfound.history.noise_length import MEMORY, noise_length
+from asfound.history.normal_equations import solve
 from asfound.history.pelt import level_cost, pelt, trend_cost
 from asfound.quantities.typing import Array
 
-Kind = Literal["level", "slope", "joined", "trend"]
-"""Steps in a level; steps in a level on one common slope; straight lines that are joined; straight lines that break."""
+Asked = Literal["level", "slope", "joined", "trend", "spread"]
+"""A kind of `change_segments.Kind`, or changes of the spread beside them."""
 REFITS = 3
 FEWEST = 5
 SHARE = 0.01
@@ -43,22 +48,8 @@ MOST = 2000
 STRONG = 6.0
 """Description length that changes must save, on the scale of twice the logarithm of the odds: strong evidence by Kass
 and Raftery 1995, J. Am. Stat. Assoc. 90, 773."""
-LOCATION = -2.0 * math.log(1.0 - math.sqrt(0.95))
-"""How far the squared error over the long-run variance may rise in the 95 % set of a change's place: 7.35 (Eo and
-Morley 2015, Quantitative Economics 6, 463)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """One change: index of the first sample after it, with the 95 % set of that index, and its size.
-
-    The size is the step of the level; for joined lines, which have none, the change of the slope per sample.
-    """
-
-    at: int
-    earliest: int
-    latest: int
-    size: Estimate
+PASSAGE = 2
+"""Samples beyond the fewest of a segment that a passage from one level to another may last."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,13 +61,15 @@ class Changes:
     fitted: Array
     """Level (with slope) at each sample, shape (n,)."""
     slope: float
-    """Per sample, common to all segments; 0 for kind ``level``, nan for lines with changes."""
+    """Per sample, common to all segments, on ``scale``; 0 for kind ``level``, nan for lines with changes."""
     memory: tuple[float, ...]
     """Coefficients of the noise's autoregression."""
     sigma: float
-    """Standard deviation of the noise's innovations."""
+    """Standard deviation of the noise's innovations, on ``scale``."""
     gain: float
     """Description length saved against the best description without change; at least `STRONG` where there is one."""
+    scale: str = "plain"
+    """``plain``, ``logarithm`` or ``root``: on which the series is described shortest."""
 
     @property
     def at(self) -> list[int]:
@@ -93,8 +86,25 @@ class _Description:
     variance: float
 
 
+@dataclass(frozen=True, slots=True)
+class _Best:
+    """The description that is taken on one scale, beside the best without change, and where the spread changes."""
+
+    scale: Scale
+    taken: _Description
+    length: float
+    without: float
+    """Length of the best without change."""
+    spread: tuple[int, ...]
+
+    @property
+    def number(self) -> int:
+        """How many changes."""
+        return len(self.taken.at) + len(self.spread)
+
+
 def change_points(
-    x: Array, kinds: Sequence[Kind] = ("level", "slope", "joined"), *, min_size: int | None = None
+    x: Array, kinds: Sequence[Asked] = ("level", "slope", "joined", "spread"), *, min_size: int | None = None
 ) -> Changes:  # fmt: skip
     """Return the changes of a series of evenly spaced samples.
 
@@ -102,8 +112,8 @@ def change_points(
     ----------
     x : array of shape (n,)
         nan is left out; indices count all samples. Daily or hourly means of normalised residuals, not raw readings.
-    kinds : sequence of {"level", "slope", "joined", "trend"}
-        Which descriptions may win.
+    kinds : sequence of {"level", "slope", "joined", "trend", "spread"}
+        Which descriptions may win; at least one beside "spread".
     min_size : int, optional
         Fewest samples that make a segment; 1 % of the series and at least 5 without it.
     """
@@ -115,26 +125,55 @@ def change_points(
     if n < 2 * smallest or np.ptp(good) == 0.0:
         return _nothing(x, good)
     each = max(1, math.ceil(n / MOST))
-    whole = n // each * each
-    coarse = good[:whole].reshape(-1, each).mean(axis=1) if each > 1 else good
-    bounded = bound(coarse, max(smallest // each, 1))
-    found = [one for kind in kinds for one in _candidates(bounded, kind, max(smallest // each, 2 if each > 1 else 1))]
+    fewest = max(smallest // each, 2 if each > 1 else 1)
+    best, *others = (_best(good, scale, kinds, each, fewest) for scale in scales_of(good))
+    for other in others:  # a logarithm is there to make it simpler; a count has its own spread in any case
+        if other.length < best.length and (other.scale is ROOT or other.number <= best.number):
+            best = other
+    close = bound(best.scale.to(good), smallest)
+    at, spread = [k * each for k in best.taken.at], [k * each for k in best.spread]
+    if each > 1:
+        at = _looked_at_closely(close, at, best.taken.kind, each)
+    at = _without_passages(close, at, best.taken.kind, smallest)
+    fitted, slope = fit_segments(close, at, best.taken.kind)
+    shown = sized(close, fitted, at, best.taken.kind, best.scale, [k for k in spread if _apart(k, at, 2 * smallest)])
+    whole_fit = np.interp(np.arange(x.size), place, best.scale.back(fitted))
+    changes = tuple(
+        Change(int(place[one.at]), int(place[one.earliest]), int(place[one.latest]), one.size, one.of) for one in shown
+    )  # fmt: skip
+    return Changes(
+        best.taken.kind, changes, whole_fit, slope, tuple(float(c) for c in best.taken.memory),
+        math.sqrt(best.taken.variance), float(best.without - best.length), best.scale.name,
+    )  # fmt: skip
+
+
+def _apart(one: int, others: Sequence[int], least: int) -> bool:
+    return all(abs(one - other) >= least for other in others)
+
+
+def _best(good: Array, scale: Scale, kinds: Sequence[Asked], each: int, fewest: int) -> _Best:
+    """Return the description that is taken on a scale; its length counts in the unit of the series."""
+    y = scale.to(good)
+    whole = y.size // each * each
+    coarse = y[:whole].reshape(-1, each).mean(axis=1) if each > 1 else y
+    y = bound(coarse, fewest)
+    stretched = y.size * float(scale.stretch(y)[MEMORY:].mean())  # the first samples only teach the memory
+    found = [one for kind in kinds if kind != "spread" for one in _candidates(y, kind, fewest)]
     none = min((one for one in found if not one.at), key=lambda one: one.length)
     least = min(one.length for one in found)
     # each change has to pay by strong evidence: the fewest of those that are nearly as short
-    best = min((one for one in found if one.length <= least + STRONG), key=lambda one: (len(one.at), one.length))
-    close = bound(good, smallest)
-    at = _looked_at_closely(close, [k * each for k in best.at], best.kind, each) if each > 1 else list(best.at)
-    fitted, slope = fit_segments(close, at, best.kind)
-    made = _sized(close, fitted, at, best.kind)
-    whole_fit = np.interp(np.arange(x.size), place, fitted)
-    shown = tuple(
-        Change(int(place[one.at]), int(place[one.earliest]), int(place[one.latest]), one.size) for one in made
-    )  # fmt: skip
-    return Changes(
-        best.kind, shown, whole_fit, slope, tuple(float(c) for c in best.memory), math.sqrt(best.variance),
-        float(none.length - best.length),
-    )  # fmt: skip
+    taken = min((one for one in found if one.length <= least + STRONG), key=lambda one: (len(one.at), one.length))
+    if "spread" not in kinds:
+        return _Best(scale, taken, taken.length + stretched, none.length + stretched, ())
+    tried = []
+    for one in (none, taken):
+        left = filtered((y - fit_segments(y, one.at, one.kind)[0])[:, None], one.memory)[:, 0]
+        at, saved = spread_changes(left, 2 * fewest)
+        if saved < STRONG:
+            at, saved = (), 0.0
+        at = tuple(k + y.size - left.size for k in at)
+        tried.append(_Best(scale, one, one.length - saved + stretched, none.length + stretched, at))
+    return min(tried, key=lambda one: (one.length, one.number))
 
 
 def _nothing(x: Array, good: Array) -> Changes:
@@ -142,29 +181,10 @@ def _nothing(x: Array, good: Array) -> Changes:
     return Changes("level", (), np.full(x.size, level), 0.0, (), float(good.std()) if good.size else math.nan, 0.0)
 
 
-def bound(x: Array, half: int, width: float = 3.0) -> Array:
-    """Return the series kept within ``width`` standard deviations of its running median (Hampel's identifier).
-
-    Parameters
-    ----------
-    x : array of shape (n,)
-        Without nan.
-    half : int
-        Samples on each side; what lasts no longer than this cannot pull the median.
-    width : float
-        In standard deviations, from the MAD in the window or from differences of the series, whichever is larger.
-    """
-    half = min(half, max((x.size - 1) // 4, 1))
-    windows = np.lib.stride_tricks.sliding_window_view(np.pad(x, half, mode="reflect"), 2 * half + 1)
-    middle = np.median(windows, axis=1)
-    spread = 1.4826 * np.median(np.abs(windows - middle[:, None]), axis=1)
-    wide = width * np.maximum(spread, difference_sigma(x))
-    found: Array = np.clip(x, middle - wide, middle + wide)
-    return found
-
-
 def _candidates(x: Array, kind: Kind, smallest: int) -> list[_Description]:
-    sets = [()] if kind == "joined" else _sets(x, kind, smallest)
+    if kind == "joined":
+        smallest *= 2  # a turn is told from a step by a line on either side
+    sets = turns_without_memory(x, smallest) if kind == "joined" else _sets(x, kind, smallest)
     found = {at: _describe(x, at, kind) for at in sets}
     if kind == "trend":
         return list(found.values())
@@ -219,11 +239,11 @@ def _describe(x: Array, at: tuple[int, ...], kind: Kind) -> _Description:
     """Return the description length, twice the natural logarithm of the likelihood and what the model costs."""
     n = x.size
     sizes = np.diff([0, *at, n])
-    length = 2.0 * len(at) * math.log(n) + (2.0 if kind == "trend" else 1.0) * float(np.log(sizes).sum())
-    length += math.log(n) if kind in ("slope", "joined") else 0.0
+    price = 2.0 * len(at) * math.log(n) + (2.0 if kind == "trend" else 1.0) * float(np.log(sizes).sum())
+    price += math.log(n) if kind in ("slope", "joined") else 0.0
     noise = noise_length(x - fit_segments(x, at, kind)[0])
     if at and kind != "trend":  # beside strong memory the size of a step is its jump, not a difference of means
-        columns = _columns(n, at, kind)
+        columns = columns_of(n, at, kind)
         for _ in range(REFITS):
             if not noise.memory.size or (kind != "joined" and noise.memory[0] > 1.0):
                 break  # what is smoother than a random walk has no level that could step, only slopes
@@ -232,55 +252,16 @@ def _describe(x: Array, at: tuple[int, ...], kind: Kind) -> _Description:
             if again.length >= noise.length:
                 break
             noise = again
-    return _Description(length + noise.length, kind, at, noise.memory, noise.variance)
-
-
-def _columns(n: int, at: Sequence[int], kind: Kind) -> Array:
-    if kind == "joined":
-        return joined_columns(n, at)
-    t = np.arange(n, dtype=float)
-    slope = [t - 0.5 * (n - 1)] if kind == "slope" else []
-    return np.stack([np.ones(n), *slope, *((t >= one).astype(float) for one in at)], axis=1)
+    order = noise.memory.size if noise.memory.size <= MEMORY else 2
+    own = 1 + 2 * len(at) + order + (1 if kind in ("slope", "joined") else 0) + (len(at) + 1 if kind == "trend" else 0)
+    few = n / (n - own - 2.0) if n > own + 3 else math.inf
+    length = noise.length + few * price + (few - 1.0) * order * math.log(n)
+    return _Description(length, kind, at, noise.memory, noise.variance)
 
 
 def describe_series(x: Array, at: tuple[int, ...], kind: Kind) -> float:
     """Return the description length of one series with given changes, in twice natural logarithms."""
     return _describe(x, at, kind).length
-
-
-def fit_segments(x: Array, at: Sequence[int], kind: Kind) -> tuple[Array, float]:
-    """Return the least-squares fit of a kind with given changes, shape (n,), and the common slope per sample."""
-    n = x.size
-    if kind == "joined":
-        columns = joined_columns(n, at)
-        coefficients = solve(columns, x)
-        return columns @ coefficients, (float(coefficients[1]) if not len(at) else math.nan)
-    edges = np.array([0, *at, n])
-    sizes = np.diff(edges)
-    which = np.repeat(np.arange(sizes.size), sizes)
-
-    def middle(values: Array) -> Array:
-        found: Array = np.add.reduceat(values, edges[:-1]) / sizes
-        return found[which]
-
-    levels = middle(x)
-    if kind == "level":
-        return levels, 0.0
-    t = np.arange(n, dtype=float)
-    t -= middle(t)
-    if kind == "slope":
-        below = float(t @ t)
-        slope = float(t @ x) / below if below > 0.0 else 0.0
-        return levels + slope * t, slope
-    below_each = np.add.reduceat(t * t, edges[:-1])
-    each = np.add.reduceat(t * x, edges[:-1]) / np.where(below_each > 0.0, below_each, 1.0)
-    return levels + each[which] * t, (float(each[0]) if sizes.size == 1 else math.nan)
-
-
-def joined_columns(n: int, at: Sequence[int]) -> Array:
-    """Return the columns of joined straight lines: level, slope, and what each change adds to it. Shape (n, k)."""
-    t = np.arange(n, dtype=float)
-    return np.stack([np.ones(n), t - 0.5 * (n - 1), *(np.maximum(t - one, 0.0) for one in at)], axis=1)
 
 
 def _looked_at_closely(x: Array, at: list[int], kind: Kind, reach: int) -> list[int]:
@@ -299,85 +280,20 @@ def _looked_at_closely(x: Array, at: list[int], kind: Kind, reach: int) -> list[
     return sorted(moved)
 
 
-def _sized(x: Array, fitted: Array, at: Sequence[int], kind: Kind) -> list[Change]:
-    """Return each change with its size and the set of its place, from the samples between its neighbours."""
-    noise = long_run_variance(x - fitted) if at else math.nan
-    plain = float((x - fitted).var())
-    noise = max(noise, plain)
-    if kind == "joined":
-        return _joins(x, at, noise)
-    edges = [0, *at, x.size]
-    found = []
-    for before, one, after in zip(edges[:-2], edges[1:-1], edges[2:], strict=True):
-        low, high = _place_set(x, fitted, (before, one, after), noise)
-        error = math.sqrt(noise * (1.0 / (one - before) + 1.0 / (after - one)))
-        if kind == "trend":
-            error *= 2.0  # a line at its end is four times as uncertain, in variance, as the mean
-        step = float(fitted[one] - fitted[one - 1])
-        if kind == "slope" and len(fitted) > 2:
-            step -= float(fitted[min(one + 1, after - 1)] - fitted[one]) if after - one > 1 else 0.0
-        size = Estimate.of(step, error) if math.isfinite(error) else UNKNOWN
-        found.append(Change(one, low, high, size))
-    return found
-
-
-def _joins(x: Array, at: Sequence[int], noise: float) -> list[Change]:
-    """Return the changes of slope of joined lines, and the places whose squared error is not clearly more."""
-    n = x.size
-    columns = joined_columns(n, at)
-    scaled = columns / np.abs(columns).max(axis=0)
-    inverse = np.linalg.inv(scaled.T @ scaled) * noise
-    coefficients = solve(columns, x)
-    found = []
-    edges = [0, *at, n]
-    for k, one in enumerate(at):
-        others = [place for place in at if place != one]
-        tried = np.unique(
-            np.linspace(edges[k] + 1, edges[k + 2] - 2, min(edges[k + 2] - edges[k] - 2, 200)).astype(int)
-        )
-        errors = np.array(
-            [float((rest(joined_columns(n, sorted([*others, int(place)])), x) ** 2).sum()) for place in tried]
-        )
-        inside = tried[errors - errors.min() <= LOCATION * noise]
-        error = math.sqrt(max(float(inverse[k + 2, k + 2]), 0.0)) / float(np.abs(columns[:, k + 2]).max())
-        size = Estimate.of(float(coefficients[k + 2]), error) if math.isfinite(error) else UNKNOWN
-        found.append(Change(one, min(int(inside[0]), one), max(int(inside[-1]), one), size))
-    return found
-
-
-def _place_set(x: Array, fitted: Array, edges: tuple[int, int, int], noise: float) -> tuple[int, int]:
-    """Return the ends of the places whose squared error is not clearly more than the least."""
-    before, one, after = edges
-    step = float(fitted[one] - fitted[one - 1])
-    # moving the change from `one` to k gives the samples between to the other side
-    left = np.cumsum(((x - fitted - step) ** 2 - (x - fitted) ** 2)[before:one][::-1])[: one - before - 1]
-    right = np.cumsum(((x - fitted + step) ** 2 - (x - fitted) ** 2)[one:after])[: after - one - 1]
-    wall = LOCATION * noise
-    near_left, near_right = np.flatnonzero(left <= wall), np.flatnonzero(right <= wall)
-    low = one - (int(near_left.max()) + 1 if near_left.size else 0)
-    high = one + (int(near_right.max()) + 1 if near_right.size else 0)
-    return low, high
-
-
-@dataclass(frozen=True, slots=True)
-class Pettitt:
-    """One change by ranks: K, samples before it, probability of as large a K without change."""
-
-    k: float
-    before: int
-    probability: float
-
-
-def pettitt(x: Array) -> Pettitt:
-    """Return Pettitt's test for one change (1979, Applied Statistics 28, 126), for independent samples.
-
-    p is about 2 exp(-6 K^2 / (n^3 + n^2)).
-    """
-    good = np.asarray(x, dtype=float)[np.isfinite(x)]
-    n = good.size
-    ordered = np.sort(good)
-    ranks = 0.5 * (np.searchsorted(ordered, good, "left") + np.searchsorted(ordered, good, "right") + 1)
-    u = 2.0 * np.cumsum(ranks) - np.arange(1, n + 1) * (n + 1.0)
-    at = int(np.abs(u[:-1]).argmax())
-    k = float(abs(u[at]))
-    return Pettitt(k, at + 1, min(1.0, 2.0 * math.exp(-6.0 * k * k / (n**3 + n**2))))
+def _without_passages(x: Array, at: list[int], kind: Kind, smallest: int) -> list[int]:
+    """Return the changes with two steps the same way, hardly apart, put into one where the error is least."""
+    if kind not in ("level", "slope"):
+        return at
+    k = 0
+    while k < len(at) - 1:
+        first, last = at[k], at[k + 1]
+        fitted, slope = fit_segments(x, at, kind)
+        same = (fitted[first] - fitted[first - 1] - slope) * (fitted[last] - fitted[last - 1] - slope) > 0.0
+        if last - first > smallest + PASSAGE or not same:
+            k += 1
+            continue
+        others = at[:k] + at[k + 2 :]
+        tried = [sorted([*others, one]) for one in range(first, last + 1)]
+        errors = [float(((x - fit_segments(x, one, kind)[0]) ** 2).sum()) for one in tried]
+        at = tried[int(np.argmin(errors))]
+    return at

@@ -17,6 +17,7 @@ from asfound.history.pelt import Index
 from asfound.quantities.typing import Array
 
 MOST_CHANGES = 12
+FEW_TURNS = 4
 PLACES = 500
 """Places tried of joined lines."""
 Length = Callable[[tuple[int, ...]], tuple[float, Array]]
@@ -56,6 +57,26 @@ def bettered(x: Array, at: tuple[int, ...], kind: str, smallest: int, length_of:
         at = new
         least, memory = length_of(at)
     return at
+
+
+def turns_without_memory(x: Array, smallest: int) -> list[tuple[int, ...]]:
+    """Return the sets of turns of joined lines, none and more, as they are found for noise without memory.
+
+    What a straight line leaves of a turn looks like memory, beside which the turn is not seen any more.
+    """
+    none = np.zeros(0)
+    sets: list[tuple[int, ...]] = [()]
+    for _ in range(FEW_TURNS):
+        place = _best_place(x, sets[-1], "joined", smallest, none)
+        if place is None:
+            break
+        at = tuple(sorted([*sets[-1], place]))
+        for one in at if len(at) > 1 else ():  # each once more, beside the others
+            others = tuple(k for k in at if k != one)
+            again = _best_place(x, others, "joined", smallest, none)
+            at = tuple(sorted([*others, one if again is None else again]))
+        sets.append(at)
+    return sets
 
 
 def _moved(x: Array, at: tuple[int, ...], kind: str, smallest: int, length_of: Length) -> tuple[int, ...]:

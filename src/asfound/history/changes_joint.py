@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from asfound.errors import InputError
-from asfound.history.changes import FEWEST, PRICES, SHARE, STRONG, bound, describe_series, fit_segments
+from asfound.history.change_segments import bound, fit_segments
+from asfound.history.changes import FEWEST, PRICES, SHARE, STRONG, describe_series
 from asfound.history.correlated import difference_sigma, long_run_variance
 from asfound.history.estimate import Estimate
 from asfound.history.pelt import level_cost, pelt
@@ -63,8 +64,9 @@ def change_points_together(x: Array, *, min_size: int | None = None) -> tuple[Jo
     scale = np.array([difference_sigma(column) or float(column.std()) for column in columns.T])
     columns = columns / np.where(scale > 0.0, scale, 1.0)
     lengths = {at: _length(columns, at) for at in _sets(columns, smallest)}
-    best = min(lengths, key=lambda at: lengths[at])
-    if lengths[()] - lengths[best] < STRONG:
+    least = min(lengths.values())
+    best = min((at for at in lengths if lengths[at] <= least + STRONG), key=lambda at: (len(at), lengths[at]))
+    if not best:
         return ()
     bounded = columns * np.where(scale > 0.0, scale, 1.0)
     sizes = [_sizes(column, best) for column in bounded.T]

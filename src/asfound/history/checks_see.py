@@ -7,8 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from asfound.history.changes import change_points, pettitt
+from asfound.history.changes import change_points
 from asfound.history.charts import cusum, cusum_arl_chain, ewma_arl
+from asfound.history.pettitt import pettitt
 from asfound.history.regression import robust_fit
 from asfound.history.theil_sen import theil_sen
 from asfound.sources.prove import Check

@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from asfound.errors import InputError
-from asfound.history.changes import bound
+from asfound.history.change_segments import bound
 from asfound.history.drift_fit import Onset, fitted, slope_of, time_part, visit_of
 from asfound.history.drift_model import ENDS, Model, choose, time_columns
 from asfound.history.drift_onset import Course, course_of, grid_of, onsets

@@ -62,7 +62,8 @@ def noise_length(rest: Array) -> Noise:
         memory, e = mixed(rest)
         own = solve_none(e)
         total = n * own[0] + 2.0 * math.log(n)
-        if total < best.length:
+        # white noise over what wanders has a + b > 0; else the fit only unlearns what the description took away
+        if total < best.length and memory.size and memory[0] > 0.0:
             best = Noise(total, memory, own[1])
     return best
 
