@@ -113,6 +113,9 @@ class ListedRows(Rows):
     def visit_ids(self) -> frozenset[str]:
         return frozenset(one.visit for one in self.known.values() if one.visit)
 
+    def clash_places(self) -> frozenset[tuple[str | None, str | None]]:
+        return frozenset((one.engine, one.visit) for one in self.known.values())
+
     def bones(self, _kinds: Any, engines: Any = None) -> list[Entry]:
         return [one for one in self.known.values() if engines is None or one.engine in engines]
 

@@ -81,11 +81,16 @@ def clashes(records: Records, visit: str | None = None) -> tuple[Clash, ...]:
 
 def _everywhere(records: Records) -> Iterator[Clash]:
     """Yield what clashes in the home, then by engine outside its visits and in each of them."""
-    yield from _corrections(records.fold(), None, None, records)
-    for engine in records.engines():
-        yield from _corrections(records.fold(engine.id), engine.id, None, records)
-        for visit in records.visits(engine.id):
-            yield from _of_visit(records, engine.id, visit.id)
+    places = records.rows.clash_places()
+    if (None, None) in places:
+        yield from _corrections(records.fold(), None, None, records)
+    engines = {engine for engine, _ in places}
+    for engine in (one.id for one in records.engines() if one.id in engines):
+        if (engine, None) in places:
+            yield from _corrections(records.fold(engine), engine, None, records)
+        for visit in records.visits(engine):
+            if (engine, visit.id) in places:
+                yield from _of_visit(records, engine, visit.id)
 
 
 def settle(

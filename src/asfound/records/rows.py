@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import case, func, null, or_, select, true
 
+from asfound.records.clash_places import MANY, clash_places
 from asfound.records.entries import Entry, canonical
 from asfound.records.kinds import readable
 from asfound.records.tables import ENTRIES
@@ -22,12 +23,11 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection, Row
 
+    from asfound.records.clash_places import Place
     from asfound.records.database import Database
 
 BONES = ("engine", "visit_opened", "sealed")
 """Kinds that say which engines and visits there are."""
-MANY = 500
-"""Identifiers in one statement."""
 
 
 class Rows:
@@ -69,13 +69,11 @@ class Rows:
 
     def group(self, engine: str | None, visit: str | None) -> list[Entry]:
         """Return the entries of a visit, of an engine outside its visits, or of the home, as they came in."""
-        chosen = select(ENTRIES).order_by(ENTRIES.c.seq)
-        if visit is not None:
-            chosen = chosen.where(ENTRIES.c.visit == visit, ENTRIES.c.engine == engine)
-        else:
-            of_engine = ENTRIES.c.engine.is_(None) if engine is None else ENTRIES.c.engine == engine
-            chosen = chosen.where(of_engine, ENTRIES.c.visit.is_(None))
-        return self._read(chosen)
+        if visit is not None:  # of one visit, whatever else its engine holds
+            read = self._read(select(ENTRIES).where(ENTRIES.c.visit == visit).order_by(ENTRIES.c.seq))
+            return [one for one in read if one.engine == engine]
+        of_engine = ENTRIES.c.engine.is_(None) if engine is None else ENTRIES.c.engine == engine
+        return self._read(select(ENTRIES).where(of_engine, ENTRIES.c.visit.is_(None)).order_by(ENTRIES.c.seq))
 
     def own_of(self, engines: Sequence[str]) -> dict[str, list[Entry]]:
         """Return the entries of engines outside their visits, by engine."""
@@ -191,6 +189,10 @@ class Rows:
                     if row.id not in found
                 ]
         return sorted(found.values(), key=lambda one: one.id)
+
+    def clash_places(self) -> frozenset[Place]:
+        """Return the engines and visits in which something may clash; few besides those where something does."""
+        return clash_places(self)
 
     def _lean(self) -> Any:
         """Return the statement that reads rows without the content of seals."""
