@@ -113,3 +113,12 @@ def test_a_file_of_knowledge_is_checked_before_it_is_used(asfound, tmp_path):
     codes.write_text("spn,fmi,title,meaning,source\n100,1,Oil,,p. 2\n", encoding="utf-8")
     assert asfound("trouble", "check", codes).out.strip() == f"{codes}: 1 names of fault codes"
     assert "No file of this kind" in asfound("trouble", "check", "--home", tmp_path / "empty").out
+
+
+def test_other_tests_and_repairs_name_what_can_hurt(at_demo):
+    at_demo("trouble", "saw", "A2", "misfire_one", "present", "--place", "3")
+    out = " ".join(at_demo("trouble", "A2").out.split())
+    others, repairs = out.split("Other tests", 1)[1].split("Repairs", 1)
+    assert "Mind: " in others
+    assert "Mind: isolation and locking" in repairs
+    assert "ignition voltage" in repairs

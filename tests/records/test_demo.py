@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 
 import pytest
 
 from asfound.errors import RecordError
+from asfound.records import demo_papers
 from asfound.records.demo import STORY_NOW, make_demo_home, make_empty_home
+from asfound.records.demo_visit import Names
 from asfound.records.seal import verify
 from asfound.records.store import Records
 from asfound.records.visit import view
@@ -138,3 +140,13 @@ def test_a_home_is_never_made_over_another(demo, tmp_path):
         assert records.settings.person == "Somebody"
     with pytest.raises(RecordError, match="already"):
         make_empty_home(tmp_path / "new")
+
+
+def test_d1s_catalyst_is_washed_in_the_stop_that_its_log_shows():
+    """Scenario: the gas cleaning is renewed and the catalyst washed a fortnight after the visit of 2 March 2033."""
+    names = Names(sites={}, engines={"D1": "d1"}, instruments={}, zones={"D1": "+01:00"})
+    drafts = [one.draft for one in demo_papers.actions(names, STORY_NOW.date(), date(2033, 6, 30))]
+    washed = [one.content for one in drafts if one.kind == "task_done" and one.content["task"] == "catalyst"]
+    assert [one["date"] for one in washed] == ["2033-03-17"]
+    assert 29_718 < washed[0]["hours"] < 29_718 + 15 * 24  # the visit of 2 March read 29,718 h
+    assert "Washed" in washed[0]["note"]

@@ -357,3 +357,14 @@ def test_the_report_has_the_section_only_when_something_was_told(records: Record
     assert closed is not None
     assert closed["closed"]["how"] == "Believed, not proved"
     assert closed["next"] is None
+
+
+def test_each_test_and_repair_of_the_lists_names_what_can_hurt(client: TestClient, knocking: str) -> None:
+    assert knocking
+    say(client, "s_misfire_one", "present")
+    page = client.get(PAGE).text
+    tests, repairs = page.split('id="tests"', 1)[1].split('id="repairs"', 1)
+    assert "Mind: hot surfaces" in words_of(tests, "") or "noise, hot surfaces" in words_of(tests, "")
+    coil = words_of(repairs, "").split("gnition coil")[1][:400]
+    assert "isolation and locking" in coil
+    assert "ignition voltage" in coil

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from asfound.cli.answer import coloured, columns, ready, wrapped
+from asfound.report.content_trouble import hazards
 from asfound.troubleshoot.fault_names import CodeName, name_of
 from asfound.troubleshoot.rows import SAYS
 
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from asfound.records.visit import VisitView
     from asfound.troubleshoot.decide import Planned
     from asfound.troubleshoot.fault_codes import FaultMessage
-    from asfound.troubleshoot.shown import Trouble
+    from asfound.troubleshoot.shown import RepairRow, TestRow, Trouble
 
 CAUSES, TESTS, WITNESSES = 8, 5, 40
 """So many rows are shown on a terminal; --json gives all."""
@@ -106,7 +107,7 @@ def _next(found: Trouble) -> Iterator[str]:
     others = [one for one in found.tests if one.id != step.id][:TESTS]
     if others:
         yield "Other tests"
-        rows = [(f"{one.bits:.2f}", f"{one.cost:.0f}", one.state, one.id, one.title) for one in others]
+        rows = [(f"{one.bits:.2f}", f"{one.cost:.0f}", one.state, one.id, _minded(one)) for one in others]
         yield from columns(rows, ("  bit", "min", "engine", "test", ""), right=(0, 1))
     yield from wrapped(decision.weighed)
 
@@ -115,7 +116,7 @@ def _rest(found: Trouble) -> Iterator[str]:
     repairs = [one for one in found.repairs if not one.says][:TESTS]
     if repairs:
         yield "Repairs"
-        rows = [(f"{100 * one.chance:.0f}", f"{one.cost:.0f}", one.state, one.id, one.title) for one in repairs]
+        rows = [(f"{100 * one.chance:.0f}", f"{one.cost:.0f}", one.state, one.id, _minded(one)) for one in repairs]
         yield from columns(rows, ("  in 100", "min", "engine", "repair", ""), right=(0, 1))
     if found.barred:
         yield "Not now"
@@ -123,6 +124,12 @@ def _rest(found: Trouble) -> Iterator[str]:
     for said in (found.why_generic, *found.problems):
         if said:
             yield from wrapped(said)
+
+
+def _minded(one: TestRow | RepairRow) -> str:
+    """Return the title of a step with its hazards in short words; whole cautions stand before the step that is next."""
+    minded = hazards(one.cautions)
+    return f"{one.title}. Mind: {', '.join(minded)}" if minded else one.title
 
 
 def _protections(found: Trouble) -> Iterator[str]:

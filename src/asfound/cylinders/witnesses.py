@@ -14,6 +14,7 @@ import numpy as np
 from asfound.cylinders.alloy_of_visit import terminals
 from asfound.cylinders.inference_model import Statement
 from asfound.cylinders.mask import Mark
+from asfound.cylinders.order_of_visit import shows
 from asfound.cylinders.shown import difference
 from asfound.cylinders.spread_of_case import Cylinder, SpreadOfVisit, bank_of, judged
 from asfound.cylinders.thermocouple_faults import PAIRS, shown
@@ -194,13 +195,16 @@ def _torque(case: Case, state: State, place: str) -> Statement | None:
 
 
 def _second(case: Case, state: State, place: str) -> Statement | None:
-    found = _against_others(_at_cylinders(case, state, "cylinder_second_temperature"), place)
+    name = place.removeprefix("cylinder_")
+    behind = f"cylinder_{shows(case, state).get(name, name)}"  # the port that this entry shows
+    found = _against_others(_at_cylinders(case, state, "cylinder_second_temperature"), behind)
     if found is None:
         return None
     number, others = found
     value = number.value - others
     u = math.hypot(number.standard_uncertainty, HABIT)
-    says = f"{difference(case, value, signed=True)} against the other ports"
+    port = "" if behind == place else f"at {behind.removeprefix('cylinder_')}: "
+    says = f"{port}{difference(case, value, signed=True)} against the other ports"
     return Statement(witness="second_thermometer", value=value, u=u, how="measured", because=(number.key,), says=says)
 
 

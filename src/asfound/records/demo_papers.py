@@ -29,6 +29,10 @@ IN_TIME = 0.97
 """Share of an interval after which the crews do what it asks for."""
 LEFT_OPEN = {("D1", "top_end"), ("D1", "catalyst"), ("D2", "top_end"), ("A2", "oxygen_sensor")}
 """Not done by the interval: a story decides when."""
+TOLD = {
+    "D1": (("catalyst", date(2033, 3, 17), "Washed after the carbon of the gas cleaning was renewed on 16 March."),)
+}
+"""Work that a story tells, in the stop that its log shows."""
 BY_THE_OIL = ("oil_change", "oil_sample")
 """Told by the samples."""
 SAYS = {
@@ -59,6 +63,9 @@ def actions(names: Names, after: date, before: date) -> Iterator[Action]:
         drafts += [_order(tag, row) for row in papers.work_orders(log, SEED)]
         drafts += _done(tag, meter, after, before)
         drafts += [_task(tag, "oil_change", day, meter.at(day)) for day in _changes(rows)]
+        for task, day, note in TOLD.get(tag, ()):
+            kind, content = _task(tag, task, day, meter.at(day))
+            drafts.append((kind, content | {"note": note}))
         for minute, (kind, content) in enumerate(drafts):
             day = date.fromisoformat(content["date"])
             if after < day < before:

@@ -10,6 +10,7 @@ from asfound.cylinders.findings_cylinder import best_next
 from asfound.cylinders.inference_knowledge import knowledge
 from asfound.cylinders.inference_words import in_hundred
 from asfound.cylinders.judge_case import verdicts
+from asfound.cylinders.order_of_visit import shows
 from asfound.cylinders.sensor_or_cylinder import TOLD, judge
 from asfound.cylinders.witnesses import statements_of
 from asfound.errors import AsFoundError
@@ -249,7 +250,7 @@ def _made(
         chance=in_hundred(now.sides[side])
         if sure
         else f"sensor {in_hundred(now.sides['sensor'])}, cylinder {in_hundred(now.sides['cylinder'])}",
-        says=_says(now, events, state, port, then),
+        says=(*_behind(case, state, port), *_says(now, events, state, port, then)),
         picture=_beam(port, events),
         events=tuple((one.head, one.short) for one in events),
         rows=rows,
@@ -261,6 +262,13 @@ def _made(
         ),
         does=remedy,
     )
+
+
+def _behind(case: Case, state: State, port: Port) -> tuple[str, ...]:
+    """Return in a sentence which cylinder the entry shows, where that is another one."""
+    name = port.place.removeprefix("cylinder_")
+    other = shows(case, state).get(name)
+    return (f"The entry of {name} shows cylinder {other}: look at {other}.",) if other else ()
 
 
 def _by_worth(verdict: Verdict) -> list[str]:

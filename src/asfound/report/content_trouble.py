@@ -10,6 +10,8 @@ from asfound.report.belief_steps import Line
 from asfound.report.content_crosscheck_words import lower
 from asfound.report.content_trouble_next import LEAST_SHOWN, OTHER, NextStep, leading_of, next_step
 from asfound.report.content_trouble_words import (
+    EVERYWHERE,
+    HAZARDS,
     REPAIR_SAYS,
     SIGNS,
     STATES,
@@ -258,11 +260,8 @@ def _test(trouble: Trouble, one: TestRow, leading: list[tuple[str, str]]) -> Tes
 
 
 def hazards(cautions: Iterable[Caution]) -> tuple[str, ...]:
-    """Return the hazards of a step, each kind once."""
-    first: dict[str, str] = {}
-    for one in cautions:
-        first.setdefault(one.tag, one.hazard)
-    return tuple(first.values())
+    """Return the hazards of a step in short words, each kind once; those that every piece of work has are left out."""
+    return tuple(dict.fromkeys(HAZARDS.get(one.tag, one.hazard) for one in cautions if one.tag not in EVERYWHERE))
 
 
 def spent(trouble: Trouble) -> str:

@@ -188,6 +188,8 @@ HAZARDS = {
     "local": "work for licensed people",
 }
 """Short words for the hazards of the register of cautions, by tag."""
+EVERYWHERE = ("local",)
+"""Said once on each page: it belongs to every step."""
 
 
 def why_not(why: str) -> str:

@@ -318,6 +318,7 @@ def reading_content(
         "gauge": amount.gauge,
         "censored": amount.censored,
         "missing": amount.missing,
+        "reference_oxygen": amount.reference_oxygen,
         "origin": "measured",
     }
     content["bound" if amount.censored else "value"] = amount.value
