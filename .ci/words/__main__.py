@@ -51,6 +51,7 @@ NO_DATA = re.compile(
     r"sources\.yaml|published_|/demo|stories/|failure_words|channel_examples|component_names|/units\.csv|column_quantities|concepts\.csv|firing_orders"
 )
 DATA_ROOMS = {
+    "sources",
     "quantities",
     "fitout",
     "crosscheck",

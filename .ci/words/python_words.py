@@ -21,8 +21,8 @@ _WORD = re.compile(r"[^\W\d_]{2,}")
 _LOWER = re.compile(r"(?<![\w.])[a-z]{2,}(?![\w(=/.]\w)")
 _CODE = re.compile(
     r"</|/>|<\w+ |://|^\s*(?:SELECT|INSERT|UPDATE|DELETE|CREATE|PRAGMA|WITH|COPY|ALTER|FROM|WHERE|AND|ORDER|LEFT)\b"
-    r"|^[/#.\\]|\w\(\w*\)|%[YmdHMS]|^[MLHVCZ] ?[\d{-]|--\w|\$\{|\\[wsdb]|\(\?|^\w+=|^-?-\w+|;\s*\w+-?\w*:\S|^text/|^application/"
-    r"|^[a-z_]+(?:-[a-z_]+)*$|^[\w-]+: ?[\w#-]+;|charset=|asfound\.\w+|^\{0\}[_/-]\{1\}|stroke|viewBox"
+    r"|^[/#.\\]|\w\(\w*\)|%[YmdHMS]|^[MLHVCZ] ?[\d{-](?!.*[a-z]{3})|--\w|\$\{|\\[wsdb]|\(\?|^\w+=|^-?-\w+|;\s*\w+-?\w*:\S|^text/|^application/"
+    r"|^[a-z_]+(?:-[a-z_]+)*$|^[\w-]+: ?[\w#-]+;|charset=|asfound\.\w+|^\{0\}[_/-]\{1\}|stroke(?:-\w+)?[=:]|viewBox"
     r"|^tx(?:-\w+)? |[<>]=|;\s*\w+=|^\w[^ ]*(?: \[.*\])? = |max-age|_\w+ = |^\w+/\w+/"
 )
 _SKIPPED_CALLS = frozenset({

@@ -57,7 +57,7 @@ def _said(state: State, found: CrossCheck) -> Finding:
     )
     alone = [one for one in by_model_alone(found) if one.smallest_error <= UNTOLD.get(one.unit, math.inf)]
     if alone:
-        says += f". It alone checks {listed([_weakly(one) for one in alone])}"
+        says = f"{says}. It alone checks {listed([_weakly(one) for one in alone])}"
     return Finding(
         code="CC-20",
         subject="crosscheck",

@@ -215,11 +215,8 @@ def _software_words(one: Software, fits: bool, refuses: bool, checked: tuple[boo
         return "not for this build, as it is believed now"
     first = "Save what is loaded before anything else."
     left = checked.count(False)
-    return (
-        f"{first} {left} of {len(checked)} hardware facts still to be checked on the part."
-        if left
-        else f"{first} Hardware facts checked."
-    )
+    still = f"{left} of {len(checked)} hardware facts still to be checked on the part."
+    return f"{first} {still if left else 'Hardware facts checked.'}"
 
 
 def _checked(ground: Ground, check: HardwareCheck, places: set[str]) -> bool:

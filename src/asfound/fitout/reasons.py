@@ -215,8 +215,9 @@ def _why_not_words(
         return f"More than {MOST_WRONG} looks would have to be wrong at once. Against it most: {names}."
     looks = _looks(seen, needs)
     names = "; ".join(look_says(fit.catalogue, look) for look in looks)
-    count = "One look" if len(looks) == 1 else f"{len(looks)} looks"
-    return f"{count} would have to be wrong{'' if len(looks) == 1 else ' at once'}: {names}."
+    if len(looks) == 1:
+        return f"One look would have to be wrong: {names}."
+    return f"{len(looks)} looks would have to be wrong at once: {names}."
 
 
 def hangs_on(fit: FitModel, seen: Observed, told: Sequence[LeftOut]) -> tuple[HangsOn, ...]:

@@ -60,6 +60,11 @@ def _units() -> frozenset[str]:
     return frozenset(texts | {"%", "%/h", "h", "min", "s", "d", "a", "deg", "°CA", "‰", "ppm", "mg/m3(n)", "g/hp-h"})
 
 
+def is_unit(text: str) -> bool:
+    """Return whether a text is a unit, as typed or as printed: ``psig``, ``m³(n)/h``."""
+    return text in _units()
+
+
 def is_amount(text: str) -> bool:
     """Return whether a text is a number, alone or with a unit behind it.
 

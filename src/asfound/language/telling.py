@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from functools import cache
 from itertools import islice
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from asfound.language.catalogues import messages
-from asfound.language.forms import date_told, is_amount, numbers_in_form
+from asfound.language.forms import date_told, is_amount, is_unit, numbers_in_form
 from asfound.language.patterns import PLACE, Index, Pattern
 from asfound.language.reader import Reader, Written, reader
 
@@ -20,15 +20,25 @@ LONGEST = 4_000
 """A longer text is no sentence of ours."""
 DEEPEST = 7
 MOST_LOOKS = 150
-"""So many parts of one text are looked for; what is nested deeper stays English."""
+"""So many parts of a short text are looked for, a third of its letters in a long one; the rest stays English."""
 MOST_PATTERNS = 8
+OF_NAMES = frozenset({
+    "{0}, visit of {1}", "{0}, {1}: visit of {2}", "{0}, usual doubt", "{0}, {1}-stage compressor", "Repair: {0}",
+    "content {0}",     "{0}, as found: {1}", "{0}, as left: {1}", "by {0}, {1}",
+})  # fmt: skip
+"""Messages whose places hold names that somebody gave: few fixed letters are enough."""
+LONGEST_NAME = 4
+"""So many members of a list may be one name: `Heating value, gross`."""
 WEAK, SURE = 6, 12
 """So many fixed letters make a pattern weak, or sure whatever stands at its places."""
 _SENTENCE = re.compile(r"(?<=[.?!:;]) +(?=[A-Z0-9‘“\"'−<>±])")
 _LISTS = ("; ", ": ", ", ", " and ", " or ", " to ", " · ", " – ", " / ")
 _CODE = re.compile(r"[^\s]*[\d_/@#=][^\s]*|[A-Z]{1,5}[a-z]?|[^\W\d_]|\W+|(?:[A-Z]\. )+[A-Z]\w+")
 """A tag, a number, a formula, a single letter, a person's name: the same in every language."""
-_BEFORE_AMOUNT = re.compile(r"(\D*[^\d\s]) ([−+-]?\d.*)", re.DOTALL)
+_BEFORE_AMOUNT = re.compile(r"(\D*[^\d\s]) ([<>−+-]?\d.*)", re.DOTALL)
+_BEFORE_NOTE = re.compile(r"(.*\w) (\[\d+\])", re.DOTALL)
+_BEHIND_CODE = re.compile(r"([A-Z]{1,3}-\w+(?: \([a-z]\))?) (\w.*)", re.DOTALL)
+"""Number and title of a paper: `VR-12 Fironelle spark rails`."""
 _STOPS = ".:;,"
 _LETTER = re.compile(r"[^\W\d_]")
 _QUOTED = ("'", "‘", "“", '"')
@@ -41,6 +51,7 @@ class Teller:
         self.language, self.form, self.dates = who.language, who.form, who.dates
         self.catalogue: Mapping[str, str] = messages(who.language)
         self.index = Index(self.catalogue)
+        self.short = short_names(self.catalogue)
         self.kept: dict[str, tuple[str, bool]] = {}
         self.left = 0
         """How many texts may still be looked for in the text that is being told."""
@@ -53,7 +64,7 @@ class Teller:
         if found is not None:
             return found
         if depth == 0:
-            self.left = MOST_LOOKS
+            self.left = max(MOST_LOOKS, len(text) // 3)
         self.left -= 1
         if self.left < 0 or depth > DEEPEST:
             self.cuts += 1
@@ -84,11 +95,17 @@ class Teller:
             both, known = self._two(text[:-1], depth)
             if known:
                 return both + text[-1], True
+        elif _LETTER.match(text[-1]) or text[-1].isdigit():  # a sentence whose full stop was taken off
+            said = self._made(f"{text}.", depth)
+            if said is not None and said[-1] == ".":
+                return said[:-1], True
         return self._parts(text, depth)
 
     def _amount(self, text: str, _depth: int) -> str | None:
         if text[-1] in ".,;:" and text[:-1] and not _LETTER.search(text):
             return numbers_in_form(text[:-1], self.form) + text[-1] if is_amount(text[:-1]) else text
+        if is_unit(text):
+            return self.catalogue.get(text) or numbers_in_form(text, self.form)
         if is_amount(text):
             number, _, unit = text.partition(" ")
             unit = self.catalogue.get(unit, unit)
@@ -99,7 +116,7 @@ class Teller:
 
     def _exact(self, text: str, _depth: int) -> str | None:
         """Return the translation of the whole text; its first letter may be large, a full stop may have been added."""
-        said = self.catalogue.get(text)
+        said = self.catalogue.get(text) or self.short.get(text)
         if said is not None:
             return said
         for core, stop in ((text, ""), (text[:-1], text[-1])):
@@ -124,9 +141,10 @@ class Teller:
                     continue  # one sentence does not hold another: these are several, told one by one
                 for place, part in found.items():
                     parts[place] = self._place(pattern, place, part, depth)
-                    if pattern.letters < SURE and not parts[place][1]:
+                    if pattern.letters < SURE and pattern.message not in OF_NAMES and not parts[place][1]:
                         break
-                if len(parts) < len(found) or (pattern.letters < SURE and not all(sure for _, sure in parts.values())):
+                weak = pattern.letters < SURE and pattern.message not in OF_NAMES
+                if len(parts) < len(found) or (weak and not all(sure for _, sure in parts.values())):
                     continue
                 said = PLACE.sub(
                     lambda place: parts[int(place[1])][0] if int(place[1]) in parts else place[0],  # noqa: B023
@@ -138,8 +156,8 @@ class Teller:
     def _place(self, pattern: Pattern, place: int, part: str, depth: int) -> tuple[str, bool]:
         """Return what stands at a place, told."""
         at = pattern.message.index(f"{{{place}}}")
-        if at and pattern.message[at - 1] in _QUOTED:  # what somebody gave, word for word
-            return part, True
+        if at and pattern.message[at - 1] in _QUOTED:  # what somebody gave, word for word; or a title of ours
+            return (self.catalogue.get(part, part) if len(part) > SURE else part), True
         if not part.strip():
             return part, True
         if pattern.letters < WEAK:  # with "of" or "to" alone the places must be plain
@@ -149,23 +167,58 @@ class Teller:
 
     def _parts(self, text: str, depth: int) -> tuple[str, bool]:
         """Return a text told by its sentences, else by the members of its list where all are known."""
-        sentences = _SENTENCE.split(text)
-        if len(sentences) > 1:
-            told_ones = [self.tell(one, depth + 1) for one in sentences]
-            if any(known for _, known in told_ones):
-                gaps = _SENTENCE.findall(text)
-                out = told_ones[0][0]
-                for gap, (said, _) in zip(gaps, told_ones[1:], strict=True):
-                    out += gap + said
-                return out, all(known for _, known in told_ones)
+        pieces = self.sentences(text, depth + 1)
+        if len(pieces) > 1 and any(known for _, known in pieces[::2]):
+            return "".join(said for said, _ in pieces), all(known for _, known in pieces)
         for sign in _LISTS:
             if sign in text:
-                members = [self.tell(one, depth + 1) for one in text.split(sign)]
-                if all(known for _, known in members):
+                members = self._members(text.split(sign), sign, depth)
+                if members:
                     word = sign.strip()
                     glue = sign.replace(word, self.catalogue.get(word, word)) if word.isalpha() else sign
-                    return glue.join(said for said, _ in members), True
+                    return glue.join(members), True
         return self._two(text, depth)
+
+    def sentences(self, text: str, depth: int = 0) -> list[tuple[str, bool]]:
+        """Return the sentences of a text told, and the gaps between them; several that are one message as one."""
+        found = _SENTENCE.split(text)
+        gaps = _SENTENCE.findall(text)
+        out: list[tuple[str, bool]] = []
+        at = 0
+        while at < len(found):
+            end = at + 1
+            whole = found[at]
+            for last in range(at + 1, min(len(found), at + LONGEST_NAME)):
+                whole += gaps[last - 1] + found[last]
+                if (said := self._exact(whole, depth)) is not None:
+                    out.append((said, True))
+                    end = last + 1
+                    break
+            else:
+                out.append(self.tell(found[at], depth) if len(found) > 1 else (text, False))
+            if end < len(found):
+                out.append((gaps[end - 1], True))
+            at = end
+        return out
+
+    def _members(self, members: list[str], sign: str, depth: int) -> list[str]:
+        """Return the members of a list told, several that are one name as one; nothing where one is not known."""
+        out: list[str] = []
+        at = 0
+        while at < len(members):
+            for end in range(min(len(members), at + LONGEST_NAME), at + 1, -1):
+                name = sign.join(members[at:end])
+                said = self._exact(name, depth) or (self._amount(name, depth) if is_unit(name) else None)
+                if said is not None:
+                    break
+            else:
+                end = at + 1
+                said, sure = self.tell(members[at], depth + 1)
+                if not sure:
+                    return []
+            out.append(said)
+            at = end
+        return out
 
     def _two(self, text: str, depth: int) -> tuple[str, bool]:
         """Return a text told that is two known ones: a name with its amount, something with a bracket behind it."""
@@ -179,12 +232,22 @@ class Teller:
         if text[0] == "(" and text[-1] == ")":
             said, known = self.tell(text[1:-1], depth + 1)
             return f"({said})", known
-        found = _BEFORE_AMOUNT.match(text)
-        if found and is_amount(found[2]):
-            said, known = self.tell(found[1], depth + 1)
-            if known:
-                return f"{said} {self._amount(found[2], depth)}", True
+        for way in (_BEFORE_AMOUNT, _BEFORE_NOTE, _BEHIND_CODE):
+            found = way.fullmatch(text)
+            if found and (way is not _BEFORE_AMOUNT or is_amount(re.split(r" to | \(", found[2])[0])):
+                both = [self.tell(part, depth + 1) for part in found.groups()]
+                if all(sure for _, sure in both):
+                    return " ".join(said for said, _ in both), True
         return text, False
+
+
+def short_names(catalogue: Mapping[str, str]) -> dict[str, str]:
+    """Return the names that stand without the remark in brackets at their end, where both languages end so."""
+    return {
+        message[: message.rindex(" (")]: said[: said.rindex(" (")]
+        for message, said in catalogue.items()
+        if message.endswith(")") and said.endswith(")") and " (" in message and " (" in said and "{" not in message
+    }
 
 
 @cache
@@ -220,48 +283,10 @@ def by_sentence(text: str) -> list[tuple[str, bool]]:
     if who.plain:
         return [(text, True)]
     teller = _teller(who.words)
-    pieces: list[tuple[str, bool]] = []
-    at = 0
-    for gap in _SENTENCE.finditer(text):
-        pieces += [teller.tell(text[at : gap.start()]), (gap[0], True)]
-        at = gap.end()
-    return [*pieces, teller.tell(text[at:])]
+    pieces = teller.sentences(text)
+    return pieces if len(pieces) > 1 else [teller.tell(text)]
 
 
 def known(text: str) -> bool:
     """Return whether all of a text is known in the reader's language."""
     return told_parts(text)[1]
-
-
-def told_content(value: Any, *, leave: frozenset[str] = frozenset()) -> Any:
-    """Return nested content with each text told; pictures (keys that end in ``svg``) and keys in ``leave`` stay."""
-    if reader().plain:
-        return value
-    if isinstance(value, str):
-        return told(value)
-    if isinstance(value, dict):
-        return {
-            key: one if str(key).endswith("svg") or key in leave else told_content(one, leave=leave)
-            for key, one in value.items()
-        }
-    return [told_content(one, leave=leave) for one in value] if isinstance(value, (list, tuple)) else value
-
-
-def N_(text: str) -> str:  # noqa: N802 the name that every tool for messages knows
-    """Mark a text that is told later."""
-    return text
-
-
-def _(text: str, *places: object) -> str:
-    """Return a message in the reader's language, with its places filled: ``_("{0} of {1}", 3, 5)``."""
-    who = reader()
-    said = text if who.language == "en" else messages(who.language).get(text, text)
-    if not places:
-        return said
-    filled = [told(str(one)) for one in places]
-    return PLACE.sub(lambda place: filled[int(place[1])], said)
-
-
-def ngettext(one: str, many: str, count: int) -> str:
-    """Return a message for a number of things; ``{0}`` in it is the number."""
-    return _(one if count == 1 else many, f"{count:,}")

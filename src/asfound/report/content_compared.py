@@ -105,7 +105,7 @@ def _compared(view: VisitView, then: Number, now: Number, system: System) -> Com
     ]
     was, is_ = say(then, system), say(now, system)
     day = day_words(view.previous.visit.date)
-    label = f"{title_of(name)}: on {day} {_spoken(was)}, now {_spoken(is_)}" + "".join(f"; {one.text}" for one in walls)
+    label = f"{title_of(name)}: {_spoken(was)} on {day}, now {_spoken(is_)}" + "".join(f"; {one.text}" for one in walls)
     return Compared(
         quantity=name,
         place=place,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from asfound.crosscheck.without import worked_without
 from asfound.quantities.words import Result
+from asfound.quantities.worksheets import load
 from asfound.report.content_crosscheck import checked_of
 from asfound.report.content_crosscheck_words import lower
 from asfound.report.content_lanes import number_at
@@ -87,7 +88,7 @@ def _both(view: VisitView, other: Worked, key: str, keys: set[str], system: Syst
         where=place_words(number.place),
         with_all=say(number, system),
         without=say(without, system) if without is not None else None,
-        way=without.worksheet.replace("_", " ") if changed and isinstance(without, Result) else "",
+        way=_title(without.worksheet) if changed and isinstance(without, Result) else "",
         limit=f"{limit.name} {limit.as_typed}" if limit else "",
         chance_with=_chance(view.worked, number, limit),
         chance_without=_chance(other, without, limit),
@@ -97,6 +98,11 @@ def _both(view: VisitView, other: Worked, key: str, keys: set[str], system: Syst
 def _limit(view: VisitView, number: Number) -> Limit | None:
     there = [one.limit for one in view.limit_states if number in (*one.found, *one.left)]
     return there[0] if there else None
+
+
+def _title(worksheet: str) -> str:
+    sheet = load().get(worksheet)
+    return sheet.title if sheet else worksheet.replace("_", " ")
 
 
 def _chance(worked: Worked, number: Number | None, limit: Limit | None) -> str:

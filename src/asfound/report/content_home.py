@@ -43,7 +43,8 @@ def _stops(due: EngineDue) -> list[Due]:
     stops = []
     for one in due.stops.stops if due.stops else ():
         more = len(one.tasks) - 1
-        text = f"stop: {_small(one.driver)}" + (f" and {more} more" if more else "")
+        first = _small(one.driver)
+        text = f"stop: {first} and {more} more" if more else f"stop: {first}"
         low, high = one.driver.earliest or one.day, one.driver.latest or one.day
         limit = one.driver.reason == "condition"
         stops.append(Due(text, one.day, min(low, one.day), max(high, one.day), limit=limit))

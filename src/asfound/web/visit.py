@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import datetime
 from textwrap import shorten
 from typing import TYPE_CHECKING, Any
@@ -9,10 +10,13 @@ from typing import TYPE_CHECKING, Any
 from starlette.routing import Route
 
 from asfound.errors import AsFoundError
+from asfound.fitout.words import look_says
 from asfound.quantities.parse import parse_number
 from asfound.quantities.words import STATES
+from asfound.records.catalogues import catalogue_of
 from asfound.records.conflicts import clashes
 from asfound.records.entries import is_id
+from asfound.records.looks_before import look_of
 from asfound.web import words
 from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit, visit_page
@@ -28,6 +32,7 @@ if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
 
+    from asfound.fitout.catalogue import Catalogue
     from asfound.records.view_parts import Day
     from asfound.records.visit import VisitView
     from asfound.web.house import House
@@ -139,8 +144,8 @@ def _conflicts(house: House, view: VisitView) -> list[Shown]:
     return [shown_clash(one, house, view.system) for one in clashes(house.records, view.id)]
 
 
-def says_of(entry: Any, view: VisitView) -> str:
-    """Return an entry in one line."""
+def says_of(entry: Any, view: VisitView, catalogue: Catalogue | None = None) -> str:
+    """Return an entry in one line; a look in the words of the catalogue where it is given."""
     from asfound.quantities.register import quantity
 
     content = entry.content
@@ -154,7 +159,9 @@ def says_of(entry: Any, view: VisitView) -> str:
     if entry.kind == "look":
         answer = words.ANSWERS[content.get("answer", "seen")].lower()
         states = ", ".join(content.get("states", ()))
-        return f"Look at {content['slot'].replace('_', ' ')}: {answer}" + (f", {states}" if states else "")
+        if catalogue is not None:
+            return look_says(catalogue, look_of(entry))
+        return f"{content['slot'].replace('_', ' ')}: {answer}" + (f", {states}" if states else "")
     titles = {
         "visit_opened": "Visit opened",
         "note": content.get("text", ""),
@@ -252,8 +259,12 @@ def show_log(request: Request) -> Response:
     """Show every line of the record, with what became of it."""
     here = at_visit(request)
     view = here.view
+    catalogue = None
+    with suppress(AsFoundError):  # the view says what is wrong with it
+        catalogue = catalogue_of(house_of(request).records, view.engine)
     lines = [
-        (one, says_of(one, view), one.id in view.void, one.id in view.replaced) for one in reversed(view.entries_all)
+        (one, says_of(one, view, catalogue), one.id in view.void, one.id in view.replaced)
+        for one in reversed(view.entries_all)
     ]
     return visit_page(request, "log.html", here, step="log", title="Everything recorded", lines=lines)
 
