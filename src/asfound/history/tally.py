@@ -2,8 +2,8 @@
 
 Adding ``1.5 * 2**52`` steps to a value leaves its number of steps in the last bits of the float: one addition rounds
 it, and the bits are read as a whole number. Sums and squares are then taken of these bits modulo 2**64, and what the
-constant brought in is taken off at the end of a bucket, so a value costs about six passes of a vector unit and no
-conversion. Rows are taken in strips short enough for the processor's cache.
+constant brought in is taken off when many buckets are finished together (``tally_parts``), so a value costs six passes
+of a vector unit and no conversion. Rows are taken in strips short enough for the processor's cache.
 """
 
 from __future__ import annotations
@@ -11,21 +11,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from asfound.errors import InputError
-from asfound.history.bucket_table import BUCKET, MOST, Table, empty
+from asfound.history.bucket_table import MOST, Table, empty, regroup
 from asfound.history.channels import Times
 from asfound.history.scale import LARGEST, Scale
+from asfound.history.tally_parts import Grid, Part, Starts, by_hand, finished
 from asfound.quantities.typing import Array
 
 STRIP = 32_768
 """Rows that are counted at once."""
-_MAGIC = 1.5 * 2.0**52
+TOGETHER = 1024
+"""Buckets of strips that are finished at once: their arithmetic is as long for one as for many."""
 _SAFE = float(2**63)
-Starts = NDArray[np.intp]
-Words = NDArray[np.uint64]
-Mask = NDArray[np.bool_]
 
 
 class Tally:
@@ -43,15 +41,16 @@ class Tally:
 
     def __init__(self, scales: Sequence[Scale], step: int, first: int, count: int) -> None:
         self.scales, self.step, self.first = tuple(scales), step, first
-        self.table: Table = empty(len(self.scales), count)
-        self._reference = np.array([scale.reference for scale in scales])[:, None]
-        self._reach = np.array([scale.reach for scale in scales])[:, None]
-        self._width = np.array([scale.step for scale in scales])[:, None]
-        magic = _MAGIC * self._width
-        self._shift = (magic - self._reference)[:, 0]
-        self._magic = magic.view(np.uint64)
+        self._table: Table = empty(len(self.scales), count)
+        self._grid = Grid(self.scales)
+        self._parts: list[Part] = []
         self._shifted = np.empty(STRIP)
-        self._squared = np.empty(STRIP, np.uint64)
+
+    @property
+    def table(self) -> Table:
+        """What has been counted, shape (channels, buckets)."""
+        self._finish()
+        return self._table
 
     def add(self, time: Times, columns: Sequence[Array | None], gappy: Sequence[bool] | None = None) -> None:
         """Count rows; ``time`` (n,) ascending, one column (n,) for each channel, None where it has none.
@@ -78,56 +77,44 @@ class Tally:
 
     def _strip(self, time: Times, columns: Sequence[Array | None], gappy: Sequence[bool]) -> None:
         starts, at = self._starts(time)
-        counts = np.diff(np.append(starts, len(time)))
-        part = np.zeros((len(columns), len(starts)), BUCKET)
-        low, high = np.full(part.shape, np.nan), np.full(part.shape, np.nan)
-        sums, squares = np.zeros(part.shape, np.uint64), np.zeros(part.shape, np.uint64)
-        there = np.array([column is not None for column in columns], bool)
-        part["n"][there] = counts
+        if self._parts and (at[0] < self._parts[-1].at[-1] or sum(len(one.at) for one in self._parts) >= TOGETHER):
+            self._finish()
+        part = Part(at, np.diff(np.append(starts, len(time))), self._grid)
         for number, column in enumerate(columns):
+            if column is None:
+                part.without(number)
+                continue
+            np.fmin.reduceat(column, starts, out=part.low[number])
+            np.fmax.reduceat(column, starts, out=part.high[number])
+            missing = None
+            if gappy[number]:
+                missing = np.isnan(column)
+                part.n[number] -= np.add.reduceat(missing, starts, dtype=np.int32)
+            bits = np.add(column, self._grid.shift[number], out=self._shifted[: len(column)]).view(np.uint64)
+            if missing is not None:
+                np.copyto(bits, self._grid.magic[number], where=missing)
+            np.add.reduceat(bits, starts, out=part.sums[number])
+            np.add.reduceat(np.multiply(bits, bits, out=bits), starts, out=part.squares[number])
+        for number in part.too_wide().tolist():
+            column = columns[number]
             if column is not None:
-                np.fmin.reduceat(column, starts, out=low[number])
-                np.fmax.reduceat(column, starts, out=high[number])
-                missing = None
-                if gappy[number]:
-                    missing = np.isnan(column)
-                    part["n"][number] -= np.add.reduceat(missing, starts, dtype=np.int32)
-                self._sum(number, column, starts, missing, sums[number], squares[number])
-        part["low"], part["high"] = low, high
-        far = np.fmax(np.abs(low - self._reference), np.abs(high - self._reference))
-        wide = counts * np.square(np.nan_to_num(far / self._width) + 1) >= _SAFE
-        for number in np.flatnonzero(wide.any(axis=1)).tolist():
-            self._wide(number, columns[number], starts, part[number], sums[number], squares[number])
-        n, two, magic = counts.astype(np.uint64), np.uint64(2), self._magic * there[:, None]
-        sums -= n * magic
-        part["sum"] = sums.view(np.int64)
-        part["squares_low"] = squares - two * magic * sums - n * magic * magic
-        self._count_in(at, part)
+                by_hand(part, number, column, starts)
+        self._parts.append(part)
 
-    def _sum(
-        self, number: int, column: Array, starts: Starts, left_out: Mask | None, sums: Words, squares: Words
-    ) -> Words:
-        """Sum up the bits and their squares, modulo 2**64; return the bits."""
-        shifted: Array = np.add(column, self._shift[number], out=self._shifted[: len(column)])
-        bits = shifted.view(np.uint64)
-        if left_out is not None:
-            np.copyto(bits, self._magic[number], where=left_out)
-        np.add.reduceat(bits, starts, out=sums)
-        np.add.reduceat(np.multiply(bits, bits, out=self._squared[: len(bits)]), starts, out=squares)
-        return bits
-
-    def _wide(
-        self, number: int, column: Array | None, starts: Starts, part: Table, sums: Words, squares: Words
-    ) -> None:
-        """Do a channel again whose squares may need more than 64 bits, or that has values beyond reach."""
-        if column is not None:
-            beyond = np.abs(column - self._reference[number]) > self._reach[number]
-            part["beyond"] = np.add.reduceat(beyond, starts, dtype=np.int32)
-            bits = self._sum(number, column, starts, beyond | np.isnan(column), sums, squares)
-            part["squares_high"] = _upper((bits - self._magic[number]).view(np.int64), starts)
+    def _finish(self) -> None:
+        """Take what the strips counted into the table."""
+        if not self._parts:
+            return
+        at = np.concatenate([part.at for part in self._parts])
+        counted = finished(self._parts, self._grid)
+        self._parts = []
+        if len(at) > 1 and np.any(at[1:] == at[:-1]):  # a bucket that two strips have a part of
+            starts = np.flatnonzero(np.concatenate(([True], at[1:] != at[:-1])))
+            at, counted = at[starts], regroup(counted, starts)
+        self._count_in(at, counted)
 
     def _count_in(self, at: Times, part: Table) -> None:
-        there = self.table[:, at]
+        there = self._table[:, at]
         low = there["squares_low"] + part["squares_low"]
         there["squares_high"] += part["squares_high"] + (low < part["squares_low"])
         there["squares_low"] = low
@@ -137,25 +124,13 @@ class Tally:
         there["high"] = np.fmax(there["high"], part["high"])
         if int(there["n"].max(initial=0)) > MOST:
             self._must_fit(there)
-        self.table[:, at] = there
+        self._table[:, at] = there
 
     def _must_fit(self, there: Table) -> None:
-        far = np.fmax(np.abs(there["low"] - self._reference), np.abs(there["high"] - self._reference)) / self._width
+        far = self._grid.distance(there["low"], there["high"])
         if np.any(there["n"] * np.minimum(np.nan_to_num(far), LARGEST) >= _SAFE):
             raise InputError(
                 "values in one bucket", str(int(there["n"].max())),
                 "are too many, too far from the usual, to be summed exactly",
                 try_next="Thin the log, or mark the values that cannot be as missing.",
             )  # fmt: skip
-
-
-def _upper(steps: NDArray[np.int64], starts: Starts) -> NDArray[np.int64]:
-    """Return the upper 64 bits of the sums of squares, by parts of 32 bits."""
-    upper, lower = steps >> 32, steps & (2**32 - 1)
-    both = upper * lower * 2  # below 2**46 each
-    square = lower.view(np.uint64) * lower.view(np.uint64)
-    half, mask = np.uint64(32), np.uint64(2**32 - 1)
-    sum_low = np.add.reduceat(square & mask, starts)
-    sum_mid = np.add.reduceat(square >> half, starts).astype(np.int64) + np.add.reduceat(both, starts)
-    sum_mid += (sum_low >> half).astype(np.int64)
-    return np.asarray(np.add.reduceat(upper * upper, starts) + (sum_mid >> 32))
