@@ -15,6 +15,9 @@ from asfound.cli.options import Home
 from asfound.errors import InputError
 
 if TYPE_CHECKING:
+    from contextlib import AbstractContextManager
+
+    from asfound.language import Reader
     from asfound.records.store import Records
     from asfound.records.things import VisitRecord
     from asfound.records.visit import VisitView
@@ -38,6 +41,7 @@ def report(
     shift: bool = False,
     full: bool = False,
     units: Literal["site", "si", "us"] = "site",
+    language: Literal["home", "en", "de", "es"] = "home",
     replace: bool = False,
     where: Home = Home(),
 ) -> None:
@@ -78,6 +82,8 @@ def report(
         The full record with every result, trail, look and weight, not the twelve sheets that are read.
     units
         Units of its results: site (as the people there use), si, us.
+    language
+        Of PDF and text: that of the home, or en, de, es. Tables, JSON and calendar are English.
     replace
         Write over a file that is there.
     """
@@ -91,15 +97,24 @@ def report(
     if not name:
         if forms and forms != ["pdf"]:
             raise InputError("for", "", "is missing", try_next="Say whom it is for: --for operator. See --readers.")
-        _whole(where, records, visit_of(records, visit), output, system, full=full, replace=replace)
+        with _speaking(records, language):
+            _whole(where, records, visit_of(records, visit), output, system, full=full, replace=replace)
         return
     if len(forms) > 1:
         raise InputError("form", " ".join(forms), "is more than one", try_next="Ask for one at a time.")
     from asfound.report.readers import document
 
     seen = view_of(records, visit)
-    made = document(records, seen, name, system=system)
-    _write(where, seen, made, forms[0] if forms else "pdf", output, replace=replace)
+    with _speaking(records, language):
+        made = document(records, seen, name, system=system)
+        _write(where, seen, made, forms[0] if forms else "pdf", output, replace=replace)
+
+
+def _speaking(records: Records, language: str) -> AbstractContextManager[Reader]:
+    from asfound.cli.speaking import reader_of_home
+    from asfound.language import reading_as
+
+    return reading_as(reader_of_home(records, language))
 
 
 def _wanted(pdf: bool, text: bool, csv: bool, data: bool, calendar: bool) -> tuple[tuple[FormName, bool], ...]:
