@@ -10,7 +10,8 @@ import pytest
 
 from asfound.quantities.words import Finding
 from asfound.report.content import report_content
-from asfound.report.content_judged import headline, operator, standing
+from asfound.report.content_judged import headline, standing
+from asfound.report.shift_sheet import operator
 from asfound.report.wording import LONG, breakable, clean, day_words
 
 if TYPE_CHECKING:

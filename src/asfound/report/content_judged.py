@@ -1,4 +1,4 @@
-"""What the visit comes to: headline, the three answers, findings, open points, the day, and the shift's half sheet.
+"""What the visit comes to: headline, the three answers, findings, open points, the day.
 
 The sentences are put together from the record; the program advises, the people on site and their permit decide.
 """
@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Any
 from asfound.fitout.identification import short_title
 from asfound.quantities.display import chance
 from asfound.quantities.words import SEVERITIES, Finding
+from asfound.records.standing import standing as standing
 from asfound.records.visit import decision_key
 from asfound.report.icons import SEVERITY_WORDS, severity_sign
-from asfound.report.wording import System, clock, day_words, named, say, sentence, title_of
+from asfound.report.wording import System, clock, day_words, say, sentence, title_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -27,28 +28,6 @@ LEAD_LENGTH = 140
 """Longer words about the work stand in the day only."""
 LIKELY = 0.5
 """From this probability on the headline says that an engine is part-converted."""
-SETTLED = {"done", "set_aside"}
-
-
-def standing(view: VisitView) -> list[Finding]:
-    """Return the findings that still stand: not decided as done or set aside, and not taken over by a number as left.
-
-    A finding about numbers as found no longer stands where the same numbers were taken again as left: what they say
-    then stands in a finding of its own.
-    """
-    left = {f"{one.place}/{one.quantity}" for one in view.worked.results if one.state == "as_left"}
-    left |= {key.partition("/")[2] for key in view.readings if key.startswith("as_left/")}
-    return [one for one in view.findings if not _settled(view, one) and not _taken_again(one, left)]
-
-
-def _settled(view: VisitView, finding: Finding) -> bool:
-    decided = view.decisions.get(decision_key(finding))
-    return decided is not None and decided.content.get("decision") in SETTLED
-
-
-def _taken_again(finding: Finding, left: set[str]) -> bool:
-    keys = [key.partition("/")[2] for key in finding.because if key.startswith("as_found/")]
-    return finding.state == "as_found" and bool(keys) and all(key in left for key in keys)
 
 
 def _latest(state: LimitState) -> tuple[Result | Reading, ...]:
@@ -128,13 +107,14 @@ def lead(view: VisitView, system: System) -> str:
 def answers(view: VisitView, system: System) -> list[dict[str, str]]:
     """Return the three answers: safe to run, inside the permit, what to decide."""
     return [
-        {"question": "Safe to run?", "answer": _safe(view)},
+        {"question": "Safe to run?", "answer": safe(view)},
         {"question": "Inside the permit?", "answer": _permit(view, system)},
         {"question": "Decide:", "answer": _decide(view)},
     ]
 
 
-def _safe(view: VisitView) -> str:
+def safe(view: VisitView) -> str:
+    """Return whether a finding asks for a stop, in words."""
     stops = [one for one in standing(view) if one.severity == "stop"]
     if stops:
         return f"No. {stops[0].says.rstrip('.')}. {stops[0].next_step}"
@@ -248,84 +228,3 @@ def open_points(view: VisitView) -> list[dict[str, str]]:
 def day(view: VisitView) -> list[dict[str, str]]:
     """Return the day in order: when, what, who."""
     return [{"time": clock(e.time), "says": e.says, "who": e.who, "kind": e.kind} for e in view.day.events]
-
-
-WATCHED = ("exhaust_oxygen_dry", "manifold_pressure", "jacket_water_out_temperature", "oil_pressure")
-"""Readings that show the shift whether mixture and engine stay as they were left. Common practice, no source."""
-
-
-SHORT = 130
-"""Characters of a line on the half sheet; the whole text stands in the record."""
-
-
-def _short(text: str) -> str:
-    """Return a line for the half sheet: cut at a word where it is long, and saying so."""
-    if len(text) <= SHORT:
-        return sentence(text)
-    kept = text[:SHORT].rpartition(" ")[0] or text[:SHORT]
-    return f"{sentence(kept)} … (more in the record)"
-
-
-def _kept_at(view: VisitView, system: System) -> list[str]:
-    """Return at what the readings that the shift can see were left, with their interval."""
-    said = []
-    for kept in view.readings.values():
-        if kept.state == "as_left" and kept.quantity in WATCHED and kept.reading is not None:
-            words = say(kept.reading, system)
-            said.append(
-                f"{named(kept.quantity, kept.place)}: left at {words.whole} ({words.interval}). If it moves away, call."
-            )
-    return said
-
-
-def operator(view: VisitView, system: System) -> dict[str, Any]:
-    """Return what the shift needs: safe or not, watch, leave alone, done, call."""
-    tag = view.engine.tag
-    works = f", works {view.engine.content['works_number']}" if view.engine.content.get("works_number") else ""
-    basis = _safe(view).removeprefix("Yes. ").removeprefix("No. ")
-    done = [f"{e.says.rstrip('.')}{f' ({e.minutes:g} min)' if e.minutes else ''}." for e in view.day.events
-            if e.kind == "changed" and e.says]  # fmt: skip
-    return {
-        "big": _big(view),
-        "basis": f"{basis} The rules of the site and its permit come first.",
-        "watch": [_short(one) for one in _watch(view, system)[:3]] or ["Nothing beyond the usual rounds."],
-        "alone": [_short(one) for one in _alone(view)[:3]] or ["Settings, as they stand in the record of this visit."],
-        "done": [_short(one) for one in done[:2]] or ["Readings and looks only; nothing was changed."],
-        "call": [f"The service. Say: {tag}{works}, visit of {day_words(view.visit.date)}."],
-        "note": f"full record: {view.visit.name}",
-    }
-
-
-def _big(view: VisitView) -> str:
-    tag = view.engine.tag
-    if any(one.severity == "stop" for one in standing(view)):
-        return f"{tag} must not run on."
-    if not view.readings:
-        return f"{tag} was not judged."
-    return f"{tag} may run on." if view.engine_state == "running" else f"{tag} was left {view.engine_state}."
-
-
-def _watch(view: VisitView, system: System) -> list[str]:
-    """Return what asks for a stop, at what readings were left, then what needs a hand about how the engine runs."""
-    stands = standing(view)
-    first = [one for one in stands if one.severity == "stop"]
-    then = [one for one in stands if one.severity in ("visit", "soon") and one.subject != "fitted"]
-    return [_whole(one) for one in first] + _kept_at(view, system) + [_whole(one) for one in then]
-
-
-def _whole(finding: Finding) -> str:
-    """Return finding and next step where both fit on the half sheet, else the finding."""
-    says = finding.says.rstrip(".")
-    both = f"{says}. {finding.next_step}"
-    return both if len(both) <= SHORT else f"{says}."
-
-
-def _alone(view: VisitView) -> list[str]:
-    """Return what nobody should touch: what is not decided, parts and papers that are not for this engine, settings."""
-    undecided = view.identification.contradictions[:1] if view.identification else ()
-    said = [f"Not decided: {one.says.rstrip('.')}." for one in undecided]
-    said += [_whole(one) for one in standing(view) if one.subject == "fitted" and one.severity in ("visit", "soon")]
-    for one in view.settings:
-        if one.content["state"] == "as_left":
-            said.append(f"{str(one.content['name']).replace('_', ' ')} left at {one.content['as_typed']}.")
-    return list(dict.fromkeys(said))

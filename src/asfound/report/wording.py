@@ -166,10 +166,11 @@ class Said:
 def say(number: Reading | Result, system: System) -> Said:
     """Return a reading or result as the reader's units show it, decimals after its interval."""
     low, high = interval_of(number)
+    gauge = getattr(number, "gauge", False)  # a reading typed as gauge stays gauge; results are absolute
     if low == high:
-        shown = show(number.value, number.quantity, system=system)
+        shown = show(number.value, number.quantity, system=system, gauge=gauge)
         return Said(shown.value, _unit(shown.unit))
-    shown = show(number.value, number.quantity, system=system, interval=(low, high))
+    shown = show(number.value, number.quantity, system=system, interval=(low, high), gauge=gauge)
     return Said(shown.value, _unit(shown.unit), f"{shown.low} to {shown.high}" if shown.low else "")
 
 

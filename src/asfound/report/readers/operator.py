@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from asfound.report import content_judged
+from asfound.report import shift_sheet
 from asfound.report.readers.blocks import Document, Head, Lack, Lines
 from asfound.report.readers.making import Reader
 from asfound.report.readers.said import asked
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 def make(ground: Ground) -> Document:
     """Return what the shift needs."""
     view = ground.view
-    told = content_judged.operator(view, ground.system)
+    told = shift_sheet.operator(view, ground.system)
     return Document(
         headline=told["big"],
         lead=told["basis"],
@@ -50,7 +50,7 @@ def _lacks(ground: Ground) -> tuple[Lack, ...]:
 
 def aloud(ground: Ground, document: Document) -> str:
     """Return the same in short sentences, units spelled out: read to the next shift, or by telephone."""
-    told = content_judged.operator(ground.view, ground.system)
+    told = shift_sheet.operator(ground.view, ground.system, whole=True)
     parts = [document.headline, document.lead]
     for word, rows in (
         ("Watch.", told["watch"]),

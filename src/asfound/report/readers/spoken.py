@@ -6,6 +6,9 @@ import re
 
 _UNITS = {
     "g/hp-h": "grams per horsepower hour", "g/kWh": "grams per kilowatt hour", "mg/m3(n)": "milligrams per cubic metre",
+    "mg/m³(n)": "milligrams per cubic metre",
+    "mg/m³": "milligrams per cubic metre", "kPa abs": "kilopascals absolute", "bar abs": "bars absolute",
+    "bar g": "bars gauge", "kPa g": "kilopascals gauge", "psig": "p s i gauge",
     "mg/m3": "milligrams per cubic metre", "vol-%": "per cent by volume", "mol-%": "mole per cent",
     "mol %": "mole per cent", "°F": "degrees Fahrenheit", "°C": "degrees Celsius", "deg": "degrees", "psi": "p s i",
     "psia": "p s i absolute", "inHg": "inches of mercury", "inH2O": "inches of water", "hp": "horsepower",

@@ -64,7 +64,7 @@ def _block(block: dict[str, Any]) -> Iterator[str]:
         yield from _wrap(block["text"])
     elif kind == "pairs":
         for name, value in block["rows"]:
-            yield from _item(f"{name}: {value}")
+            yield from _item(f"{name} {value}" if name.endswith((":", "?")) else f"{name}: {value}")
     elif kind == "lines":
         for row in block["rows"]:
             yield from _item(_cell(row))
