@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -12,7 +12,7 @@ from asfound.whatif.calibrate import calibrate
 from asfound.whatif.engine import Setting, Unknowns, run
 from asfound.whatif.priors import priors
 from asfound.whatif.seen import OUTPUTS, Reading, Visit
-from asfound.whatif.witness import NUMBERS, Taught, _on_grid, spoken
+from asfound.whatif.witness import NUMBERS, _on_grid, spoken, taught_by
 
 from .test_fitted_engine import BUILD, DOUBTS, GAS, SETTING, one_of
 
@@ -66,7 +66,7 @@ def test_an_earlier_visit_sharpens_it_and_lets_it_speak_of_nox():
         Reading(output=name, value=float(OUTPUTS[name].of(shown)[0]), u=0.01 * float(OUTPUTS[name].of(shown)[0]))
         for name in ("power", "fuel_flow", "exhaust_temperature", "nox_dry")
     )
-    taught = Taught(calibrate(BUILD, [replace(visit(), readings=readings)]))
+    taught = taught_by(BUILD, replace(visit(), readings=readings))
     usual, learned = spoken(BUILD, visit()), spoken(BUILD, visit(), taught)
     assert "nox_dry" not in usual.names
     assert "nox_dry" in learned.names
@@ -77,6 +77,16 @@ def test_an_earlier_visit_sharpens_it_and_lets_it_speak_of_nox():
     true = float(np.log(shown.efficiency[0]))
     u = math.sqrt(learned.covariance[learned.names.index("efficiency"), learned.names.index("efficiency")])
     assert abs(told(learned, "efficiency", SETTING) - true) < 2.0 * u
+
+
+def test_what_a_visit_teaches_are_the_draws_of_the_fit_to_it():
+    shown = run(BUILD, SETTING, one_of(2), GAS)
+    readings = (Reading(output="power", value=float(shown.power[0]), u=0.01 * float(shown.power[0])),)
+    there = replace(visit(), readings=readings)
+    taught, whole = taught_by(BUILD, there), calibrate(BUILD, [there])
+    for one in fields(taught.unknowns):
+        np.testing.assert_array_equal(getattr(taught.unknowns, one.name), getattr(whole.unknowns, one.name))
+    np.testing.assert_array_equal(taught.setting.manifold_pressure, whole.settings[0].manifold_pressure)
 
 
 def test_a_neighbour_is_followed_and_not_worked_out_anew():

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import threading
 from contextlib import contextmanager
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
@@ -16,7 +17,7 @@ from asfound.errors import RecordError, UnknownNameError
 from asfound.quantities.kept import Memory
 from asfound.records import things
 from asfound.records.bones import Bones
-from asfound.records.entries import Entry, is_id
+from asfound.records.entries import Entry, canonical, is_id
 from asfound.records.fold import Fold, fold
 from asfound.records.remember import Remembered
 from asfound.records.rows import Rows, entry_of
@@ -39,6 +40,14 @@ HELD = 20_000
 Group = tuple[str | None, str | None]
 
 
+@dataclass(slots=True)
+class Held:
+    """Entries of a kind that stand at an engine, by visit, and which visits got something since."""
+
+    by_visit: dict[str, tuple[Entry, ...]]
+    stale: set[str] = field(default_factory=set)
+
+
 class Known:
     """The entries of a database, by engine and visit, and what they add up to; reads only."""
 
@@ -51,7 +60,7 @@ class Known:
         """Engines of which something is held, the longest unused first; whether all of it is."""
         self._by_id = _ById(self)
         self._of_kind: dict[str, list[Entry]] = {}
-        self._held_back: dict[Hashable, tuple[int, Any]] = {}
+        self._held_back: dict[tuple[str, str, tuple[str, ...]], Held] = {}
         self._standing: dict[str, tuple[tuple[Entry, ...], frozenset[str]]] = {}
         self._last: dict[str | None, tuple[int, str]] = {}
         """Number and identifier of the last entry of an engine, or of the home."""
@@ -130,6 +139,12 @@ class Known:
                 self._folds[engine, visit] = cached
             return cached[1]
 
+    def own_of(self, engine: str) -> tuple[Entry, ...]:
+        """Return the entries of an engine outside its visits, by identifier; its visits are not read for it."""
+        with self._lock:
+            self._refresh()
+            return tuple(sorted(self._group(engine, None), key=lambda one: one.id))
+
     def standing_with(self, engine: str, kind: str, parts: Sequence[str]) -> dict[str, tuple[Entry, ...]]:
         """Return by visit the entries of a kind that stand at an engine and whose content holds one of some texts.
 
@@ -141,15 +156,18 @@ class Known:
             As they stand in the canonical form: ``"quantity":"engine_hours"``.
         """
         with self._lock:
-            newest = self.newest_of(engine)[0]
+            self._refresh()
             name = (engine, kind, tuple(parts))
             found = self._held_back.get(name)
-            if found is None or found[0] != newest:
+            if found is None:
                 if len(self._held_back) > HELD // 20:
                     self._held_back.clear()
-                found = self._held_back[name] = (newest, self._standing_with(engine, kind, parts))
-            made: dict[str, tuple[Entry, ...]] = found[1]
-            return made
+                found = self._held_back[name] = Held(self._standing_with(engine, kind, parts))
+            for visit in found.stale:  # something was added to it since
+                current = [one for one in self.fold(engine, visit).current if one.kind == kind and _holds(one, parts)]
+                found.by_visit = {**found.by_visit, visit: tuple(current)}
+            found.stale.clear()
+            return found.by_visit
 
     def _standing_with(self, engine: str, kind: str, parts: Sequence[str]) -> dict[str, tuple[Entry, ...]]:
         if self._used.get(engine) or any(one.engine == engine for one in self.entries(kind="resolution")):
@@ -194,14 +212,14 @@ class Known:
                     for one in ids
                     if one not in settled
                     and not self._used.get(one)
-                    and self._held_back.get((one, kind, tuple(parts)), (None,))[0] != self._last[one][0]
+                    and (one, kind, tuple(parts)) not in self._held_back
                 ]
                 found = self.rows.holding(wanted, kind, parts) if wanted else []
                 by_engine: dict[str | None, list[Entry]] = {one: [] for one in wanted}
                 for each in found:
                     by_engine.setdefault(each.engine, []).append(each)
                 for one in wanted:
-                    self._held_back[one, kind, tuple(parts)] = (self._last[one][0], _by_visit(by_engine[one], kind))
+                    self._held_back[one, kind, tuple(parts)] = Held(_by_visit(by_engine[one], kind))
 
     def read_ahead(self, engines: Sequence[str]) -> None:
         """Read the visits of some engines, and which entry is the last of each, at once."""
@@ -425,6 +443,9 @@ class Known:
                 del self._standing[kind]
         if entry.kind in self._of_kind:
             self._of_kind[entry.kind].append(entry)
+        for (engine, kind, _), held in self._held_back.items():
+            if engine == entry.engine and entry.visit and (entry.kind in (kind, "resolution") or entry.corrects):
+                held.stale.add(entry.visit)
         self._last.pop(entry.engine, None)
         self._bones.learn(entry)
 
@@ -434,6 +455,12 @@ class Known:
         if opened is None:
             return None
         return next((one for one in self._group(opened.engine, visit) if one.kind == "sealed"), None)
+
+
+def _holds(entry: Entry, parts: Sequence[str]) -> bool:
+    """Tell whether the canonical form of an entry's content holds one of some texts."""
+    text = canonical(entry.content).decode()
+    return any(part in text for part in parts)
 
 
 def _by_visit(known: Iterable[Entry], kind: str) -> dict[str, tuple[Entry, ...]]:

@@ -11,6 +11,8 @@ from asfound.records.store import Records
 from asfound.records.things import EngineRecord, VisitRecord
 
 DAYS_A_YEAR = 365.25
+LOOKS = ('"slot":',)
+"""Text that every look holds; see `Known.standing_with`."""
 
 
 def look_of(entry: Entry, age: float = 0.0) -> SeenLook:
@@ -45,13 +47,12 @@ def looks_before(
     """
     seen = {(str(one.content["slot"]), str(one.content.get("character", ""))) for one in now if _told(one)}
     found: list[SeenLook] = []
+    seen_by = records.standing_with(engine.id, "look", LOOKS)
     for before in reversed(records.visits(engine.id)):
         if (before.began, before.id) >= (visit.began, visit.id):
             continue
         age = max((date.fromisoformat(visit.date) - date.fromisoformat(before.date)).days, 1) / DAYS_A_YEAR
-        here = _as_left(
-            [one for one in records.fold(engine.id, before.id).current if one.kind == "look" and _told(one)]
-        )
+        here = _as_left([one for one in seen_by.get(before.id, ()) if _told(one)])
         fresh = [one for one in here if not {_key(one), (one.content["slot"], "")} & seen]
         found += [look_of(one, age) for one in fresh]
         seen |= {_key(one) for one in here}

@@ -15,9 +15,8 @@ from asfound.crosscheck.witness import ModelWitness
 from asfound.fuel.visit_analysis import ANALYSIS
 from asfound.quantities.findings import Case
 from asfound.quantities.register import quantity
-from asfound.whatif.calibrate import calibrate
 from asfound.whatif.of_case import PLACES, SETTING_QUANTITIES, Lacking, modelled
-from asfound.whatif.witness import Spoken, Taught, spoken
+from asfound.whatif.witness import Spoken, Taught, spoken, taught_by
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -111,14 +110,14 @@ def _taught(before: Worked, engine: Mapping[str, Any]) -> Taught | None:
     states: tuple[State, ...] = ("as_left", "as_found")
     for state in states:
         found = modelled(_case(before, engine), state)
-        if isinstance(found, Lacking):
+        if isinstance(found, Lacking) or not found.visit.readings:
             continue
         key = repr((found.build, found.visit))
         with _lock:
             if key in _before:
                 _before.move_to_end(key)
                 return _before[key]
-        taught = Taught(calibrate(found.build, [found.visit]))
+        taught = taught_by(found.build, found.visit)
         with _lock:
             _before[key] = taught
             while len(_before) > KEPT:

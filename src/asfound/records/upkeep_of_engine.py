@@ -37,6 +37,8 @@ QUANTITIES_READ = tuple(f'"quantity":"{name}"' for name in (HOURS, *BY_PRESSURE_
 ALL_VERDICTS = ('"verdict":',)
 READ_BY_UPKEEP = {"reading": QUANTITIES_READ, "reading_judged": ALL_VERDICTS}
 """Texts by which the store finds what upkeep reads from visits; see `Known.standing_with`."""
+AHEAD = 50
+"""Engines whose entries are read in one statement."""
 OIL_CHANGE, OIL_SAMPLE, METER = "oil_change", "oil_sample", "meter_exchanged"
 
 
@@ -76,7 +78,14 @@ def _state(records: Records, engine: EngineRecord, today: date, until: str | Non
 
 def fleet(records: Records, day: date | None = None) -> list[tuple[EngineRecord, EngineDue]]:
     """Return the upkeep of every engine of the home."""
-    return [(one, upkeep_of(records, one, day)) for one in records.engines()]
+    found: list[tuple[EngineRecord, EngineDue]] = []
+    with records.steady():
+        engines = records.engines()
+        for at in range(0, len(engines), AHEAD):
+            some = engines[at : at + AHEAD]
+            records.ready_for(some, READ_BY_UPKEEP)
+            found += [(one, upkeep_of(records, one, day)) for one in some]
+    return found
 
 
 def of_kind(
@@ -93,8 +102,7 @@ def _standing(records: Records, engine: str, until: str | None) -> tuple[Entry, 
     """Return the entries of an engine outside its visits that stand, or stood when an entry was written."""
     if until is None:
         return records.fold(engine).current
-    then = [one for one in records.entries(engine) if one.visit is None and one.id <= until]
-    return fold(then).current
+    return fold([one for one in records.own_of(engine) if one.id <= until]).current
 
 
 def tasks_of(records: Records) -> tuple[TaskList, frozenset[str], str]:

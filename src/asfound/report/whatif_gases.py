@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from asfound.records.store import Records
     from asfound.records.visit import VisitView
 
+SHARES = tuple(f'"quantity":"{name}"' for name in ANALYSIS)
+"""Texts by which the store finds the readings of an analysis; see `Known.standing_with`."""
 WHOLE = 0.9
 """An analysis whose shares add up to less is none. [1]"""
 
@@ -42,10 +44,11 @@ def _of_site(records: Records, view: VisitView) -> tuple[GasOnRecord, ...]:
     for engine in records.engines():
         if engine.id != view.engine.id and (engine.site is None or engine.site != view.engine.site):
             continue
+        read = records.standing_with(engine.id, "reading", SHARES)
         for visit in records.visits(engine.id):
-            if visit.id == view.id:
+            if visit.id == view.id or visit.id not in read:
                 continue
-            shares = _analysis(records.fold(engine.id, visit.id).current)
+            shares = _analysis(read[visit.id])
             if sum(shares.values()) >= WHOLE:
                 title = f"{engine.tag}, {day_words(visit.date)}: methane {100 * shares.get('methane', 0.0):.1f} %"
                 found.append((visit.date, GasOnRecord(name=visit.name, title=title, shares=shares)))

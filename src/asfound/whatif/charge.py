@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -101,23 +102,24 @@ def charge(
         raise InputError("residual", f"{np.nanmax(rest):g}", "is no residual", allowed="0 to 0.5")
     x = np.stack(amounts)
     x = x / x.sum(axis=0)
-    atoms = np.stack([species()[name].atoms for name in names])  # (components, 6)
-    demand = x.T @ (atoms @ OXYGEN_TAKEN)  # oxygen a mole of fuel
+    about = _components(tuple(names))
+    demand = x.T @ about.oxygen  # oxygen a mole of fuel
     if np.any(~(demand > 0.0)):
         raise InputError("fuel", "a gas without anything that burns", "cannot run the engine")
     dry = ratio * demand / air["O2"]
     moles: dict[str, Array] = dict(zip(names, x, strict=True))
     for name, share in {**air, "H2O": 0.0}.items():
         moles[name] = moles.get(name, 0.0) + dry * (water if name == "H2O" else share)
-    mass = sum(moles[name] * species()[name].molar_mass for name in moles)
-    atoms_in = [np.multiply.outer(species()[name].atoms, moles[name]) for name in moles]
+    masses, atoms = _masses_and_atoms(tuple(moles))
+    mass = sum(one * each for one, each in zip(moles.values(), masses, strict=True))
+    atoms_in = [np.multiply.outer(each, one) for one, each in zip(moles.values(), atoms, strict=True)]
     elements: Array = np.sum(atoms_in, axis=0) / mass
     inflow = {name: moles[name] / mass for name in moles}
     burned = _burned(elements)
     kilogram = {
         name: (1.0 - rest) * inflow.get(name, 0.0) + rest * burned.get(name, 0.0) for name in {**inflow, **burned}
     }
-    fuel_mass = sum(part * species()[name].molar_mass for name, part in zip(names, x, strict=True))
+    fuel_mass = sum(part * each for part, each in zip(x, masses, strict=False))
     air_mass = dry * sum(share * species()[name].molar_mass for name, share in air.items())
     return Charge(
         fresh=_gas(kilogram, ratio.shape),
@@ -125,25 +127,49 @@ def charge(
         rest=_gas(burned, ratio.shape),
         elements=np.ascontiguousarray(elements),
         fuel=fuel_mass / mass * (1.0 - rest),
-        heating_value=_heating_value(tuple(names), x) / fuel_mass,
+        heating_value=about.heat @ x / fuel_mass,
         air=air_mass / mass * (1.0 - rest),
         residual=rest,
         oxygen=kilogram["O2"] + 0.0 * ratio,
         water=kilogram["H2O"] + 0.0 * ratio,
         methane=kilogram.get("methane", 0.0) + 0.0 * ratio,
-        natural=_methane_of_what_burns(tuple(names), x),
+        natural=(about.methane @ x) / (about.burns @ x),
         heavier=sum((kilogram[name] for name in names if _heavier(name)), np.zeros_like(ratio)),
     )
 
 
-def _methane_of_what_burns(names: tuple[str, ...], x: Array) -> Array:
-    """Return the share of methane in what burns of a fuel gas. [mol/mol]"""
-    burns = np.array([float(species()[name].atoms @ OXYGEN_TAKEN > 0.0) for name in names])
-    methane = np.array([float(name == "methane") for name in names])
-    found: Array = (methane @ x) / (burns @ x)
-    return found
+@dataclass(frozen=True, slots=True)
+class _Components:
+    """What the components of a fuel gas are, a number each."""
+
+    oxygen: Array
+    """Taken in burning. [mol/mol]"""
+    heat: Array
+    """Net heating value at 298.15 K. [J/mol]"""
+    burns: Array
+    """1 for what burns, else 0."""
+    methane: Array
+    """1 for methane, else 0."""
 
 
+@lru_cache(maxsize=64)
+def _components(names: tuple[str, ...]) -> _Components:
+    """Return what the components of a fuel gas are."""
+    oxygen = np.stack([species()[name].atoms for name in names]) @ OXYGEN_TAKEN
+    return _Components(
+        oxygen, _heating_values(names), (oxygen > 0.0).astype(float),
+        np.array([float(name == "methane") for name in names]),
+    )  # fmt: skip
+
+
+@lru_cache(maxsize=64)
+def _masses_and_atoms(names: tuple[str, ...]) -> tuple[tuple[float, ...], tuple[Array, ...]]:
+    """Return molar mass [kg/mol] and atoms of gases of the table."""
+    known = [species()[name] for name in names]
+    return tuple(one.molar_mass for one in known), tuple(one.atoms for one in known)
+
+
+@lru_cache(maxsize=256)
 def _heavier(name: str) -> bool:
     """Tell whether a gas of the table is a hydrocarbon of two or more carbon atoms."""
     carbon, hydrogen = species()[name].atoms[:2]
@@ -163,7 +189,10 @@ def _known(name: str) -> str:
 
 def _gas(amounts: Mapping[str, Array], shape: tuple[int, ...]) -> Fresh:
     """Return a gas of frozen composition from amounts in mol/kg."""
-    return fresh(tuple(amounts), np.stack([np.broadcast_to(one, shape) for one in amounts.values()]))
+    stacked = np.empty((len(amounts), *shape))
+    for row, one in enumerate(amounts.values()):
+        stacked[row] = one
+    return fresh(tuple(amounts), stacked)
 
 
 def _burned(elements: Array) -> dict[str, Array]:
@@ -183,8 +212,8 @@ def _burned(elements: Array) -> dict[str, Array]:
     }  # fmt: skip
 
 
-def _heating_value(names: tuple[str, ...], x: Array) -> Array:
-    """Return the net heating value a mole of fuel gas at 298.15 K. [J/mol]"""
+def _heating_values(names: tuple[str, ...]) -> Array:
+    """Return the net heating value of each component at 298.15 K. [J/mol]"""
     at = np.full(1, 298.15)
     formed = {name: R * float(species()[name].evaluate(at)[1][0]) for name in ("CO2", "H2O", "SO2", *names)}
     each = []
@@ -194,7 +223,7 @@ def _heating_value(names: tuple[str, ...], x: Array) -> Array:
             formed[name] - atoms["carbon"] * formed["CO2"] - atoms["hydrogen"] / 2 * formed["H2O"]
             - atoms["sulfur"] * formed["SO2"]
         )  # fmt: skip
-    return np.array(each) @ x
+    return np.array(each)
 
 
 def molar_mass_of(elements: Array) -> Array:

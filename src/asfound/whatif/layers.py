@@ -18,6 +18,8 @@ from asfound.whatif.equilibrium import COLDEST, HOTTEST, flame, follow
 
 LAYERS = 5
 FLAME_TURNS = 10
+WANTED = [7, 2, 3, 6, 9]
+"""Rows of `gases.BURNT` that nitric oxide is made with: O, N2, O2, OH, NO."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,32 +61,33 @@ def in_layers(cycle: Cycle, charge: Charge, *, layers: int = LAYERS) -> Layers:
     elements = np.repeat(charge.elements[:, None, :], layers, axis=1).reshape(6, -1)
 
     def flat(one: Array) -> Array:
-        return np.broadcast_to(one, shape).reshape(-1)
+        """Return rows of all cases as rows of all layers of all cases."""
+        return np.repeat(one[:, None, :], layers, axis=1).reshape(len(one), -1)
 
-    fresh = [charge.fresh.enthalpy(one) for one in tu]
-    state, t = flame(elements, flat(pressure[0]), flat(fresh[0]), turns=FLAME_TURNS, steps=1 if lean else 3)
-    enthalpy, heat = flat(fresh[0]).copy(), np.full(layers * cases, 1700.0)
-    out_t, out_v = np.empty((count, layers, cases)), np.empty((count, layers, cases))
-    parts, there = np.empty((5, count, layers, cases)), np.empty((count, layers, cases), dtype=bool)
-    hot = flat(burned[0] >= wanted)
-    volume = state.gas_constant * t / flat(pressure[0])
+    p, fresh = flat(pressure), flat(charge.fresh.enthalpy(tu))
+    rise, cooled = np.diff(p, axis=0), flat(np.diff(lost, axis=0) / np.maximum(burned[1:], 1e-3))
+    there = burned[:, None, :] >= wanted
+    hot = there.reshape(count, -1)
+    newton = 1 if lean else 3
+    state, t = flame(elements, p[0], fresh[0], turns=FLAME_TURNS, steps=newton)
+    enthalpy, heat = fresh[0], np.full(layers * cases, 1700.0)
+    out_t, out_v = np.empty((count, layers * cases)), np.empty((count, layers * cases))
+    parts = np.empty((5, count, layers * cases))
+    volume = state.gas_constant * t / p[0]
     for at in range(count):
         if at:
-            p = flat(pressure[at])
-            x = np.maximum(burned[at], 1e-3)
-            cooled = flat((lost[at] - lost[at - 1]) / x) * hot
-            after = np.where(hot, enthalpy + volume * (p - flat(pressure[at - 1])) - cooled, flat(fresh[at]))
+            burning = hot[at - 1]
+            after = np.where(burning, enthalpy + volume * rise[at - 1] - cooled[at - 1] * burning, fresh[at])
             last_t, last_h = t, state.enthalpy
             t = np.minimum(np.maximum(t + (after - state.enthalpy) / heat, COLDEST), HOTTEST)
-            state = follow(elements, t, p, state, steps=1 if lean else 3)
+            state = follow(elements, t, p[at], state, steps=newton)
             moved = t - last_t
             fast = np.abs(moved) > LEAST_MOVE
             seen = (state.enthalpy - last_h) / np.where(fast, moved, 1.0)
             heat = np.where(fast, np.minimum(np.maximum(seen, HEATS[0]), HEATS[1]), heat)
             enthalpy = after
-            volume = state.gas_constant * t / p
-            hot = flat(burned[at] >= wanted)
-        out_t[at], out_v[at] = t.reshape(shape), volume.reshape(shape)
-        parts[:, at] = state.parts[[7, 2, 3, 6, 9]].reshape(5, *shape)
-        there[at] = hot.reshape(shape)
-    return Layers(first, out_t, out_v, parts, there, np.broadcast_to(burned[-1] / layers, shape))
+            volume = state.gas_constant * t / p[at]
+        out_t[at], out_v[at], parts[:, at] = t, volume, state.parts[WANTED]
+    deep = (count, *shape)
+    share = np.broadcast_to(burned[-1] / layers, shape)
+    return Layers(first, out_t.reshape(deep), out_v.reshape(deep), parts.reshape(5, *deep), there, share)

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, is_dataclass, replace
-from typing import Any
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -13,6 +12,7 @@ from asfound.quantities.typing import Array
 from asfound.whatif.ask import Answer, _of, ask, spread_draws
 from asfound.whatif.bounds import bounds
 from asfound.whatif.calibrate import Calibrated
+from asfound.whatif.cases import taken
 from asfound.whatif.charge import charge
 from asfound.whatif.engine import NO_NITRIC_OXIDE, QUICK, ROUGH, Outcome, Setting, Unknowns, run
 from asfound.whatif.held import backed
@@ -88,24 +88,11 @@ def few(engine: Calibrated, draws: int = FEW) -> Calibrated:
     unknowns = Unknowns(**{f.name: cut(getattr(engine.unknowns, f.name)) for f in fields(Unknowns)})  # type: ignore[arg-type]
     first = engine.settings[0]
     setting = Setting(**{f.name: cut(getattr(first, f.name)) for f in fields(Setting)})  # type: ignore[arg-type]
-    outcomes = tuple(_taken(one, at, engine.outcome.power.size) for one in engine.outcomes)
+    outcomes = tuple(taken(one, at, engine.outcome.power.size) for one in engine.outcomes)
     return replace(
         engine, unknowns=unknowns, settings=(setting, *engine.settings[1:]), outcomes=outcomes,
         rough_power=engine.rough_power[at],
     )  # fmt: skip
-
-
-def _taken(one: Outcome, at: Array, draws: int) -> Outcome:
-    """Return an outcome with some of its draws."""
-    return _cut(one, at, draws)  # type: ignore[no-any-return]
-
-
-def _cut(one: Any, at: Array, draws: int) -> Any:
-    if isinstance(one, np.ndarray):
-        return one[..., at] if one.shape[-1:] == (draws,) else one
-    if is_dataclass(one) and not isinstance(one, type):
-        return type(one)(**{f.name: _cut(getattr(one, f.name), at, draws) for f in fields(one) if f.init})
-    return one
 
 
 def map_of(

@@ -17,10 +17,11 @@ import numpy as np
 
 from asfound.errors import AsFoundError
 from asfound.quantities.typing import Array
-from asfound.whatif.calibrate import Calibrated
+from asfound.whatif.calibrate import DRAWS
 from asfound.whatif.engine import NO_NITRIC_OXIDE, ROUGH, Build, Outcome, Setting, Unknowns, run
 from asfound.whatif.geometry import Geometry
 from asfound.whatif.layers import LAYERS
+from asfound.whatif.posterior import Posterior
 from asfound.whatif.priors import priors
 from asfound.whatif.seen import OUTPUTS, Knob, Visit
 
@@ -83,7 +84,18 @@ GAS_STEP = 0.01
 class Taught:
     """The engine as an earlier visit taught it: the same object is the same engine."""
 
-    engine: Calibrated
+    unknowns: Unknowns
+    """Draws."""
+    setting: Setting
+    """Of that visit, draws that go with them."""
+
+
+def taught_by(build: Build, visit: Visit, *, seed: int = 1) -> Taught:
+    """Return the engine as the readings of a visit teach it: the draws of `calibrate`, without what they come to."""
+    posterior = Posterior(build, (visit,))
+    drawn = posterior.draw(posterior.most_probable(), np.random.default_rng(seed), DRAWS)
+    unknowns, settings = posterior.split(drawn.z)
+    return Taught(unknowns, settings[0])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -165,7 +177,7 @@ def _linear(
             given[knob][case] = here * math.exp(sign * step) if log else here + sign * step
     moved = replace(setting, **given)
     all_unknowns = Unknowns(**{name: one.value(unknowns[row]) for row, (name, one) in enumerate(shipped.items())})
-    home = setting if before is None else _middle(before.engine.settings[0])
+    home = setting if before is None else _middle(before.setting)
     layers = NO_NITRIC_OXIDE if before is None else LAYERS
     outcome = run(build, moved, all_unknowns, dict(gas), reference=home, steps=ROUGH, layers=layers)
     numbers = tuple(one for one in NUMBERS if before is not None or one.name != "nox_dry")
@@ -207,10 +219,10 @@ def _about(before: Taught | None, size: int) -> tuple[Array, Array]:
     if before is None:
         return np.zeros(size), np.eye(size)
     draws = np.stack([
-        np.array([prior.standard(float(one)) for one in np.asarray(getattr(before.engine.unknowns, name))])
+        np.array([prior.standard(float(one)) for one in np.asarray(getattr(before.unknowns, name))])
         for name, prior in priors().items()
     ])  # fmt: skip
     return draws.mean(axis=1), np.cov(draws) + SINCE**2 * np.eye(size)
 
 
-__all__ = ["NUMBERS", "Spoken", "Taught", "spoken"]
+__all__ = ["NUMBERS", "Spoken", "Taught", "spoken", "taught_by"]
