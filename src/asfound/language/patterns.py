@@ -33,20 +33,34 @@ class Pattern:
     words: frozenset[str] = frozenset()
     """The words that stand whole in the fixed parts: a text without one of them is not made by it."""
 
-    def match(self, text: str) -> dict[int, str] | None:
+    def matches(self, text: str) -> Iterator[dict[int, str]]:
+        """Yield what stands at each place: where a fixed part stands several times, its first and then its last.
+
+        >>> list(pattern_of("stop: {0} and {1} more").matches("stop: oil and filter and 4 more"))
+        [{0: 'oil', 1: 'filter and 4'}, {0: 'oil and filter', 1: '4'}]
+        """
+        first = self.match(text)
+        if first is None:
+            return
+        yield first
+        last = self.match(text, last=True) if len(self.places) > 1 else first
+        if last is not None and last != first:
+            yield last
+
+    def match(self, text: str, *, last: bool = False) -> dict[int, str] | None:
         """Return what stands at each place, or None where this is no such sentence.
 
         >>> pattern_of("{0} of {1} places").match("12 of 16 places")
         {0: '12', 1: '16'}
         """
-        first, last = self.fixed[0], self.fixed[-1]
-        if not text.startswith(first) or not text.endswith(last) or len(text) < len(first) + len(last):
+        head, tail = self.fixed[0], self.fixed[-1]
+        if not text.startswith(head) or not text.endswith(tail) or len(text) < len(head) + len(tail):
             return None
-        end = len(text) - len(last)
-        at = len(first)
+        end = len(text) - len(tail)
+        at = len(head)
         found: dict[int, str] = {}
         for place, behind in zip(self.places[:-1], self.fixed[1:-1], strict=True):
-            cut = text.find(behind, at, end)
+            cut = text.rfind(behind, at, end) if last else text.find(behind, at, end)
             if cut < 0 or found.setdefault(place, text[at:cut]) != text[at:cut]:
                 return None
             at = cut + len(behind)
@@ -99,8 +113,7 @@ class Index:
         candidates.extend(self.without)
         candidates.sort(key=_surest)
         for one in candidates:
-            found = one.match(text)
-            if found is not None:
+            for found in one.matches(text):
                 yield one, found
 
 

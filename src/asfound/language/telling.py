@@ -10,6 +10,23 @@ from typing import TYPE_CHECKING
 from asfound.language.catalogues import messages
 from asfound.language.forms import date_told, is_amount, is_unit, numbers_in_form
 from asfound.language.patterns import PLACE, Index, Pattern
+from asfound.language.phrases import (
+    BEFORE_AMOUNT,
+    BEFORE_NOTE,
+    BEHIND_CODE,
+    CODE,
+    LETTER,
+    LISTS,
+    LONGEST_NAME,
+    OF_NAMES,
+    QUOTED,
+    SENTENCE,
+    STOPS,
+    SURE,
+    WEAK,
+    of_several,
+    short_names,
+)
 from asfound.language.reader import Reader, Written, reader
 
 if TYPE_CHECKING:
@@ -22,26 +39,6 @@ DEEPEST = 7
 MOST_LOOKS = 150
 """So many parts of a short text are looked for, a third of its letters in a long one; the rest stays English."""
 MOST_PATTERNS = 8
-OF_NAMES = frozenset({
-    "{0}, visit of {1}", "{0}, {1}: visit of {2}", "{0}, usual doubt", "{0}, {1}-stage compressor", "Repair: {0}",
-    "content {0}",     "{0}, as found: {1}", "{0}, as left: {1}", "by {0}, {1}",
-})  # fmt: skip
-"""Messages whose places hold names that somebody gave: few fixed letters are enough."""
-LONGEST_NAME = 4
-"""So many members of a list may be one name: `Heating value, gross`."""
-WEAK, SURE = 6, 12
-"""So many fixed letters make a pattern weak, or sure whatever stands at its places."""
-_SENTENCE = re.compile(r"(?<=[.?!:;]) +(?=[A-Z0-9‘“\"'−<>±])")
-_LISTS = ("; ", ": ", ", ", " and ", " or ", " to ", " · ", " – ", " / ")
-_CODE = re.compile(r"[^\s]*[\d_/@#=][^\s]*|[A-Z]{1,5}[a-z]?|[^\W\d_]|\W+|(?:[A-Z]\. )+[A-Z]\w+")
-"""A tag, a number, a formula, a single letter, a person's name: the same in every language."""
-_BEFORE_AMOUNT = re.compile(r"(\D*[^\d\s]) ([<>−+-]?\d.*)", re.DOTALL)
-_BEFORE_NOTE = re.compile(r"(.*\w) (\[\d+\])", re.DOTALL)
-_BEHIND_CODE = re.compile(r"([A-Z]{1,3}-\w+(?: \([a-z]\))?) (\w.*)", re.DOTALL)
-"""Number and title of a paper: `VR-12 Fironelle spark rails`."""
-_STOPS = ".:;,"
-_LETTER = re.compile(r"[^\W\d_]")
-_QUOTED = ("'", "‘", "“", '"')
 
 
 class Teller:
@@ -89,20 +86,20 @@ class Teller:
             said = way(text, depth)
             if said is not None:
                 return said, True
-        if text[-1] in _STOPS and len(text) > 1:
+        if text[-1] in STOPS and len(text) > 1:
             if (said := self._made(text[:-1], depth)) is not None:
                 return said + text[-1], True
             both, known = self._two(text[:-1], depth)
             if known:
                 return both + text[-1], True
-        elif _LETTER.match(text[-1]) or text[-1].isdigit():  # a sentence whose full stop was taken off
+        elif LETTER.match(text[-1]) or text[-1].isdigit():  # a sentence whose full stop was taken off
             said = self._made(f"{text}.", depth)
             if said is not None and said[-1] == ".":
                 return said[:-1], True
         return self._parts(text, depth)
 
     def _amount(self, text: str, _depth: int) -> str | None:
-        if text[-1] in ".,;:" and text[:-1] and not _LETTER.search(text):
+        if text[-1] in ".,;:" and text[:-1] and not LETTER.search(text):
             return numbers_in_form(text[:-1], self.form) + text[-1] if is_amount(text[:-1]) else text
         if is_unit(text):
             return self.catalogue.get(text) or numbers_in_form(text, self.form)
@@ -110,7 +107,7 @@ class Teller:
             number, _, unit = text.partition(" ")
             unit = self.catalogue.get(unit, unit)
             return numbers_in_form(f"{number} {unit}" if unit else number, self.form)
-        if not _LETTER.search(text) or _CODE.fullmatch(text):
+        if not LETTER.search(text) or CODE.fullmatch(text):
             return text if text not in self.catalogue else None
         return date_told(text, self.language, self.dates)
 
@@ -119,25 +116,30 @@ class Teller:
         said = self.catalogue.get(text) or self.short.get(text)
         if said is not None:
             return said
+        if (said := self.catalogue.get(f"{text}.")) is not None and said[-1] == ".":  # its full stop was taken off
+            return said[:-1]
         for core, stop in ((text, ""), (text[:-1], text[-1])):
-            if stop and stop not in _STOPS:
+            if stop and stop not in STOPS:
                 break
             if core in self.catalogue:
                 return self.catalogue[core] + stop
-            first = core[:1]
-            if first.isupper() and (said := self.catalogue.get(first.lower() + core[1:])) is not None:
+            turned = core[:1].swapcase() + core[1:]
+            said = self.catalogue.get(turned) or self.short.get(turned)
+            if said is not None and core[:1].isupper():
                 return said[:1].upper() + said[1:] + stop
-            if first.islower() and (said := self.catalogue.get(first.upper() + core[1:])) is not None:
+            if said is not None and core[:1].islower():
                 return (said if self.language == "de" else said[:1].lower() + said[1:]) + stop
         return None
 
     def _made(self, text: str, depth: int) -> str | None:
         """Return what the pattern that made a text gives in the reader's language, its places told as well."""
         turned = text[:1].swapcase() + text[1:]
-        for one in (text, turned) if _LETTER.match(text) else (text,):
+        for one in (text, turned) if LETTER.match(text) else (text,):
             for pattern, found in islice(self.index.of(one), MOST_PATTERNS):
                 parts: dict[int, tuple[str, bool]] = {}
-                if not _SENTENCE.search(pattern.message) and any(_SENTENCE.search(one) for one in found.values()):
+                if not SENTENCE.search(pattern.message) and any(
+                    of_several(pattern, place).search(part) for place, part in found.items()
+                ):
                     continue  # one sentence does not hold another: these are several, told one by one
                 for place, part in found.items():
                     parts[place] = self._place(pattern, place, part, depth)
@@ -156,7 +158,7 @@ class Teller:
     def _place(self, pattern: Pattern, place: int, part: str, depth: int) -> tuple[str, bool]:
         """Return what stands at a place, told."""
         at = pattern.message.index(f"{{{place}}}")
-        if at and pattern.message[at - 1] in _QUOTED:  # what somebody gave, word for word; or a title of ours
+        if at and pattern.message[at - 1] in QUOTED:  # what somebody gave, word for word; or a title of ours
             return (self.catalogue.get(part, part) if len(part) > SURE else part), True
         if not part.strip():
             return part, True
@@ -170,7 +172,7 @@ class Teller:
         pieces = self.sentences(text, depth + 1)
         if len(pieces) > 1 and any(known for _, known in pieces[::2]):
             return "".join(said for said, _ in pieces), all(known for _, known in pieces)
-        for sign in _LISTS:
+        for sign in LISTS:
             if sign in text:
                 members = self._members(text.split(sign), sign, depth)
                 if members:
@@ -181,8 +183,8 @@ class Teller:
 
     def sentences(self, text: str, depth: int = 0) -> list[tuple[str, bool]]:
         """Return the sentences of a text told, and the gaps between them; several that are one message as one."""
-        found = _SENTENCE.split(text)
-        gaps = _SENTENCE.findall(text)
+        found = SENTENCE.split(text)
+        gaps = SENTENCE.findall(text)
         out: list[tuple[str, bool]] = []
         at = 0
         while at < len(found):
@@ -208,7 +210,7 @@ class Teller:
         while at < len(members):
             for end in range(min(len(members), at + LONGEST_NAME), at + 1, -1):
                 name = sign.join(members[at:end])
-                said = self._exact(name, depth) or (self._amount(name, depth) if is_unit(name) else None)
+                said = self._exact(name, depth) or self._remarked(name, depth)
                 if said is not None:
                     break
             else:
@@ -219,6 +221,16 @@ class Teller:
             out.append(said)
             at = end
         return out
+
+    def _remarked(self, name: str, depth: int) -> str | None:
+        """Return a name told whole, with the remark in brackets behind it; a unit is one name as well."""
+        if is_unit(name):
+            return self._amount(name, depth)
+        head, found, remark = name.rpartition(" (")
+        if not found or name[-1] != ")" or (said := self._exact(head, depth)) is None:
+            return None
+        inside, known = self.tell(remark[:-1], depth + 1)
+        return f"{said} ({inside})" if known else None
 
     def _two(self, text: str, depth: int) -> tuple[str, bool]:
         """Return a text told that is two known ones: a name with its amount, something with a bracket behind it."""
@@ -232,22 +244,13 @@ class Teller:
         if text[0] == "(" and text[-1] == ")":
             said, known = self.tell(text[1:-1], depth + 1)
             return f"({said})", known
-        for way in (_BEFORE_AMOUNT, _BEFORE_NOTE, _BEHIND_CODE):
+        for way in (BEFORE_AMOUNT, BEFORE_NOTE, BEHIND_CODE):
             found = way.fullmatch(text)
-            if found and (way is not _BEFORE_AMOUNT or is_amount(re.split(r" to | \(", found[2])[0])):
+            if found and (way is not BEFORE_AMOUNT or is_amount(re.split(r" to | \(", found[2])[0])):
                 both = [self.tell(part, depth + 1) for part in found.groups()]
                 if all(sure for _, sure in both):
                     return " ".join(said for said, _ in both), True
         return text, False
-
-
-def short_names(catalogue: Mapping[str, str]) -> dict[str, str]:
-    """Return the names that stand without the remark in brackets at their end, where both languages end so."""
-    return {
-        message[: message.rindex(" (")]: said[: said.rindex(" (")]
-        for message, said in catalogue.items()
-        if message.endswith(")") and said.endswith(")") and " (" in message and " (" in said and "{" not in message
-    }
 
 
 @cache

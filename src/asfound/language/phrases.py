@@ -1,0 +1,47 @@
+"""How a finished text comes apart: sentences, lists, names with an amount, what is the same in every language."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from asfound.language.patterns import Pattern
+
+OF_NAMES = frozenset({
+    "{0}, visit of {1}", "{0}, {1}: visit of {2}", "{0}, usual doubt", "{0}, {1}-stage compressor", "Repair: {0}",
+    "content {0}", "{0}, as found: {1}", "{0}, as left: {1}", "by {0}, {1}",
+})  # fmt: skip
+"""Messages whose places hold names that somebody gave: few fixed letters are enough."""
+LONGEST_NAME = 4
+"""So many members of a list may be one name: `Heating value, gross`."""
+WEAK, SURE = 6, 12
+"""So many fixed letters make a pattern weak, or sure whatever stands at its places."""
+SENTENCE = re.compile(r"(?<=[.?!:;]) +(?=[A-Z0-9‘“\"'−<>±])")
+FULL = re.compile(r"(?<=[.?!]) +(?=[A-Z0-9‘“\"'−<>±])")
+LISTS = ("; ", ": ", ", ", " and ", " or ", " to ", " · ", " – ", " / ")
+CODE = re.compile(r"[^\s]*[\d_/@#=][^\s]*|[A-Z]{1,5}[a-z]?|[^\W\d_]|\W+|(?:[A-Z]\. )+[A-Z]\w+")
+"""A tag, a number, a formula, a single letter, a person's name: the same in every language."""
+BEFORE_AMOUNT = re.compile(r"(\D*[^\d\s]) +([<>−+-]?\d.*)", re.DOTALL)
+BEFORE_NOTE = re.compile(r"(.*\w) (\[\d+\])", re.DOTALL)
+BEHIND_CODE = re.compile(r"([A-Z]{1,3}-\w+(?: \([a-z]\))?|\d{1,2}) (\w.*)", re.DOTALL)
+"""Number and title of a paper or a place: `VR-12 Fironelle spark rails`, `5 Works number in the block`."""
+STOPS = ".:;,"
+LETTER = re.compile(r"[^\W\d_]")
+QUOTED = ("'", "‘", "“", '"')
+
+
+def short_names(catalogue: Mapping[str, str]) -> dict[str, str]:
+    """Return the names that stand without the remark in brackets at their end, where both languages end so."""
+    return {
+        message[: message.rindex(" (")]: said[: said.rindex(" (")]
+        for message, said in catalogue.items()
+        if message.endswith(")") and said.endswith(")") and " (" in message and " (" in said and "{" not in message
+    }
+
+
+def of_several(pattern: Pattern, place: int) -> re.Pattern[str]:
+    """Return what shows that more than one sentence stands at a place; behind a colon a list may stand."""
+    return FULL if f": {{{place}}}" in pattern.message else SENTENCE
