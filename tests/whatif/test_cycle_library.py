@@ -59,3 +59,17 @@ def test_it_agrees_with_a_general_chemistry_library(point):
     assert found.trace.pressure.max() == pytest.approx(wanted["pmax"], rel=0.001)
     assert np.nanmax(found.trace.burned_temperature) == pytest.approx(wanted["tmax"], abs=1.0)
     assert no == pytest.approx(wanted["no"], rel=0.02)
+
+
+@pytest.mark.parametrize("point", [GRID[0], GRID[1], GRID[2]])
+def test_warmer_charge_at_an_equal_burn_makes_as_much_more_no_as_the_library_says(point):
+    """1.7 to 2.3 % for a kelvin by thermodynamics and kinetics alone; what a faster burn adds is the flame's part."""
+    ratio, start, duration, pressure, temperature, rpm, fuel = point
+    warmer = (ratio, start, duration, pressure, temperature + 10.0, rpm, fuel)
+    by_model = model(*warmer)[2] / model(*point)[2]
+    now, then = (
+        cycle(nasa(), fuel, ratio, pressure=pressure, temperature=t, rpm=rpm, start=start, duration=duration)["no"]
+        for t in (temperature, temperature + 10.0)
+    )
+    assert by_model == pytest.approx(then / now, rel=0.003)
+    assert 1.15 < by_model * (temperature + 10.0) / temperature < 1.26  # of as much charge

@@ -17,7 +17,6 @@ from asfound.errors import InputError
 if TYPE_CHECKING:
     from contextlib import AbstractContextManager
 
-    from asfound.language import Reader
     from asfound.records.store import Records
     from asfound.records.things import VisitRecord
     from asfound.records.visit import VisitView
@@ -110,7 +109,7 @@ def report(
         _write(where, seen, made, forms[0] if forms else "pdf", output, replace=replace)
 
 
-def _speaking(records: Records, language: str) -> AbstractContextManager[Reader]:
+def _speaking(records: Records, language: str) -> AbstractContextManager[None]:
     from asfound.cli.speaking import reader_of_home
     from asfound.language import reading_as
 

@@ -17,6 +17,7 @@ from asfound.report.readers.said import count
 from asfound.report.wording import named, say, sentence
 
 if TYPE_CHECKING:
+    from asfound.fitout.identification import Identification
     from asfound.quantities.words import Reading, Result
     from asfound.report.readers.blocks import Block
     from asfound.report.readers.ground import Ground
@@ -42,7 +43,7 @@ def make(ground: Ground) -> Document:
     """Return the build sheet, the gap and the envelopes."""
     view, found = ground.view, ground.view.identification
     blocks: list[Block] = [Pairs(rows=tuple(_engine(ground)))]
-    if found is not None and view.looks:
+    if found is not None and _seen(found):
         plan = content_fitted.plan(view, width=690, tagged=True)
         blocks += [
             Head(text="As found"),
@@ -78,7 +79,7 @@ def make(ground: Ground) -> Document:
             )
     return Document(
         headline=_headline(ground),
-        lead=found.says if found is not None and view.looks else "Nothing was looked at on this visit.",
+        lead=_lead(ground),
         blocks=tuple(blocks),
         lacks=tuple(_lacks(ground)),
         data=Data(columns=COLUMNS, rows=tuple(_data(ground))),
@@ -86,9 +87,23 @@ def make(ground: Ground) -> Document:
     )
 
 
+def _lead(ground: Ground) -> str:
+    found = ground.view.identification
+    if found is None or not _seen(found):
+        return "Nothing was looked at."
+    if ground.view.looks:
+        return found.says
+    return f"Nothing was looked at on this visit; what an earlier one saw counts on. {found.says}"
+
+
+def _seen(found: Identification) -> bool:
+    """Return whether anything of it was ever looked at, on this visit or before."""
+    return any(place.looks for place in found.places)
+
+
 def _headline(ground: Ground) -> str:
     found = ground.view.identification
-    if found is None or not ground.view.looks:
+    if found is None or not _seen(found):
         return f"{ground.view.engine.tag}: the build was not looked at."
     sure = f", {chance(found.builds[0].probability)}" if found.weighed else ", in no catalogue"
     return f"{ground.view.engine.tag} as found: {short_title(found)}{sure}."
@@ -183,7 +198,7 @@ def _gas(ground: Ground) -> tuple[Cell, ...]:
     if line is not None:
         said += list(line.says)
     found = ground.view.identification
-    for one in found.follows.bulletins if found is not None and ground.view.looks else ():
+    for one in found.follows.bulletins if found is not None and _seen(found) else ():
         if one.applies:
             said.append((f"{one.id} {one.title}", f"{one.says} {one.because}".strip()))
     return tuple(sentence(one) if isinstance(one, str) else one for one in said)
@@ -245,7 +260,7 @@ def _gap_fact(ground: Ground) -> dict[str, Any] | None:
 
 def _lacks(ground: Ground) -> Iterator[Lack]:
     view, found = ground.view, ground.view.identification
-    if found is None or not view.looks:
+    if found is None or not _seen(found):
         yield Lack(what="Any look at what is fitted.", fill="Page What is fitted.")
     else:
         bare = [one.title for one in found.places if one.looked == "open" and not one.evidence_only]

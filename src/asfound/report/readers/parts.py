@@ -86,13 +86,14 @@ def _lead(ground: Ground) -> str:
     engine, found = ground.view.engine.content, ground.view.identification
     works = str(engine.get("works_number") or "")
     said = f"Works number {works} on the record." if works else "The works number is not on the record."
-    if found is None or not ground.view.looks:
-        return f"{said} Nothing was looked at on this visit: parts follow from what such an engine usually has."
+    if found is None or not any(place.looks for place in found.places):
+        return f"{said} Nothing was looked at: parts follow from what such an engine usually has."
     if not found.weighed:
         return f"{said} Fitted: {short_title(found)}. No catalogue knows it, so no part follows from it."
     if found.builds[0].kind == "other":
         return f"{said} {chance(found.builds[0].probability)} that its controls are in no catalogue."
-    return f"{said} Build: {short_title(found)}, {chance(found.builds[0].probability)}."
+    before = "" if ground.view.looks else " Nothing was looked at on this visit; what an earlier one saw counts on."
+    return f"{said} Build: {short_title(found)}, {chance(found.builds[0].probability)}.{before}"
 
 
 def _stops(ground: Ground) -> Iterator[tuple[str, str, str, date]]:
@@ -207,7 +208,7 @@ def _lacks(ground: Ground, found: Identification | None, right: list[SpareFollow
             what="The exact part: no catalogue knows this build.",
             fill="A catalogue entry, drafted from the visit: asfound catalogue draft; until then by sample and photo.",
         )
-    elif not view.looks:
+    elif not any(place.looks for place in found.places):
         yield Lack(what="A look at the engine: what fits is only what is usual.", fill="Page What is fitted.")
     if not view.engine.content.get("works_number"):
         yield Lack(what="The works number.", fill="Stamped in the block; the plate may be another's.")
