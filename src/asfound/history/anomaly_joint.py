@@ -1,14 +1,12 @@
 """Channels that no longer belong together: one number for all, and which channel it is.
 
 Each channel is told by the others in a sound time (robust regression of each on the rest, all at once: the inverse of a
-robust covariance holds them all). The squared Mahalanobis distance of what is left (Hotelling 1947) is smoothed as a
-vector (multivariate EWMA; Lowry, Woodall, Champ and Rigdon 1992, Technometrics 34, 46), so that small lasting shifts
-count. A slow reference follows what only wanders (a housing that warms up; slow drift is for `drift`), and stands still
-during an alarm, so that a fault is not followed. The covariance is shrunk towards independent channels (Ledoit and Wolf
-2004, J. Multivariate Anal. 88, 365); wild samples of the sound time are bounded first. The limit comes from the sound
-time itself, as channels wander and no theory of independent samples holds: its later part is cut in blocks, and each is
-judged by what the others taught (cross-validation by blocks; Burman, Chow and Nolan 1994, Biometrika 81, 351), for the
-samples that taught a covariance always look nearer to it than new ones do.
+robust covariance holds them all). What is left is smoothed as a vector and its squared Mahalanobis distance taken
+(Hotelling 1947; multivariate EWMA; Lowry, Woodall, Champ and Rigdon 1992, Technometrics 34, 46), so that small lasting
+shifts count; beside it the distance of single samples is taken and then smoothed (Reynolds and Cho 2006, J. Qual.
+Technol. 38, 230), so that more noise, a swing, or a channel that goes its own way about the same mean counts. A slow
+reference follows what only wanders (a housing that warms up; slow drift is for `drift`), as slowly as the sound time
+bears, and stands still during an alarm, so that a fault is not followed. What is learned: `anomaly_joint_tests`.
 
 An alarm that stands as long as the sound time was is no news any more: what is now becomes the reference, as those who
 watch alarms would do by hand, and the event says that it stood; to come back to what was before is no alarm either.
@@ -20,19 +18,16 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
 from asfound.errors import InputError
+from asfound.history.anomaly_joint_tests import Tests, learned, slowest, smoothed
 from asfound.history.timeline import Mask, seconds
 from asfound.quantities.typing import Array
 
 FEWEST = 60
-REFERENCE = 0.5
-"""Memory of the slow reference, as a share of the sound time: what wanders no quicker than in the sound time is
-followed."""
 QUIET = 3.0
 """Memories of the EWMA that an alarm must be over before it ends: until then the average still falls."""
 BOUND = 20.0
@@ -41,12 +36,12 @@ OVER = 0.05
 """Share of an alarm's largest squared distance that may be left when it is over, beside what the channels wander: the
 limit grows by itself for each memory of the slow reference that this stands still."""
 CHUNK = 4096
+STILL = 2.0
+"""Memories of the slow reference that it may stand still until what wanders may have gone as far as the limit."""
 OLD = 2.0
 """Sound times for which the limit about a former state goes on growing."""
 HOMES = 3
 """States before alarms that stood that are still taken as sound."""
-BLOCKS = 5
-"""Of the sound time, each judged by the others."""
 MARGIN = 3.0
 """Robust standard deviations of the sound time's logarithmic distance beyond its median, at the limit."""
 
@@ -120,20 +115,15 @@ def watch_together(
     z = np.clip((values[:, moves] - centre[moves]) / spread[moves], -BOUND, BOUND)
     good = z[there]
     sound_there = is_sound[there]
-    smooth = _smoothed(good, weight)
-    memory = 2.0 / max(REFERENCE * len(learn), 10.0)
+    smooth = smoothed(good, weight)
     settled = np.flatnonzero(sound_there)[len(learn) // 4 :]  # until then the reference follows its start
-    off = smooth - _smoothed(good, memory)
-    usual = shrunk_covariance(np.clip(off[settled], *_bounds(off[settled])))
-    inverse: Array = np.asarray(np.linalg.inv(usual), dtype=float)
-    wall = _limit(_left_out(off[settled]), len(names), margin)
-    off, distance, ends = _followed(good, smooth, memory, inverse, wall, math.ceil(QUIET / weight), len(learn))
-    pulled = off @ inverse
+    memory = slowest(smooth, good, settled, weight, margin)
+    reference = smoothed(good, memory)
+    tests = learned(smooth[settled] - reference[settled], good[settled] - reference[settled], weight, margin)
+    own, distance, ends = _followed(good, smooth, memory, tests, math.ceil(QUIET / weight), len(learn))
     score = np.full(at.size, np.nan)
-    score[there] = np.sqrt(np.maximum(distance, 0.0) / wall)
+    score[there] = np.sqrt(np.maximum(distance, 0.0))
     shares = np.full((at.size, len(names)), np.nan)
-    # a channel's own part: what the distance would lose if that channel read what the others say
-    own = pulled**2 / np.diag(inverse)
     shares[there] = own / np.maximum(own.sum(axis=1, keepdims=True), 1e-300)
     alarm = np.nan_to_num(score) > 1.0
     step = float(np.median(np.diff(at))) if at.size > 1 else 1.0
@@ -142,63 +132,40 @@ def watch_together(
     return Together(score, alarm, shares, names, events, tuple(n for n in channels if n not in names))
 
 
-def _smoothed(z: Array, weight: float, start: Array | None = None) -> Array:
-    from scipy.signal import lfilter  # costs at the start of a program that never asks
-
-    first = np.zeros(z.shape[1]) if start is None else start
-    found = lfilter([weight], [1.0, weight - 1.0], z, axis=0, zi=((1.0 - weight) * first)[None, :])
-    return np.asarray(found[0], dtype=float)
-
-
-def _bounds(off: Array) -> tuple[Array, Array]:
-    middle = np.median(off, axis=0)
-    wide = 4.0 * np.maximum(1.4826 * np.median(np.abs(off - middle), axis=0), 1e-9)
-    return middle - wide, middle + wide
-
-
-def _left_out(off: Array) -> Array:
-    """Return the squared distance of each sample of a sound time by the covariance of the other blocks. Shape (n,)."""
-    found = np.empty(len(off))
-    edges = np.linspace(0, len(off), BLOCKS + 1).astype(int)
-    for low, high in pairwise(edges.tolist()):
-        taught = np.concatenate([off[:low], off[high:]])
-        inverse = np.linalg.inv(shrunk_covariance(np.clip(taught, *_bounds(taught))))
-        found[low:high] = np.einsum("ij,jk,ik->i", off[low:high], inverse, off[low:high])
-    return found
-
-
 def _followed(
-    z: Array, smooth: Array, memory: float, inverse: Array, wall: float, quiet: int, longest: int
+    z: Array, smooth: Array, memory: float, tests: Tests, quiet: int, longest: int
 ) -> tuple[Array, Array, list[int]]:
-    """Return what lies beyond a slow reference, its squared distance, and where alarms ended that had stood too long.
+    """Return each channel's part of what lies beyond a slow reference, its squared distance over the limit, and where
+    alarms ended that had stood too long.
 
     The reference stands still in an alarm.
     """
-    n, reach = len(z), 2.0 / memory
-    off, distance = np.empty_like(z), np.empty(n)
-    reference, low, held, peak, since = np.zeros(z.shape[1]), 0, False, 0.0, 0
+    n, reach = len(z), STILL * 2.0 / memory
+    off, single, distance = np.empty_like(z), np.empty_like(z), np.empty(n)
+    reference, low, held, peak, since, before = np.zeros(z.shape[1]), 0, False, 0.0, 0, 0.0
     stood: list[int] = []
     homes: list[tuple[Array, int, float]] = []
     while low < n:
         most = min(CHUNK, since + longest - low) if held else CHUNK
         part = np.arange(low, min(low + most, n))
-        path = np.broadcast_to(reference, z[part].shape) if held else _smoothed(z[part], memory, reference)
-        away = smooth[part] - path
-        far = np.einsum("ij,jk,ik->i", away, inverse, away)
+        path = np.broadcast_to(reference, z[part].shape) if held else smoothed(z[part], memory, reference)
+        away, alone = smooth[part] - path, z[part] - path
+        far, two = tests.far(away, alone, before)
         if held:  # where the channels would be by now is less and less known, and they need not come back wholly
             peaks = np.maximum(np.maximum.accumulate(far), peak)
             peak = float(peaks[-1])
-            far = far / (1.0 + (part - since) / reach + OVER * peaks / wall)
+            far = far / (1.0 + (part - since) / reach + OVER * peaks)
         for home, left, gap in homes:
-            other = smooth[part] - home
-            far_home = np.einsum("ij,jk,ik->i", other, inverse, other)
-            far_home /= 1.0 + np.minimum(part - left, OLD * longest) / reach + OVER * gap / wall
-            away, far = np.where((far_home < far)[:, None], other, away), np.minimum(far, far_home)
-        if held:
-            end = _first_quiet(far > wall, quiet)
-        else:
-            end = int(np.argmax(far > wall)) if (far > wall).any() else far.size
-        off[low : low + end], distance[low : low + end] = away[:end], far[:end]
+            far_home, _ = tests.far(smooth[part] - home, z[part] - home, 0.0)
+            far_home /= 1.0 + np.minimum(part - left, OLD * longest) / reach + OVER * gap
+            nearer = (far_home < far)[:, None]
+            away, alone = np.where(nearer, smooth[part] - home, away), np.where(nearer, z[part] - home, alone)
+            far = np.minimum(far, far_home)
+        out = far > 1.0
+        end = _first_quiet(out, quiet) if held else int(out.argmax()) if out.any() else far.size
+        rows = slice(low, low + end)
+        off[rows], single[rows], distance[rows] = away[:end], alone[:end], far[:end]
+        before = float(two[end - 1]) if end else before
         over = held and end == far.size and low + end >= since + longest and low + end < n
         if over:
             stood.append(low + end - 1)
@@ -206,14 +173,14 @@ def _followed(
         if end < far.size or over:  # an alarm begins, or is over: what is now is the new reference
             now = min(low + end, n - 1)
             if held:
-                reference, peak = smooth[now].copy(), 0.0
+                reference, peak, before = smooth[now].copy(), 0.0, 0.0
             else:
                 reference, peak, since = path[max(end - 1, 0)].copy(), 0.0, now
             held = not held
         elif end:
             reference = path[end - 1].copy()
         low += end
-    return off, distance, stood
+    return tests.own(off, single), distance, stood
 
 
 def _first_quiet(out: Mask, quiet: int) -> int:
@@ -222,31 +189,6 @@ def _first_quiet(out: Mask, quiet: int) -> int:
     edges = np.concatenate([[-1], still_out, [out.size]])
     long_enough = np.flatnonzero(np.diff(edges) > quiet)
     return int(edges[long_enough[0]] + quiet) if long_enough.size else int(out.size)
-
-
-def shrunk_covariance(x: Array) -> Array:
-    """Return the covariance shrunk towards one variance and no correlation by Ledoit and Wolf's weight. Shape (p,
-    p).
-    """
-    n, p = x.shape
-    off = x - x.mean(axis=0)
-    sample = off.T @ off / n
-    target = np.eye(p) * float(np.trace(sample)) / p
-    apart = float(((sample - target) ** 2).sum())
-    squares = (off * off).T @ (off * off) / n - sample**2
-    share = min(float(squares.sum()) / n / apart, 1.0) if apart > 0.0 else 1.0
-    found: Array = share * target + (1.0 - share) * sample
-    return found
-
-
-def _limit(distance: Array, channels: int, margin: float) -> float:
-    """Return the limit of the squared distance from those of the sound time, never below the one of theory."""
-    logs = np.log(np.maximum(distance, 1e-12))
-    middle = float(np.median(logs))
-    wide = 1.4826 * float(np.median(np.abs(logs - middle)))
-    from scipy.special import chdtri  # the limit for independent normal samples, 1 in 10,000
-
-    return max(math.exp(middle + margin * wide), float(np.quantile(distance, 0.995)), float(chdtri(channels, 1e-4)))
 
 
 def _events(

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from asfound.errors import InputError
-from asfound.history.anomaly_joint import shrunk_covariance
+from asfound.history.anomaly_joint_tests import shrunk_covariance
 from asfound.history.charts import ewma
 from asfound.history.estimate import LEVEL
 from asfound.quantities.typing import Array
