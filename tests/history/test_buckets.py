@@ -79,6 +79,44 @@ def test_sums_are_those_of_whole_numbers(log):
         assert int(cell["squares_high"]) * 2**64 + int(cell["squares_low"]) == sum(s * s for s in steps)
 
 
+@settings(max_examples=60, deadline=None)
+@given(
+    st.floats(-1.6e7, 1.6e7),
+    hnp.arrays(np.float64, 40, elements=st.floats(-30.0, 30.0) | st.just(np.nan)),
+    st.sampled_from([0.0, 1e9, -3e18, np.inf]),
+)
+def test_squares_far_from_the_reference_are_exact_with_and_without_a_wild_value(middle, about, wild):
+    """Squares that need more than 64 bits: of narrow buckets they follow from sums, of wide ones from the rows."""
+    column = middle + about
+    column[7] = wild or column[7]
+    time = MONTH + np.arange(40) * 30_000_000
+    buckets = of_rows(time, {RAW: column, PRESSURE: column}, TEN_MINUTES)
+    for row, name in enumerate(buckets.channels):
+        scale = scale_of(name)
+        for number in range(2):
+            values = column[20 * number : 20 * number + 20]
+            near = [v for v in values.tolist() if abs(v - scale.reference) <= scale.reach]
+            steps = [round((Fraction(v) - Fraction(scale.reference)) / Fraction(scale.step)) for v in near]
+            cell = buckets.table[row, number]
+            assert (int(cell["n"]), int(cell["sum"])) == (np.count_nonzero(~np.isnan(values)), sum(steps))
+            assert int(cell["squares_high"]) * 2**64 + int(cell["squares_low"]) == sum(s * s for s in steps)
+            assert int(cell["beyond"]) == cell["n"] - len(near)
+
+
+def test_parts_of_several_batches_in_any_order_are_those_of_the_whole():
+    """Batches that end within a bucket, that go back in time, that lack a channel: as the files of a month come."""
+    rng = np.random.default_rng(11)
+    time, column = MONTH + np.arange(9000) * 7_000_000, rng.normal(800, 3, 9000)
+    last = (np.arange(9000) < 6000) & (rng.random(9000) < 0.9)
+    other = np.where(last, rng.normal(4e5, 9.0, 9000), np.nan)
+    whole = of_rows(time, {EXHAUST: column, PRESSURE: other}, TEN_MINUTES)
+    by_batches = tally.Tally([scale_of(EXHAUST), scale_of(PRESSURE)], TEN_MINUTES, whole.first, len(whole))
+    for begin, end in ((6000, 9000), (0, 1001), (1001, 6000)):
+        rows = slice(begin, end)
+        by_batches.add(time[rows], [column[rows], other[rows] if begin < 6000 else None], [False, True])
+    assert by_batches.table.tobytes() == whole.tobytes()
+
+
 def test_mean_and_deviation_are_numpys():
     rng = np.random.default_rng(5)
     n = 30_000

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from asfound.errors import AsFoundError
 
-BATCH = 32_768
+BATCH = 61_440
 _TRIM_THRESHOLD, _MMAP_THRESHOLD = -1, -3
 """Names of the GNU C library's settings, <malloc.h>."""
 

@@ -19,8 +19,8 @@ from asfound.history.scale import LARGEST, Scale
 from asfound.history.tally_parts import Grid, Part, Starts, by_hand, finished
 from asfound.quantities.typing import Array
 
-STRIP = 32_768
-"""Rows that are counted at once."""
+STRIP = 61_440
+"""Rows that are counted at once: a column of them and its bits stay in the processor's cache."""
 TOGETHER = 1024
 """Buckets of strips that are finished at once: their arithmetic is as long for one as for many."""
 _SAFE = float(2**63)
@@ -114,7 +114,8 @@ class Tally:
         self._count_in(at, counted)
 
     def _count_in(self, at: Times, part: Table) -> None:
-        there = self._table[:, at]
+        side_by_side = int(at[-1] - at[0]) + 1 == len(at)
+        there = self._table[:, at[0] : at[-1] + 1] if side_by_side else self._table[:, at]
         low = there["squares_low"] + part["squares_low"]
         there["squares_high"] += part["squares_high"] + (low < part["squares_low"])
         there["squares_low"] = low
@@ -124,7 +125,8 @@ class Tally:
         there["high"] = np.fmax(there["high"], part["high"])
         if int(there["n"].max(initial=0)) > MOST:
             self._must_fit(there)
-        self._table[:, at] = there
+        if not side_by_side:
+            self._table[:, at] = there
 
     def _must_fit(self, there: Table) -> None:
         far = self._grid.distance(there["low"], there["high"])

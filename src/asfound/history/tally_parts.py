@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from asfound.history.bucket_table import BUCKET, Table
 from asfound.history.channels import Times
-from asfound.history.scale import Scale
+from asfound.history.scale import LARGEST, Scale
 from asfound.quantities.typing import Array
 
 _MAGIC = 1.5 * 2.0**52
@@ -64,11 +64,17 @@ class Part:
 
     def too_wide(self) -> Starts:
         """Return the channels with values beyond reach, or a bucket too wide to be counted from its lowest value."""
-        grid = self._grid
+        grid, most = self._grid, self.counts.max()
+        lowest, highest = np.fmin.reduce(self.low, axis=1)[:, None], np.fmax.reduce(self.high, axis=1)[:, None]
+        near = np.fmax(np.abs(lowest - grid.reference), np.abs(highest - grid.reference)) <= grid.reach
         with np.errstate(invalid="ignore"):
-            wide = self.counts * np.square((self.high - self.low) / grid.width + 1) >= _FITS
-        wide |= np.fmax(np.abs(self.low - grid.reference), np.abs(self.high - grid.reference)) > grid.reach
-        return np.flatnonzero(wide.any(axis=1))
+            near &= most * np.square(np.minimum((highest - lowest) / grid.width, 2 * LARGEST) + 1) < _FITS
+            doubtful = np.flatnonzero(~near[:, 0])
+            low, high = self.low[doubtful], self.high[doubtful]
+            wide = self.counts * np.square(np.minimum((high - low) / grid.width[doubtful], 2 * LARGEST) + 1) >= _FITS
+        reference = grid.reference[doubtful]
+        wide |= np.fmax(np.abs(low - reference), np.abs(high - reference)) > grid.reach[doubtful]
+        return np.asarray(doubtful[wide.any(axis=1)])
 
 
 def by_hand(part: Part, number: int, column: Array, starts: Starts) -> None:
@@ -117,7 +123,7 @@ def _upper_halves(table: Table, grid: Grid, done: NDArray[np.bool_]) -> None:
     With b the lowest value's steps and e those above it, all whole: squares = sum e^2 + 2 b sum e + n b^2. The first
     sum fits 64 bits, so that it is known from what is known modulo 2**64.
     """
-    far = np.nan_to_num(grid.distance(table["low"], table["high"])) + 1
+    far = np.nan_to_num(np.minimum(grid.distance(table["low"], table["high"]), LARGEST)) + 1
     channel, bucket = np.nonzero((table["n"] * np.square(far) >= _FITS) & ~done)
     if not len(channel):
         return
