@@ -53,7 +53,7 @@ def test_what_no_calendar_has_is_refused(text):
 def test_other_forms_of_time():
     assert int(times(*fields_of_texts(["1730000000"]), "epoch_s").wall[0]) == 1730000000_000000
     assert int(times(*fields_of_texts(["1730000000250"]), "epoch_ms").wall[0]) == 1730000000_250000
-    assert int(times(*fields_of_texts(["45592.5"]), "excel").wall[0]) == microseconds(datetime(2024, 10, 27, 12))
+    assert int(times(*fields_of_texts(["45592.5"]), "sheet_days").wall[0]) == microseconds(datetime(2024, 10, 27, 12))
     clock = times(
         *fields_of_texts(["2024-10-27T00:00:00+02:00", "2024-10-27T00:00:00Z", "2024-10-27 00:00-0530"]), "ymd"
     )

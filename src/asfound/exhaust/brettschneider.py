@@ -40,7 +40,7 @@ def lambda_brettschneider(
 
     References
     ----------
-    .. [1] J. Brettschneider, Bosch Technische Berichte 6 (1979) no. 4, 177-186, as one full copy has it (the paper
+    .. [1] J. Brettschneider, Technische Berichte 6 (1979) no. 4, 177-186, as one full copy has it (the paper
        was not seen); NO2, where read apart, counts as one O2. Recomputed by the balance of the elements: within 4e-4
        with 2 to 3 % of the fuel unburned.
 

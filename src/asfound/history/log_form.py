@@ -9,7 +9,7 @@ from typing import Any, Literal, get_args
 from asfound.errors import InputError
 
 Layout = Literal["delimited", "fixed", "spreadsheet", "parquet"]
-Order = Literal["", "ymd", "dmy", "mdy", "epoch_s", "epoch_ms", "epoch_us", "excel"]
+Order = Literal["", "ymd", "dmy", "mdy", "epoch_s", "epoch_ms", "epoch_us", "sheet_days"]
 ORDERS: tuple[Order, ...] = get_args(Order)
 Role = Literal["time", "date", "clock", "offset", "number", "text", "empty"]
 _ORDER_WORDS = {
@@ -19,7 +19,7 @@ _ORDER_WORDS = {
     "epoch_s": "seconds since 1970",
     "epoch_ms": "milliseconds since 1970",
     "epoch_us": "microseconds since 1970",
-    "excel": "days of a spreadsheet",
+    "sheet_days": "days of a spreadsheet",
 }
 MISSING_WORDS = (
     "nan", "-nan", "n/a", "na", "#n/a", "null", "none", "nil", "-", "--", "---", "----", "*", "***", "****", "?", "???",

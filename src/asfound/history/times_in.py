@@ -27,7 +27,7 @@ _MONTHS = (
 )  # fmt: skip
 _MONTH_OF = {word: number for number, words in enumerate(_MONTHS, start=1) for word in words.split()}
 _WORD = re.compile(r"[^\W\d_]+")
-_EXCEL_EPOCH = -25569 * 86400 * SECOND  # 1899-12-30
+_SHEET_EPOCH = -25569 * 86400 * SECOND  # 1899-12-30
 _DAYS = np.array([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 
 
@@ -65,10 +65,10 @@ def times(data: Bytes, starts: Places, ends: Places, order: Order) -> Clock:
     data : array of uint8
     starts, ends : array of int64, shape (rows,)
     order : str
-        ``ymd`` (ISO and its kin), ``dmy``, ``mdy``, ``epoch_s``, ``epoch_ms``, ``epoch_us`` or ``excel``.
+        ``ymd`` (ISO and its kin), ``dmy``, ``mdy``, ``epoch_s``, ``epoch_ms``, ``epoch_us`` or ``sheet_days``.
     """
     starts, ends = trimmed(data, starts, ends)
-    if order.startswith("epoch") or order == "excel":
+    if order.startswith("epoch") or order == "sheet_days":
         return _counted(data, starts, ends, order)
     parts = parts_of(data, starts, np.minimum(ends, starts + WIDEST))
     wall, good = _wall(parts, order, parts.number, parts.count)
@@ -253,7 +253,7 @@ def days_since_1970(year: Places, month: Places, day: Places) -> Places:
 
 def _counted(data: Bytes, starts: Places, ends: Places, order: Order) -> Clock:
     """Return times that are numbers: since 1970, or days of a spreadsheet."""
-    scale = {"epoch_s": 1e6, "epoch_ms": 1e3, "epoch_us": 1.0, "excel": 86400e6}[order]
+    scale = {"epoch_s": 1e6, "epoch_ms": 1e3, "epoch_us": 1.0, "sheet_days": 86400e6}[order]
     wall = np.full(len(starts), NO_TIME)
     why = np.full(len(starts), "", object)
     for row, (start, end) in enumerate(zip(starts.tolist(), ends.tolist(), strict=True)):
@@ -262,8 +262,8 @@ def _counted(data: Bytes, starts: Places, ends: Places, order: Order) -> Clock:
         if value is None or not 0 <= value * scale < 9e18:
             why[row] = NO_TIME_WRITTEN if not raw.strip() else NOT_A_TIME
         else:
-            wall[row] = _whole(raw, value, scale) + (_EXCEL_EPOCH if order == "excel" else 0)
-    if order == "excel":  # a day's fraction in a double: the nearest millisecond is what was meant
+            wall[row] = _whole(raw, value, scale) + (_SHEET_EPOCH if order == "sheet_days" else 0)
+    if order == "sheet_days":  # a day's fraction in a double: the nearest millisecond is what was meant
         wall = np.where(wall == NO_TIME, wall, (wall + 500) // 1000 * 1000)
     return Clock(wall, None, why if (why != "").any() else None)
 
