@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from asfound.errors import KnowledgeError
 from asfound.upkeep.durations import Duration
-from asfound.upkeep.engine_due import ConditionSeen, Done, EngineDue, MeterSeen, TaskPlan, engine_due, sound_readings
+from asfound.upkeep.engine_due import ConditionSeen, Done, EngineDue, TaskPlan, engine_due
+from asfound.upkeep.meter_seen import MeterSeen, metered, sound_readings
 from asfound.upkeep.meters import MeterExchange, MeterReading, true_hours
 from asfound.upkeep.oil_of_engine import OilLimit, OilSample, bends, condition_of, limits_of_marks, oil_of_engine
 from asfound.upkeep.pace import pace
@@ -235,3 +236,12 @@ def test_metal_made_is_corrected_for_oil_added() -> None:
     assert made_.plain_per_1000_h == pytest.approx(2.5)
     assert made_.per_1000_h == pytest.approx(1000 / 400 * 0.2 * (11 - 10 * 2.718281828**-0.2) / (1 - 2.718281828**-0.2))
     assert made_.per_1000_h > made_.plain_per_1000_h
+
+
+def test_several_readings_of_one_day_that_cannot_all_be_run_leave_no_pace():
+    """40 h in two days is possible, and 20 h more on the same day; both together are not."""
+    readings = [seen(TODAY - timedelta(days=back), hours) for back, hours in ((1, 0.0), (0, 40.0), (0, 60.0))]
+    meter = metered(readings)
+    assert meter.pace is None
+    assert "60" in meter.refused
+    assert made(readings=readings).hours is not None

@@ -11,8 +11,9 @@ from asfound.quantities.register import quantity
 from asfound.quantities.sheet import work_out
 from asfound.quantities.words import SEVERITIES, Reading
 from asfound.upkeep.durations import Duration
-from asfound.upkeep.engine_due import Done, EngineDue, MeterFault, MeterSeen, TaskPlan, engine_due
+from asfound.upkeep.engine_due import Done, EngineDue, TaskPlan, engine_due
 from asfound.upkeep.findings import find
+from asfound.upkeep.meter_seen import MeterFault, MeterSeen
 from asfound.upkeep.oil_of_engine import MetalMade, OilLimit, OilSample, oil_of_engine
 from asfound.upkeep.pace import pace
 from asfound.upkeep.task_list import generic_tasks

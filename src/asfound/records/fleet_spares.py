@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 
     from asfound.records.entries import Entry
     from asfound.records.store import Records
-    from asfound.upkeep.engine_due import MeterSeen
     from asfound.upkeep.failure_records import Record
+    from asfound.upkeep.meter_seen import MeterSeen
 
 PARTS_FILE = "spares.yaml"
 """In the home: the parts that the company may hold."""

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 
     from asfound.records.entries import Entry
 
+CHANGING = frozenset({"withdrawn", "resolution"})
+"""Kinds that change what others add up to."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Conflict:
@@ -58,6 +61,8 @@ def fold(entries: Iterable[Entry]) -> Fold:
     """
     by_id = {entry.id: entry for entry in entries}
     ordered = [by_id[identifier] for identifier in sorted(by_id)]
+    if not any(entry.corrects or entry.kind in CHANGING for entry in ordered):  # all of them stand, as mostly
+        return Fold(current=tuple(ordered), void=frozenset(), replaced={}, conflicts=())
     void = _void(ordered)
     children: defaultdict[str, list[Entry]] = defaultdict(list)
     for entry in ordered:

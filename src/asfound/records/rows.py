@@ -243,21 +243,21 @@ def entry_of(row: Row[Any], *, strict: bool = False) -> Entry:
     A flipped bit can leave sound JSON with a field that is none. ``strict`` is for verification: it takes the content
     as it stands, and holds it damaged where its text is not in canonical form, as it was written.
     """
-    fields: dict[str, Any] = {name: _text(getattr(row, name)) for name in ("id", "at", "who", "device", "kind")}
-    links: dict[str, Any] = {name: None if (value := getattr(row, name)) is None else _text(value) for name in _LINKS}
+    kind, engine, visit, corrects = _text(row.kind), row.engine, row.visit, row.corrects
     try:
         content = json.loads(row.content)
         sound = isinstance(content, dict) and (
-            canonical(content).decode() == row.content if strict else readable(fields["kind"], content)
+            canonical(content).decode() == row.content if strict else readable(kind, content)
         )
     except (ValueError, TypeError, RecursionError):  # also what RFC 8785 cannot write
         sound = False
     if not sound:
-        fields["kind"], content = "damaged", {"text": _text(row.content)}
-    return Entry(**fields, **links, content=content)
-
-
-_LINKS = ("engine", "visit", "corrects")
+        kind, content = "damaged", {"text": _text(row.content)}
+    return Entry(
+        id=_text(row.id), at=_text(row.at), who=_text(row.who), device=_text(row.device), kind=kind, content=content,
+        engine=None if engine is None else _text(engine), visit=None if visit is None else _text(visit),
+        corrects=None if corrects is None else _text(corrects),
+    )  # fmt: skip
 
 
 def _text(value: Any) -> str:

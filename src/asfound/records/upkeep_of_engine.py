@@ -14,15 +14,15 @@ from asfound.quantities.register import quantity
 from asfound.quantities.units import from_si
 from asfound.records.fold import fold
 from asfound.upkeep.durations import Duration, interval_of
-from asfound.upkeep.engine_due import ConditionSeen, Done, EngineDue, MeterSeen, TaskPlan, engine_due
+from asfound.upkeep.engine_due import ConditionSeen, Done, EngineDue, TaskPlan, engine_due
+from asfound.upkeep.meter_seen import MeterSeen, metered
 from asfound.upkeep.meters import MeterExchange, MeterReading, true_hours
 from asfound.upkeep.oil_of_engine import OilLimit, OilOfEngine, OilSample, condition_of, limits_of_marks, oil_of_engine
-from asfound.upkeep.pace import pace
 from asfound.upkeep.stops_of_engine import HORIZON, SETUP, stops_of
 from asfound.upkeep.task_list import TaskList, generic_tasks, read_tasks
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from asfound.records.entries import Entry
     from asfound.records.store import Records
@@ -39,6 +39,8 @@ READ_BY_UPKEEP = {"reading": QUANTITIES_READ, "reading_judged": ALL_VERDICTS}
 """Texts by which the store finds what upkeep reads from visits; see `Known.standing_with`."""
 AHEAD = 50
 """Engines whose entries are read in one statement."""
+Read = tuple[date, float, str]
+"""Day, value in SI and entry of a reading at a visit."""
 OIL_CHANGE, OIL_SAMPLE, METER = "oil_change", "oil_sample", "meter_exchanged"
 
 
@@ -68,12 +70,8 @@ def upkeep_of(
 def _state(records: Records, engine: EngineRecord, today: date, until: str | None) -> tuple[Any, ...]:
     """Return what the upkeep of an engine rests on: a reading typed on a visit moves nothing of it but the hours."""
     own = tuple(one.id for one in _standing(records, engine.id, until))
-    read = (
-        found
-        for name in (HOURS, *BY_PRESSURE_DROP.values())
-        for found in _of_visits(records, engine, name, today, until)
-    )
-    return own, tuple(read)
+    read = _of_visits(records, engine, today, until)
+    return own, tuple((name, *found) for name, some in read.items() for found in some)
 
 
 def fleet(records: Records, day: date | None = None) -> list[tuple[EngineRecord, EngineDue]]:
@@ -95,7 +93,11 @@ def of_kind(
     found = [one for one in _standing(records, engine, until) if one.kind == kind]
     if day is not None:
         found = [one for one in found if str(one.content.get("date", "")) <= day.isoformat()]
-    return tuple(sorted(found, key=lambda one: (str(one.content.get("date", "")), one.id)))
+    return tuple(sorted(found, key=_by_date))
+
+
+def _by_date(entry: Entry) -> tuple[str, str]:
+    return str(entry.content.get("date", "")), entry.id
 
 
 def _standing(records: Records, engine: str, until: str | None) -> tuple[Entry, ...]:
@@ -141,31 +143,33 @@ def _gathered(
     company: frozenset[str],
     problem: str,
 ) -> EngineDue:
+    read = _of_visits(records, engine, today, until)
+    by_kind: dict[str, list[Entry]] = {}
+    for each in _standing(records, engine.id, until):
+        if str(each.content.get("date", "")) <= today.isoformat():
+            by_kind.setdefault(each.kind, []).append(each)
+
     def kept(kind: str) -> tuple[Entry, ...]:
-        return of_kind(records, engine.id, kind, today, until=until)
+        return tuple(sorted(by_kind.get(kind, ()), key=_by_date))
 
     problems = [problem] if problem else []
     exchanges = [
         MeterExchange(_day(one), float(one.content["last_of_old"]), float(one.content.get("first_of_new", 0.0)))
         for one in kept(METER)
     ]
-    readings = _meter_readings(records, engine, today, until, kept, exchanges)
+    meter = metered(_meter_readings(read[HOURS], kept, exchanges))
     done, unknown = _done(kept("task_done"), exchanges, tasks)
     _sampled(kept("oil_sample"), exchanges, done)
     problems += unknown
     whole, plans, wrong = _plans(kept("upkeep_plan"))
     problems += wrong
-    try:
-        speed = pace([(one.day, one.true) for one in _sound(readings)])
-    except AsFoundError as refused:  # what is sound by pairs is sound for the pace; kept for odd records
-        problems.append(str(refused))
-        speed = None
-    oil = _oil(kept("oil_sample"), kept("oil_limit"), kept("task_done"), tasks, speed, whole.get("sump"))
-    conditions = _conditions(records, engine, today, until)
+    problems += [meter.refused] if meter.refused else []
+    oil = _oil(kept("oil_sample"), kept("oil_limit"), kept("task_done"), tasks, meter.pace, whole.get("sump"))
+    conditions = _conditions(_standing(records, engine.id, until), read)
     if (asks := condition_of(oil)) is not None:
         conditions[OIL_CHANGE] = asks
     found = engine_due(
-        engine.tag, today, tasks=tasks.tasks, company=company, plans=plans, done=done, readings=readings,
+        engine.tag, today, tasks=tasks.tasks, company=company, plans=plans, done=done, readings=meter,
         exchanges=exchanges, conditions=conditions, oil=oil, problems=problems,
     )  # fmt: skip
     stops = stops_of(
@@ -175,23 +179,12 @@ def _gathered(
     return replace(found, stops=stops)
 
 
-def _sound(readings: Sequence[MeterSeen]) -> list[MeterSeen]:
-    from asfound.upkeep.engine_due import sound_readings
-
-    return sound_readings(readings)[0]
-
-
 def _day(entry: Entry) -> date:
     return date.fromisoformat(str(entry.content["date"]))
 
 
 def _meter_readings(
-    records: Records,
-    engine: EngineRecord,
-    today: date,
-    until: str | None,
-    kept: Any,
-    exchanges: Sequence[MeterExchange],
+    read: Iterable[Read], kept: Callable[[str], tuple[Entry, ...]], exchanges: Sequence[MeterExchange]
 ) -> list[MeterSeen]:
     """Return every reading of the hour meter, wherever it was written down."""
     found: list[MeterSeen] = []
@@ -207,25 +200,26 @@ def _meter_readings(
     for one in kept(METER):
         add(_day(one), float(one.content["last_of_old"]), METER, one.id, old=True)
         add(_day(one), float(one.content.get("first_of_new", 0.0)), METER, one.id)
-    for day, value, entry in _of_visits(records, engine, HOURS, today, until):
+    for day, value, entry in read:
         add(day, value / 3600.0, "visit", entry)
     return found
 
 
-def _of_visits(
-    records: Records, engine: EngineRecord, name: str, today: date, until: str | None
-) -> Iterable[tuple[date, float, str]]:
-    """Yield day, value in SI and entry of every reading of a quantity at the engine's visits, unless judged false."""
+def _of_visits(records: Records, engine: EngineRecord, today: date, until: str | None) -> dict[str, list[Read]]:
+    """Return by quantity every reading at the engine's visits that upkeep looks at, unless judged false."""
+    found: dict[str, list[Read]] = {name: [] for name in (HOURS, *BY_PRESSURE_DROP.values())}
     read = records.standing_with(engine.id, "reading", QUANTITIES_READ)
     verdicts = records.standing_with(engine.id, "reading_judged", ALL_VERDICTS)
-    for visit in records.visits(engine.id):
+    for visit in records.visits(engine.id) if read else ():
         judged = {str(one.content["about"]): one.content["verdict"] for one in verdicts.get(visit.id, ())}
         for one in read.get(visit.id, ()):
-            if one.content["quantity"] != name or one.content.get("value") is None:
+            rows = found.get(str(one.content["quantity"]))
+            if rows is None or one.content.get("value") is None:
                 continue
             day = date.fromisoformat(str(one.content["time"])[:10])
             if day <= today and (until is None or one.id <= until) and judged.get(one.id) != "false":
-                yield day, float(one.content["value"]), one.id
+                rows.append((day, float(one.content["value"]), one.id))
+    return found
 
 
 def _done(
@@ -335,19 +329,15 @@ def _oil(
     )
 
 
-def _conditions(records: Records, engine: EngineRecord, today: date, until: str | None) -> dict[str, ConditionSeen]:
+def _conditions(standing: Iterable[Entry], read: Mapping[str, Sequence[Read]]) -> dict[str, ConditionSeen]:
     """Return what a reading of the visits asks for, where the engine has a limit of it."""
-    walls = {
-        str(one.content["quantity"]): float(one.content["value"])
-        for one in _standing(records, engine.id, until)
-        if one.kind == "limit"
-    }
+    walls = {str(one.content["quantity"]): float(one.content["value"]) for one in standing if one.kind == "limit"}
     found = {}
     for task, name in BY_PRESSURE_DROP.items():
         if name not in walls:
             continue
-        read = max(_of_visits(records, engine, name, today, until), default=None)
-        if read is None:
+        last = max(read[name], default=None)
+        if last is None:
             continue
         known = quantity(name)
         unit = known.si_display
@@ -356,6 +346,6 @@ def _conditions(records: Records, engine: EngineRecord, today: date, until: str 
             return float(from_si(value, unit, difference=True))
 
         found[task] = ConditionSeen(
-            what=known.title, value=shown(read[1]), limit=shown(walls[name]), unit=unit, day=read[0]
+            what=known.title, value=shown(last[1]), limit=shown(walls[name]), unit=unit, day=last[0]
         )
     return found

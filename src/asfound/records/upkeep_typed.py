@@ -14,7 +14,7 @@ from asfound.errors import InputError, UnknownNameError
 from asfound.quantities.parse import parse_number
 from asfound.records.upkeep_of_engine import METER, of_kind, tasks_of, upkeep_of
 from asfound.upkeep.durations import interval_of
-from asfound.upkeep.engine_due import MeterSeen, sound_readings
+from asfound.upkeep.meter_seen import MeterSeen, sound_readings
 from asfound.upkeep.meters import MeterReading, true_hours
 from asfound.upkeep.oil_of_engine import PROPERTIES
 

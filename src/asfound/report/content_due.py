@@ -26,7 +26,8 @@ from asfound.report.content_due_words import (
 )
 from asfound.report.due_lane import Lane
 from asfound.report.wording import sentence
-from asfound.upkeep.engine_due import EngineDue, MeterSeen, TaskDue
+from asfound.upkeep.engine_due import EngineDue, TaskDue
+from asfound.upkeep.meter_seen import MeterSeen
 from asfound.upkeep.oil_of_engine import PROPERTIES
 
 if TYPE_CHECKING:

@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
-from asfound.quantities.days import day_text
 from asfound.upkeep.due import Condition, Due, Interval, due
 from asfound.upkeep.durations import Duration
+from asfound.upkeep.meter_seen import HoursNow, Metered, MeterFault, MeterSeen, hours_on, metered
 from asfound.upkeep.meters import MeterExchange, MeterReading
-from asfound.upkeep.pace import Pace, pace
+from asfound.upkeep.pace import Pace
 
 if TYPE_CHECKING:
     from asfound.upkeep.oil_of_engine import OilOfEngine
@@ -30,40 +30,6 @@ SetBy = Literal["plan", "company", "generic"]
 WARN = 0.1  # of an interval: from there on a task counts as soon due; engineering judgement
 WARN_DAYS = 21  # and never more days ahead than this, so that a long interval does not warn for months
 _STEP_DOWN: Mapping[str, TaskState] = {"overdue": "due", "due": "soon", "soon": "ok", "ok": "ok"}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MeterSeen:
-    """A reading of the hour meter, wherever in the record it stands."""
-
-    day: date
-    shown: float
-    """As the meter showed it. [h]"""
-    true: float
-    """Running hours since the zero of the first meter. [h]"""
-    source: str
-    """``visit``, ``task_done``, ``oil_sample``, ``work_order``, ``failure``, ``meter_exchanged``."""
-    entry: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MeterFault:
-    """Two readings that cannot follow each other: an exchange is missing from the record, or one is wrong."""
-
-    first: MeterSeen
-    second: MeterSeen
-    says: str
-    more: int = 0
-    """Later readings that go on from the second, and are left out with it."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HoursNow:
-    """True running hours today, 95 in 100; exact on the day of a reading. [h]"""
-
-    value: float
-    low: float
-    high: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,45 +168,6 @@ class EngineDue:
         return next((one for one in self.tasks if one.id == name), None)
 
 
-def sound_readings(seen: Sequence[MeterSeen]) -> tuple[list[MeterSeen], list[MeterFault]]:
-    """Return the readings that can follow each other, by day, and those that cannot, in words.
-
-    Of two readings that contradict each other the later one is left out; what then fits goes on from the earlier.
-    Readings that go on from one that was left out are left out with it, and told once: a meter that was exchanged and
-    not noted gives one fault, however long ago it was.
-    """
-    kept: list[MeterSeen] = []
-    lines: list[list[MeterSeen]] = []
-    """Each begins with the reading kept before it; then those that go on from each other."""
-    for one in sorted(seen, key=lambda each: (each.day, each.true)):
-        if not kept or _can_follow(kept[-1], one):
-            kept.append(replace(one, true=max(one.true, kept[-1].true)) if kept else one)
-        elif (line := next((each for each in lines if _can_follow(each[-1], one)), None)) is not None:
-            line.append(one)
-        else:
-            lines.append([kept[-1], one])
-    return kept, [_fault(*line) for line in lines]
-
-
-def _can_follow(last: MeterSeen, one: MeterSeen) -> bool:
-    """Tell whether a reading can come after another; whole hours are written down: half an hour back is rounding."""
-    return -0.5 <= one.true - last.true <= 24.0 * ((one.day - last.day).days + 1)
-
-
-def _fault(last: MeterSeen, one: MeterSeen, *later: MeterSeen) -> MeterFault:
-    """Return the fault of a reading that cannot follow the last that was kept, and of those that go on from it."""
-    ran = one.true - last.true
-    how = "falls" if ran < 0 else f"rises by {ran:,.0f} h in {(one.day - last.day).days} days"
-    also = ""
-    if later:
-        goes = "reading goes on from there and is" if len(later) == 1 else "readings go on from there and are"
-        also = f" {len(later)} later {goes} left out too."
-    return MeterFault(first=last, second=one, more=len(later), says=(
-        f"The hour meter {how}: {last.shown:,.0f} h on {day_text(last.day)}, {one.shown:,.0f} h on "
-        f"{day_text(one.day)}.{also} A meter was exchanged or set back, or one of the two is wrong."
-    ))  # fmt: skip
-
-
 def engine_due(
     tag: str,
     today: date,
@@ -249,7 +176,7 @@ def engine_due(
     company: frozenset[str] = frozenset(),
     plans: Mapping[str, TaskPlan] | None = None,
     done: Mapping[str, Done] | None = None,
-    readings: Sequence[MeterSeen] = (),
+    readings: Sequence[MeterSeen] | Metered = (),
     exchanges: Sequence[MeterExchange] = (),
     conditions: Mapping[str, ConditionSeen] | None = None,
     oil: OilOfEngine | None = None,
@@ -265,12 +192,12 @@ def engine_due(
         Tasks of the list that the company wrote: a span whose ends are alike is an interval.
     plans, done, conditions : mapping
         By task: its own interval, the last time done, the quantity that asks for it.
-    readings : sequence of MeterSeen
+    readings : sequence of MeterSeen, or Metered
         In any order; ``true`` must be worked out (`meters.true_hours`).
     """
-    kept, faults = sound_readings(readings)
-    speed = pace([(one.day, one.true) for one in kept])
-    now = _now(kept, speed, today)
+    meter = readings if isinstance(readings, Metered) else metered(readings)
+    speed = meter.pace
+    now = hours_on(meter.readings, speed, today)
     found: list[TaskDue] = []
     left_out: list[tuple[str, str]] = []
     for task in tasks.values():
@@ -283,19 +210,9 @@ def engine_due(
         found.append(_task(task, plan, task.id in company, last, seen, now, speed, today))
     found.sort(key=lambda one: (TASK_STATES.index(one.state), one.day or date.max, one.title))
     return EngineDue(
-        tag=tag, today=today, hours=now, pace=speed, exchanges=tuple(exchanges), readings=tuple(kept),
-        faults=tuple(faults), tasks=tuple(found), not_applying=tuple(left_out), oil=oil, problems=tuple(problems),
+        tag=tag, today=today, hours=now, pace=speed, exchanges=tuple(exchanges), readings=meter.readings,
+        faults=meter.faults, tasks=tuple(found), not_applying=tuple(left_out), oil=oil, problems=tuple(problems),
     )  # fmt: skip
-
-
-def _now(kept: Sequence[MeterSeen], speed: Pace | None, today: date) -> HoursNow | None:
-    """Return the hours of today: those read last, and what the pace adds since."""
-    if not kept:
-        return None
-    last = kept[-1].true
-    days = max(0, (today - kept[-1].day).days)
-    low, middle, high = speed.hours_in(days) if speed is not None else (0.0, 0.0, 24.0 * days)
-    return HoursNow(value=last + middle, low=last + low, high=last + high)
 
 
 def _interval(task: GenericTask, plan: TaskPlan, company: bool, speed: Pace | None) -> tuple[Interval | None, SetBy]:
