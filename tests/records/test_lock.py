@@ -231,27 +231,13 @@ def test_power_cut_at_any_step_leaves_one_of_the_two(home, monkeypatch, step, ba
         return step_or_cut
 
     with monkeypatch.context() as patched:
-        for module, name in ((lock_switch.os, "replace"), (lock_switch.shutil, "rmtree")):
-            real = getattr(module, name)
-            if name == "rmtree":  # the first one clears an older attempt
-                patched.setattr(module, name, cut(real))
-            else:
-                patched.setattr(lock_switch, "os", _Os(real, cut))
+        for module, name in ((lock_switch, "put_in_place"), (lock_switch.shutil, "rmtree")):
+            patched.setattr(module, name, cut(getattr(module, name)))  # the first one clears an older attempt
         with contextlib.suppress(CutError):
             (lock_home.unlock_home if back else lock_home.lock_home)(home, WORD)
     lock.forget()
     assert told(home, seals=False, passphrase=WORD) == before
     assert not (home / lock_switch.LATE).exists()
-
-
-class _Os:
-    """The module os with a rename that is cut off at its turn."""
-
-    def __init__(self, real, cut):
-        self.replace = cut(real)
-
-    def __getattr__(self, name):
-        return getattr(os, name)
 
 
 WRITER = """

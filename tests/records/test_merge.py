@@ -415,3 +415,16 @@ TestViews = Views.TestCase
 TestViews.settings = settings(TestMerge.settings, max_examples=30 if EXPLORING else 2)
 TestMany = Many.TestCase
 TestMany.settings = settings(TestMerge.settings, max_examples=10_000 if EXPLORING else 60)
+
+
+def test_what_was_set_aside_stays_so_when_a_third_correction_comes_in(records, begin):
+    """Settled between two, then a third comes from another laptop: only what stood and the new one are asked about."""
+    first = records.append("site", {"name": "Ashgrebe"})
+    two = [records.append("site", {"name": "Ashgrebe", "owner": who}, corrects=first.id) for who in "ab"]
+    settle(records, first.id, [two[0].id])
+    third = records.append("site", {"name": "Ashgrebe", "owner": "c"}, corrects=first.id)
+    (clash,) = clashes(records)
+    assert [one.entry.id for one in clash.sides] == [two[0].id, third.id]
+    settle(records, first.id, [two[0].id, third.id])
+    assert clashes(records) == ()
+    assert records.fold().standing(first.id) == (two[0].id, third.id)

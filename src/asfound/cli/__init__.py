@@ -76,13 +76,16 @@ def _watch_interrupt() -> list[bool]:
 
 
 def _open_streams() -> None:
-    """Give a program that was started without standard output or error (``>&-``, a service) somewhere to write."""
+    """Let standard output and error take every sign, also where a program was started without them (``>&-``)."""
     import os
     import sys
+
+    from asfound.cli.console import open_up
 
     for name in ("stdout", "stderr"):
         if getattr(sys, name) is None:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115 - as long as the process lives
+        open_up(getattr(sys, name))
 
 
 def _discard_output() -> None:

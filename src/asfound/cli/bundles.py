@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import tempfile
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
@@ -14,6 +13,7 @@ from asfound.cli.handover import free
 from asfound.cli.locks import passphrase
 from asfound.cli.options import Hand, Home
 from asfound.errors import InputError
+from asfound.history.disk import flush, put_in_place
 from asfound.records.lock import passing_in
 
 if TYPE_CHECKING:
@@ -65,10 +65,10 @@ def bundle_out(
             else:
                 made = write_bundle(records, out, names)
             out.flush()
-            os.fsync(out.fileno())
+            flush(out.fileno())
             out.seek(0)
             digest = hashlib.file_digest(out, "sha256").hexdigest()
-        os.replace(half, file)
+        put_in_place(half, file)
     except OSError as fault:
         raise InputError("file", str(file), f"cannot be written ({fault.strerror})") from fault
     finally:

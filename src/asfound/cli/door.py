@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import sys
 from typing import TYPE_CHECKING
 
@@ -41,9 +40,6 @@ def run(argv: Sequence[str], interrupted: Sequence[bool] = ()) -> int:
     ``interrupted`` is no longer empty once somebody pressed Ctrl+C. What the system refuses (`OSError`) and the
     interruption itself are for the caller.
     """
-    for stream in (sys.stdout, sys.stderr):  # a console that has no minus sign shows another, and does not break
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")
     from asfound.cli.locks import ask
     from asfound.records.lock import ask_with
 

@@ -10,7 +10,6 @@ import contextlib
 import os
 import secrets
 import shutil
-import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
@@ -19,6 +18,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from asfound.errors import AsFoundError
+from asfound.history.disk import alone, flush, put_in_place, sync_folder
 from asfound.history.whole_files import plainly
 
 PASSING = ".writing-"
@@ -99,7 +99,7 @@ class LocalFolder:
             try:
                 writer(passing)
                 size = _flush(passing)
-                os.replace(passing, target)
+                put_in_place(passing, target)
             finally:
                 _remove(passing)
         return size
@@ -114,7 +114,7 @@ class LocalFolder:
         try:
             passing.write_bytes(data)
             _flush(passing)
-            _flush_folder(target.parent)  # the names of the files that it speaks of
+            sync_folder(target.parent)  # the names of the files that it speaks of
             try:
                 os.link(passing, target)
             except FileExistsError:
@@ -125,7 +125,7 @@ class LocalFolder:
                 os.rename(passing, target)
         finally:
             _remove(passing)
-        _flush_folder(target.parent)
+        sync_folder(target.parent)
         return True
 
     @contextlib.contextmanager
@@ -138,7 +138,7 @@ class LocalFolder:
 
     def rename(self, old: str, new: str) -> None:
         """Give a file another name."""
-        os.replace(self.root / old, self.root / new)
+        put_in_place(self.root / old, self.root / new)
 
     def remove(self, path: str) -> None:
         """Remove a file."""
@@ -156,18 +156,11 @@ class LocalFolder:
     @contextlib.contextmanager
     def turn(self, path: str) -> Iterator[None]:
         """Wait until no other writer of this machine is at this folder; the system frees it when a process ends."""
-        if sys.platform == "win32":
-            yield
-            return
-        import fcntl
-
         held = self.root / path / TURN
         with plainly(held.parent):
             held.parent.mkdir(parents=True, exist_ok=True)
             opened = held.open("wb")
-        with opened as mark:
-            with contextlib.suppress(OSError):  # a file system that knows no locks
-                fcntl.flock(mark, fcntl.LOCK_EX)
+        with opened as mark, alone(mark):
             yield
 
     def _passing(self, target: Path) -> Path:
@@ -265,16 +258,5 @@ def _remove(passing: Path) -> None:
 
 def _flush(path: Path) -> int:
     with path.open("rb+") as out:
-        os.fsync(out.fileno())
+        flush(out.fileno())
         return os.fstat(out.fileno()).st_size
-
-
-def _flush_folder(path: Path) -> None:
-    """Make the name itself durable, where folders can be flushed (not on Windows)."""
-    if os.name == "nt":
-        return
-    handle = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from asfound.errors import RecordError
+from asfound.history.disk import flush, put_in_place
 
 _ADVICE = {
     errno.ENOSPC: "The disk is full: make room, then do it again",
@@ -55,8 +56,8 @@ def write_whole(path: Path, data: bytes) -> None:
             with beside.open("wb") as file:
                 file.write(data)
                 file.flush()
-                os.fsync(file.fileno())
-            os.replace(beside, path)
+                flush(file.fileno())
+            put_in_place(beside, path)
         except OSError:
             with contextlib.suppress(OSError):
                 beside.unlink(missing_ok=True)

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import shutil
 import sqlite3
 from dataclasses import dataclass
@@ -19,11 +18,12 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import select
 
 from asfound.errors import InputError, RecordError
+from asfound.history.disk import flush, put_in_place, sync_folder
 from asfound.records.backup_beside import copy_beside
 from asfound.records.database import Database
 from asfound.records.entries import sha256
 from asfound.records.files import FolderFiles, is_digest
-from asfound.records.home import Home, advice, sync_folder, write_durably
+from asfound.records.home import Home, advice, write_durably
 from asfound.records.lock import FILE as LOCK
 from asfound.records.lock import Keys, cipher_driver, is_locked, keys_of
 from asfound.records.moved import copy_rows, digest_of_rows
@@ -83,7 +83,7 @@ def back_up(records: Records, folder: Path) -> BackedUp:
         checked = check(half)
         if folder.exists():
             folder.rmdir()
-        os.replace(half, folder)
+        put_in_place(half, folder)
         sync_folder(folder.parent)
     except OSError as fault:
         raise RecordError(f"The backup cannot be written to {folder}: {fault.strerror}. {advice(fault)}") from fault
@@ -117,7 +117,7 @@ def check(folder: Path) -> BackedUp:
         if now != digest:
             raise RecordError(f"The backup {folder} is damaged: {name} is not as it was written. Take another backup.")
     key = keys.database if keys else ""
-    database = Database(f"sqlite:///file:{folder / RECORD}?mode=ro&uri=true", file=folder / RECORD, key=key)
+    database = Database.in_file(folder / RECORD, key, only_read=True)
     try:
         faults, digest = database.faults(), digest_of_rows(database)
     finally:
@@ -148,7 +148,7 @@ def restore(backup: Path, home: Home) -> BackedUp:
         )
     try:
         if home.database.exists():  # an empty file is what a damaged disk left; it stays readable beside the record
-            os.replace(home.database, home.database.with_name(f"{RECORD}.empty"))
+            put_in_place(home.database, home.database.with_name(f"{RECORD}.empty"))
         keys = keys_of(backup)
         home.folder.mkdir(parents=True, exist_ok=True)
         if keys is not None:
@@ -196,7 +196,7 @@ def _both(checked: BackedUp, home: Home) -> str:
 def _identifiers(folder: Path) -> tuple[set[str], str]:
     """Return the identifiers of all entries of a record, and when the newest was written."""
     keys, file = keys_of(folder), (folder / RECORD).absolute()
-    database = Database(f"sqlite:///file:{file}?mode=ro&uri=true", file=file, key=keys.database if keys else "")
+    database = Database.in_file(file, keys.database if keys else "", only_read=True)
     try:
         with database.reading() as connection:
             rows = connection.execute(select(ENTRIES.c.id, ENTRIES.c.at).order_by(ENTRIES.c.id)).all()
@@ -233,14 +233,14 @@ def _copy_database(records: Records, to: Path, keys: Keys | None) -> None:
             source.close()
             target.close()
     else:
-        copy = Database(f"sqlite:///{to}", file=to)
+        copy = Database.in_file(to)
         try:
             copy.bring_up_to_date()
             copy_rows(records.database, copy)
         finally:
             copy.close()
     with open(to, "rb+") as written:
-        os.fsync(written.fileno())
+        flush(written.fileno())
 
 
 def _copy_files(records: Records, to: Path, keys: Keys | None) -> list[str]:
@@ -257,7 +257,7 @@ def _describe(
 ) -> dict[str, Any]:
     """Return what goes into the list of a backup."""
     key = keys.database if keys else ""
-    database = Database(f"sqlite:///{folder / RECORD}", file=folder / RECORD, key=key)
+    database = Database.in_file(folder / RECORD, key)
     try:
         digest = digest_of_rows(database)
     finally:

@@ -7,8 +7,9 @@ import secrets
 from typing import TYPE_CHECKING
 
 from asfound.errors import RecordError
+from asfound.history.disk import put_in_place, sync_folder
 from asfound.records.database import Database
-from asfound.records.home import advice, sync_folder
+from asfound.records.home import advice
 
 if TYPE_CHECKING:
     from asfound.records.home import Home
@@ -45,7 +46,7 @@ def begin(home: Home, key: str = "") -> None:
     """
     made = home.folder / f".record.{secrets.token_hex(4)}"
     try:
-        database = Database(f"sqlite:///{made}", file=made, key=key)
+        database = Database.in_file(made, key)
         try:
             database.bring_up_to_date()
         finally:
@@ -66,4 +67,4 @@ def _name(made: os.PathLike[str], home: Home) -> None:
         return
     except OSError:  # a stick without hard links
         if not home.database.exists():
-            os.replace(made, home.database)
+            put_in_place(made, home.database)

@@ -140,7 +140,7 @@ def settle(
     not_chosen = [
         name for side in clash.sides if side.entry.id not in chosen for name in (side.entry.id, *side.earlier)
     ]
-    earlier = {str(name) for one in before if side_by_side(one) for name in one.content.get("set_aside", ())}
+    earlier = {str(name) for one in before for name in one.content.get("set_aside", ())}
     content = {
         "about": about,
         "choose": chosen,  # what an earlier settlement set aside stays so

@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import create_engine, event, inspect, text
+from sqlalchemy import URL, create_engine, event, inspect, text
 from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
 
 from asfound.errors import RecordError
@@ -38,7 +38,7 @@ _LOCK = 7_411_202  # any number: names the advisory lock that orders writers on 
 class Database:
     """Connections to one record."""
 
-    def __init__(self, url: str, *, file: Path | None = None, key: str = "") -> None:
+    def __init__(self, url: str | URL, *, file: Path | None = None, key: str = "") -> None:
         self.url, self.file, self.key = url, file, key
         self.lite = file is not None
         self._inode = _inode(file)
@@ -51,6 +51,14 @@ class Database:
             event.listen(self.engine, "begin", _begin_sqlite)
         else:
             self.engine = create_engine(url, pool_pre_ping=True)
+
+    @classmethod
+    def in_file(cls, file: Path, key: str = "", *, only_read: bool = False) -> Database:
+        """Return the record in a file, whatever signs its path holds."""
+        if not only_read:
+            return cls(URL.create("sqlite", database=str(file)), file=file, key=key)
+        asked = {"mode": "ro", "uri": "true"}
+        return cls(URL.create("sqlite", database=file.absolute().as_uri(), query=asked), file=file, key=key)
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -177,7 +185,7 @@ def _prepare_sqlite(connection: Any, _record: Any) -> None:
     connection.isolation_level = None
     connection.text_factory = _lenient  # a damaged byte must be named by the verification, not stop the reading
     cursor = connection.cursor()
-    for pragma in ("busy_timeout=5000", "journal_mode=DELETE", "synchronous=EXTRA", "foreign_keys=ON"):
+    for pragma in ("busy_timeout=5000", "journal_mode=DELETE", "synchronous=EXTRA", "fullfsync=ON", "foreign_keys=ON"):
         cursor.execute(f"PRAGMA {pragma}")
     cursor.close()
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, Literal, Protocol
 
 from asfound.errors import InputError, RecordError
+from asfound.history.disk import flush, put_in_place, sync_folder
 from asfound.quantities import own_units
 from asfound.quantities.own_units import SYSTEMS
 
@@ -240,24 +241,13 @@ def write_durably(path: Path, data: bytes) -> None:
         with open(temporary, "xb") as out:
             out.write(data)
             out.flush()
-            os.fsync(out.fileno())
-        os.replace(temporary, path)
+            flush(out.fileno())
+        put_in_place(temporary, path)
     except OSError as fault:
         with contextlib.suppress(OSError):  # on a disk that may only be read nothing can be removed either
             temporary.unlink(missing_ok=True)
         raise RecordError(f"{path} cannot be written: {fault.strerror}. Nothing was kept. {advice(fault)}") from fault
     sync_folder(path.parent)
-
-
-def sync_folder(folder: Path) -> None:
-    """Make the names in a folder durable, where the system can (Windows cannot open a folder)."""
-    if os.name == "nt":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def advice(fault: OSError) -> str:

@@ -6,6 +6,7 @@ import os
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import RecordError
+from asfound.history.disk import flush
 from asfound.records.lock import protect, reveal
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ def make_key(home: Home) -> str:
         with os.fdopen(handle, "wb") as out:
             out.write(pem)
             out.flush()
-            os.fsync(out.fileno())
+            flush(out.fileno())
     except OSError as fault:
         raise RecordError(f"The key cannot be written to {home.key}: {fault.strerror}.") from fault
     return _public(private, serialization)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-import os
 from base64 import b64decode, b64encode
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import RecordError
+from asfound.history import disk
 from asfound.history.locked import LockedFolder
 from asfound.history.store import Store
 from asfound.records.begin import begin
@@ -93,14 +93,14 @@ def _switched(folder: Path, name: str, lock: bytes, old: Keys | None, new: Keys 
                 if lock:
                     write_durably(half / FILE, lock)
                 switch(folder, half)
-                if os.name != "nt":
+                if not disk.WINDOWS:
                     settle(folder, half)
         except OSError as fault:
             raise RecordError(
                 f"The home cannot be written anew in {half}: {fault.strerror}. It is as it was. {advice(fault)} It "
                 "takes as much room again while this is done."
             ) from fault
-    if os.name == "nt":  # there an open file cannot be moved
+    if disk.WINDOWS:  # there an open file cannot be moved
         settle(folder, half)
     for copy in folder.glob(f"{RECORD}.before-*") if lock else ():  # plain copies made before a change of schema
         copy.unlink()
@@ -112,7 +112,7 @@ def _prepared(records: Records, half: Path, old: Keys | None, new: Keys | None) 
     """Write everything of the home into the folder beside, of the other kind, and compare it."""
     home, beside = records.home, Home(half)
     begin(beside, new.database if new else "")
-    copy = Database(f"sqlite:///{beside.database}", file=beside.database, key=new.database if new else "")
+    copy = Database.in_file(beside.database, new.database if new else "")
     try:
         rows = copy_rows(records.database, copy)
         before, after = digest_of_rows(records.database), digest_of_rows(copy)

@@ -8,12 +8,12 @@ folder beside is put in its place, by this program or by the next that opens the
 from __future__ import annotations
 
 import json
-import os
 import shutil
 from typing import TYPE_CHECKING
 
 from asfound.errors import RecordError
-from asfound.records.home import advice, sync_folder, write_durably
+from asfound.history.disk import put_in_place, sync_folder
+from asfound.records.home import advice, write_durably
 from asfound.records.kept_store import forget
 from asfound.records.lock import FILE
 
@@ -40,9 +40,9 @@ def switch(folder: Path, half: Path) -> None:
     write_durably(half / NOTE, json.dumps({"record": _stamp(folder / RECORD)}).encode())
     sync_folder(half)
     if half.name == LOCKING:
-        os.replace(half / FILE, folder / FILE)
+        put_in_place(half / FILE, folder / FILE)
     else:
-        os.replace(folder / FILE, half / FILE)
+        put_in_place(folder / FILE, half / FILE)
     sync_folder(folder)
 
 
@@ -81,12 +81,13 @@ def _place(folder: Path, half: Path, part: str) -> None:
     old = half / f"old-{part.replace('/', '-')}"
     if not new.exists():
         return
-    if part == RECORD and here.exists() and _stamp(here) != json.loads((half / NOTE).read_text())["record"]:
-        os.replace(here, folder / LATE)  # somebody wrote into it after it was copied: kept, and told (trust.notices)
+    before = json.loads((half / NOTE).read_text(encoding="utf-8"))["record"]
+    if part == RECORD and here.exists() and _stamp(here) != before:
+        put_in_place(here, folder / LATE)  # somebody wrote into it after it was copied: kept, and told (trust.notices)
     elif here.exists():
-        os.replace(here, old)
+        put_in_place(here, old)
     here.parent.mkdir(parents=True, exist_ok=True)
-    os.replace(new, here)
+    put_in_place(new, here)
 
 
 def _stamp(file: Path) -> list[int]:

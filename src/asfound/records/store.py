@@ -105,7 +105,7 @@ class Records(Known):
                 raise RecordError(said) from fault
             if not own.exists:
                 begin(own, keys.database if keys else "")
-            database = Database(f"sqlite:///{own.database}", file=own.database, key=keys.database if keys else "")
+            database = Database.in_file(own.database, keys.database if keys else "")
             files = FolderFiles(own.files, keys)
         database.bring_up_to_date()
         if not own.settings().device:

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import contextlib
 import json
-import os
 import platform
 import secrets
 from functools import cache
 from pathlib import Path
+
+from asfound.history.disk import put_in_place
 
 NAME = "proved.json"
 
@@ -62,4 +63,4 @@ def _keep(room: str, count: int) -> None:
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         made = path.with_name(f".{NAME}.{secrets.token_hex(4)}")
         made.write_text(json.dumps({"of": _stamp(), "rooms": {**_kept(), room: count}}), encoding="utf-8")
-        os.replace(made, path)
+        put_in_place(made, path)
