@@ -48,6 +48,22 @@ def test_a_lasting_small_shift_is_seen_and_told_once():
     assert 45 * DAY <= found.events[0].start <= 48 * DAY
 
 
+@pytest.mark.parametrize("fault", ["frozen", "noisier", "swings"])
+def test_a_signal_that_moves_as_it_never_did(fault):
+    """The level keeps within what is usual; only the moves from sample to sample tell."""
+    random = np.random.default_rng(82)
+    time = np.arange(40 * 144) * 600.0
+    x = 70.0 + 3.0 * np.sin(2 * np.pi * time / (3.0 * DAY)) + 0.5 * random.standard_normal(time.size)
+    part = slice(30 * 144, 31 * 144)
+    x[part] = {
+        "frozen": np.full(144, x[30 * 144]), "noisier": x[part] + 2.0 * random.standard_normal(144),
+        "swings": x[part] + 2.0 * np.sin(np.arange(144) * 2.0),
+    }[fault]  # fmt: skip
+    events = watch(time, x).events
+    assert [one.kind for one in events] == ["noise"]
+    assert 30.0 * DAY <= events[0].start <= 30.4 * DAY
+
+
 def test_nothing_looks_ahead():
     """What comes later changes no score before it."""
     time, x = daily(3)

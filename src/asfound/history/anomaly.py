@@ -1,26 +1,29 @@
 """A signal that behaves as it never did: watched as it comes, without looking ahead, and slow to cry wolf.
 
-Two tests, each against the signal's own past:
+Three tests, each against the signal's own past:
 
 - *sudden*: where the signal has a daily habit, a sample against the same time of day, half an hour on either side,
   in the last 14 days; else against the median of the six samples before. Two samples in a row must be out.
 - *lasting*: an EWMA over a day (NIST/SEMATECH e-Handbook 6.3.2.4) of what lies beyond the habit, or beyond the
   median of the last four weeks, against the spread of its own past, so that the memory of the signal is in the limit.
+- *noise*: how much it moves from sample to sample (`anomaly_noise`): noisier, swinging, frozen.
 
 The spread is the larger of a robust one (MAD) and one from the tail that was seen, as logs have long tails. The limits,
-6 and 3.3 of these, come from simulated years of noise, white to strongly correlated, with long tails: about one false
-alarm of the lasting test in two years of a channel, of the sudden test in ten. An alarm is told once: it lasts until
-both tests were quiet for a day.
+6, 3.3 and 4.5 of these, come from simulated years of noise, white to strongly correlated, with long tails: about one
+false alarm of the lasting test in two years of a channel, of each of the others in ten. An alarm is told once: it lasts
+until all tests were quiet for a day.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from statistics import NormalDist
 
 import numpy as np
 import numpy.typing as npt
 
+from asfound.history.anomaly_noise import noise_score
 from asfound.history.charts import ewma
 from asfound.history.even import step_of
 from asfound.history.timeline import DAY, Mask, seconds
@@ -45,6 +48,7 @@ FEWEST_POINTS = 16
 """Eighths of days before the lasting test speaks."""
 SUDDEN = 6.0
 LASTING = 3.3
+NOISE = 4.5
 _TO_SIGMA = 1.4826
 
 
@@ -58,7 +62,7 @@ class Event:
     largest: float
     """Of the score."""
     kind: str
-    """``sudden`` or ``lasting``: which test raised it."""
+    """``sudden``, ``lasting`` or ``noise``: which test raised it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +70,7 @@ class Watched:
     """How unusual each sample was at its time."""
 
     score: Array
-    """Largest of both tests, each over its limit: above 1 is an alarm. Shape (n,); 0 while learning."""
+    """Largest of the tests, each over its limit: above 1 is an alarm. Shape (n,); 0 while learning."""
     alarm: Mask
     expected: Array
     """What the sample should have been; nan while learning."""
@@ -76,7 +80,13 @@ class Watched:
 
 
 def watch(
-    time: npt.ArrayLike, x: Array, *, sudden: float = SUDDEN, lasting: float = LASTING, days: int = DAYS
+    time: npt.ArrayLike,
+    x: Array,
+    *,
+    sudden: float = SUDDEN,
+    lasting: float = LASTING,
+    noise: float = NOISE,
+    days: int = DAYS,
 ) -> Watched:
     """Return how unusual a signal is at each time, from what went before only.
 
@@ -86,7 +96,7 @@ def watch(
         In order; see `seconds`.
     x : array of shape (n,)
         A reading, better the residual of a baseline; nan left out.
-    sudden, lasting : float
+    sudden, lasting, noise : float
         Limits in standard deviations.
     days : int
         Of the past.
@@ -110,10 +120,11 @@ def watch(
     z = np.where(known, off / np.where(known, wide, 1.0), 0.0)
     quick = np.minimum(np.abs(z), np.concatenate([[0.0], np.abs(z[:-1])])) / sudden
     slow = _lasting(off if daily else x[there] - month, slots) / lasting
+    moves = noise_score(x[there], slots) / noise
     score = np.zeros(x.size)
-    score[there] = np.maximum(quick, slow)
+    score[there] = np.maximum(np.maximum(quick, slow), moves)
     alarm = np.zeros(x.size, dtype=bool)
-    events = _events(at[there], quick, slow)
+    events = _events(at[there], {"sudden": quick, "lasting": slow, "noise": moves})
     for one in events:
         alarm |= (at >= one.start) & (at <= one.end)
     fully = np.full(x.size, np.nan)
@@ -238,15 +249,13 @@ def _lasting(off: Array, slots: int) -> Array:
     return found
 
 
-def _events(at: Array, quick: Array, slow: Array) -> tuple[Event, ...]:
-    over = np.flatnonzero((quick > 1.0) | (slow > 1.0))
+def _events(at: Array, tests: Mapping[str, Array]) -> tuple[Event, ...]:
+    together = np.max(list(tests.values()), axis=0)
+    over = np.flatnonzero(together > 1.0)
     if not over.size:
         return ()
-    apart = np.flatnonzero(np.diff(at[over]) > DAY)
     found = []
-    for part in np.split(over, apart + 1):
-        largest = float(np.maximum(quick[part], slow[part]).max())
-        found.append(
-            Event(float(at[part[0]]), float(at[part[-1]]), largest, "sudden" if quick[part[0]] > 1.0 else "lasting")
-        )
+    for part in np.split(over, np.flatnonzero(np.diff(at[over]) > DAY) + 1):
+        kind = next(name for name, score in tests.items() if score[part[0]] > 1.0)
+        found.append(Event(float(at[part[0]]), float(at[part[-1]]), float(together[part].max()), kind))
     return tuple(found)
