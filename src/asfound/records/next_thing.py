@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from asfound.records.standing import standing
 from asfound.records.still_open import left_for_limits
 from asfound.records.view_parts import STEP_TITLES, NextThing
 
@@ -77,10 +78,10 @@ def _candidates(view: VisitView) -> Iterator[NextThing]:
 
 
 def _stop(view: VisitView) -> Iterator[NextThing]:
-    """Yield a finding that says stop and was not decided on."""
+    """Yield a finding that says stop, still stands and was not decided on."""
     from asfound.records.visit import decision_key
 
-    for finding in view.findings:
+    for finding in standing(view):
         if finding.severity == "stop" and decision_key(finding) not in view.decisions:
             yield NextThing(
                 says=finding.says,

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from asfound.quantities.words import SEVERITIES
 from asfound.records.kept_store import kept_store, program_stamp
 from asfound.records.stamps import catalogue_stamp, closed_stamp, log_stamp
+from asfound.records.standing import standing
 from asfound.records.unit_system import units_stamp
 
 if TYPE_CHECKING:
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from asfound.records.things import VisitRecord
     from asfound.records.visit import VisitView
 
-WHAT = "visit in words 3"
+WHAT = "visit in words 4"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +35,9 @@ class Summary:
     chance: float | None = None
     """Of the build named; None where nothing was weighed."""
     findings: tuple[tuple[str, int], ...] = ()
-    """Severity and how many, as met."""
+    """Severity and how many of those that still stand, as met."""
+    first: str = ""
+    """The most urgent of them that asks for a hand."""
     next: str = ""
     weighed: bool = False
     words: str = ""
@@ -74,7 +77,8 @@ def summary_of(view: VisitView) -> Summary:
     """Return the summary of a view that is at hand."""
     seen = view.identification
     counts: dict[str, int] = {}
-    for one in view.findings:
+    stands = standing(view)
+    for one in stands:
         counts[one.severity] = counts.get(one.severity, 0) + 1
     return Summary(
         believed=(seen.short or seen.headline) if seen else "",
@@ -84,6 +88,7 @@ def summary_of(view: VisitView) -> Summary:
         parts=tuple((one.name, one.title, one.kind, float(one.probability)) for one in seen.builds) if seen else (),
         other=float(seen.other) if seen else 0.0,
         findings=tuple(counts.items()),
+        first=next((one.says for one in stands if one.severity != "note"), ""),
         next="" if view.sealed else view.next_thing.says,
         points=tuple(
             {name: str(one.content.get(name, "")) for name in ("says", "due", "severity")}

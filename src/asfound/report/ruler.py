@@ -10,6 +10,8 @@ from asfound.quantities.days import MONTHS
 from asfound.report.ink import Picture
 
 LANE = 27.0
+LARGEST = 1.14
+"""In sunlight words are larger by so much; room is kept for them in every light."""
 ABOVE = 19.0
 """Height of a line of words above its bar. [px]"""
 EDGE = 4.0
@@ -90,13 +92,13 @@ def _at(moment: date, start: date, days: int, width: float) -> float:
 def _place(picture: Picture, due: Due, start: date, days: int) -> tuple[float, tuple[str, ...], bool]:
     """Return where the words begin, in which lines, and whether they stand above the bar."""
     a, b = (_at(end or due.middle, start, days, picture.width) for end in (due.low, due.high))
-    wide = picture.width_of("tx", due.text)
+    wide = LARGEST * picture.width_of("tx", due.text)
     if b + 9 + wide <= picture.width:
         return b + 9, (due.text,), False
     if a - 9 - wide >= 0:
         return a - 9 - wide, (due.text,), False
-    lines = tuple(picture.wrap("tx", due.text, picture.width))
-    return max(0.0, min(a, picture.width - max(picture.width_of("tx", one) for one in lines))), lines, True
+    lines = tuple(picture.wrap("tx", due.text, picture.width / LARGEST))
+    return max(0.0, min(a, picture.width - LARGEST * max(picture.width_of("tx", one) for one in lines))), lines, True
 
 
 def _due(picture: Picture, due: Due, start: date, days: int, top: float) -> None:

@@ -8,6 +8,7 @@ from starlette.routing import Route
 
 from asfound.errors import AsFoundError, InputError, UnknownNameError
 from asfound.quantities.parse import parse_number
+from asfound.records.standing import standing
 from asfound.records.visit import decision_key
 from asfound.sources.cautions import DEFER, cautions_for
 from asfound.web import words
@@ -28,14 +29,17 @@ def show_findings(request: Request, *, complaint: str = "", typed: dict[str, str
     """Show what the results and looks mean, and what is still to be done by whom."""
     here = at_visit(request)
     tags = {tag for one in here.view.findings for tag in one.cautions}
-    points = here.view.open_points
+    points, stands = here.view.open_points, standing(here.view)
+    settled = [one for one in here.view.findings if one not in stands]
     return visit_page(
         request,
         "findings.html",
         here,
         step="findings",
         title="Findings",
-        severities=by_severity(here.view.findings),
+        severities=by_severity(stands),
+        settled=settled,
+        firsts={one.code: one for one in reversed([*stands, *settled])},
         decision_key=decision_key,
         decisions=here.view.decisions,
         points=points,

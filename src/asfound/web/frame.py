@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from markupsafe import Markup
 
+from asfound.records.standing import standing
 from asfound.web import words
 from asfound.web.pages import Crumb, environment, house_of, page, prefs_of
 
@@ -109,7 +110,7 @@ def spine(view: VisitView, base: str) -> tuple[SpineGroup, ...]:
                     href=f"{base}/findings",
                     title="Findings",
                     short="Findings",
-                    count=str(len(view.findings) or ""),
+                    count=str(sum(one.severity != "note" for one in standing(view)) or ""),
                 ),
                 SpineItem(name="report", href=f"{base}/report", title="Report", short="Report"),
             ),

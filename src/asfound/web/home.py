@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
+from textwrap import shorten
 from typing import TYPE_CHECKING, Any
 
 from starlette.routing import Route
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 DAYS = 90
 A_PAGE = 24
 LAST_VISITS = 8
+SHORT, LONG = 15, 120
+"""Letters that a finding has at least before its numbers are left away, and at most."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +40,8 @@ class EngineRow:
 
     engine: EngineRecord
     base: str
+    at: str
+    """Address of the newest visit."""
     visit: VisitRecord | None
     summary: Summary | None
     """Of the newest visit; None where there is none, or while it is being worked out."""
@@ -67,8 +72,15 @@ class EngineRow:
 
     @property
     def counts(self) -> list[tuple[str, int]]:
-        """Open findings by severity, the most urgent first."""
-        return self.summary.counts if self.summary else []
+        """Open findings that ask for a hand, by severity, the most urgent first; what is only noted stands inside."""
+        return [one for one in self.summary.counts if one[0] != "note"] if self.summary else []
+
+    @property
+    def first(self) -> str:
+        """The most urgent open finding in a few words; the numbers behind it stand on its page."""
+        says = self.summary.first if self.summary else ""
+        head, _, _ = says.partition(": ")
+        return shorten(head if len(head) >= SHORT else says, LONG, placeholder=" …").rstrip(".")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,6 +167,7 @@ def _rows(house: House, engines: Sequence[EngineRecord], today: date) -> list[En
             EngineRow(
                 engine=one,
                 base=house.engine_base(one),
+                at=house.visit_base(visit, one) if visit else "",
                 visit=visit,
                 summary=known.get(visit.id) if visit else None,
                 due=row.bars,

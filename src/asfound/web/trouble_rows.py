@@ -18,7 +18,6 @@ from asfound.report.content_trouble_rows import (
 )
 from asfound.report.content_trouble_words import HAZARDS, first_up
 from asfound.troubleshoot.protections import protections
-from asfound.web.visit import by_severity
 
 if TYPE_CHECKING:
     from asfound.records.visit import VisitView
@@ -62,8 +61,4 @@ def rows_of(view: VisitView, trouble: Trouble, *, find: str) -> dict[str, Any]:
 
 def anchors(view: VisitView) -> dict[str, str]:
     """Return where the first finding of each code stands on the page of findings."""
-    found: dict[str, str] = {}
-    for _, _, group in by_severity(view.findings):
-        for place, one in enumerate(group, 1):
-            found.setdefault(one.code, f"#{one.code}-{place}")
-    return found
+    return {one.code: f"#{one.code}" for one in view.findings}

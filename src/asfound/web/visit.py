@@ -17,6 +17,7 @@ from asfound.records.catalogues import catalogue_of
 from asfound.records.conflicts import clashes
 from asfound.records.entries import is_id
 from asfound.records.looks_before import look_of
+from asfound.records.standing import standing
 from asfound.web import words
 from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit, visit_page
@@ -61,7 +62,7 @@ def show_visit(request: Request, *, complaint: str = "", typed: dict[str, str] |
         title=_heading(here.view),
         rows=ledger(here),
         events=EVENTS,
-        severities=by_severity(here.view.findings),
+        severities=by_severity(standing(here.view)),
         line=day_line(here.view.day),
         complaint=complaint,
         typed=typed or {},

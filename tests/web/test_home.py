@@ -1,0 +1,39 @@
+"""The page of all engines: what asks for a hand first stands in words; what was put right on the visit does not."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+
+from starlette.testclient import TestClient
+
+from .conftest import A2
+
+TAG = re.compile(r'class="tagname">([^<]+)')
+
+
+def rows_of(html: str) -> dict[str, str]:
+    """Return the row of each engine, by its tag."""
+    rows = html.split('<li class="eng">')[1:]
+    return {TAG.findall(one)[0]: one.split("</li>")[0] for one in rows}
+
+
+def test_the_first_finding_of_each_engine_stands_in_words_and_leads_to_its_page(reader: TestClient) -> None:
+    rows = rows_of(reader.get("/").text)
+    assert set(rows) == {"A1", "A2", "A3", "N1", "N2", "D1", "D2"}
+    first = re.search(r'class="firstof"><a href="([^"]+)">.*?<span>([^<]+)</span>', rows["A2"], re.DOTALL)
+    assert first
+    assert unescape(first.group(2)) == "The plate says works 20388; works 20461 is stamped in the block"
+    assert first.group(2)[:40] in reader.get(first.group(1)).text
+
+
+def test_what_was_taken_again_as_left_is_settled_and_what_is_only_noted_asks_for_no_hand(reader: TestClient) -> None:
+    """A2's NOx was too close to its permit as found, and is far inside as left."""
+    row = rows_of(reader.get("/").text)["A2"]
+    assert "This visit" not in row
+    assert "Noted" not in row
+    page = reader.get(f"{A2}/findings").text
+    open_, settled = page.split('id="settled"')
+    assert "too close to the permit" not in open_
+    assert "too close to the permit" in settled.split("</section>")[0]
+    assert "too close to the permit" not in reader.get(A2).text.split('data-part="aside"')[1].split("</aside>")[0]
