@@ -228,10 +228,15 @@ def test_rows_of_nothing_and_negative_zero(tmp_path):
     assert store.engines() == ("A2",)
 
 
-@pytest.mark.parametrize("engine", ["A2", "Sägewerk 3/östlich", ".hidden", "..", "a%2Fb", "CON:1"])
+@pytest.mark.parametrize(
+    "engine", ["A2", "Sägewerk 3/östlich", ".hidden", "..", "a%2Fb", "CON:1", "nul", "Aux.2", "E1.", "."]
+)
 def test_an_engine_may_be_called_anything(tmp_path, engine):
     assert engine_of_path(engine_path(engine)) == engine
-    assert "/" not in engine_path(engine)
+    name = engine_path(engine)
+    assert not set(name) & set('<>:"/\\|?* ')  # what Windows takes in no name
+    assert not name.endswith(".")
+    assert name.partition(".")[0].upper() not in {"CON", "NUL", "AUX", "PRN", "COM1", "LPT1"}
     store = Store(tmp_path)
     store.add(engine, log(3))
     assert store.engines() == (engine,)

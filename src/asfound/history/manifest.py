@@ -115,11 +115,21 @@ def digest_of_file(path: Path) -> str:
         return hashlib.file_digest(source, lambda: hashlib.blake2b(digest_size=16)).hexdigest()
 
 
+DEVICES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))}
+"""Names that Windows keeps for devices, whatever follows a dot."""
+
+
 @lru_cache(maxsize=4096)
 def engine_path(engine: str) -> str:
-    """Return the folder of an engine: its name, with what a file system does not take written as ``%xx``."""
+    """Return the folder of an engine: its name, with what some file system does not take written as ``%xx``.
+
+    >>> engine_path("B/1"), engine_path(".x"), engine_path("aux"), engine_path("E1.")
+    ('B%2F1', '%2Ex', '%61ux', 'E1%2E')
+    """
     name = quote(engine, safe="")
-    return "%2E" + name[1:] if name.startswith(".") else name
+    if name.startswith(".") or name.partition(".")[0].lower() in DEVICES:
+        name = f"%{ord(name[0]):02X}{name[1:]}"
+    return f"{name[:-1]}%2E" if name.endswith(".") else name
 
 
 def engine_of_path(path: str) -> str:

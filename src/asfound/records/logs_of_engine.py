@@ -61,12 +61,15 @@ def stored_as(records: Records, engine: EngineRecord) -> str | None:
 
 
 def name_for(records: Records, engine: EngineRecord) -> str:
-    """Return the name under which an engine is, or will be, in the store: its tag, unless another engine has that."""
+    """Return the name under which an engine is, or will be, in the store: its tag, unless another engine has that.
+
+    ``a2`` beside ``A2`` gets another name: on Windows and macOS both would lie in one folder.
+    """
     known = stored_as(records, engine)
     if known is not None:
         return known
-    others = {stored_as(records, one) for one in records.engines() if one.id != engine.id}
-    return engine.tag if engine.tag not in others else f"{engine.tag}-{engine.id[-8:]}"
+    others = {(stored_as(records, one) or "").casefold() for one in records.engines() if one.id != engine.id}
+    return engine.tag if engine.tag.casefold() not in others else f"{engine.tag}-{engine.id[-8:]}"
 
 
 def kept_look_of(records: Records, engine: EngineRecord, day: str | None = None) -> EngineLook | None:
