@@ -200,3 +200,59 @@ def test_ways_round_a_protection_are_refused(words):
 )
 def test_work_on_a_protection_that_keeps_it_is_taken(words):
     assert not defeats_protection(words)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "Öldruckwächter überbrücken und weiterfahren",
+        "Den Oeldruckwaechter mit einem Draht ueberbruecken",
+        "Klemmen Sie den Öldruckwächter ab",
+        "Abschaltgrenze der Kühlwassertemperatur hochsetzen",
+        "Not-Aus während des Versuchs deaktivieren",
+        "Schalten Sie die Überdrehzahlabschaltung aus",
+        "Sicherheitsventil festklemmen",
+        "Gaswarner: Alarm unterdrücken",
+        "Puentear el presostato de aceite",
+        "Hacer un puente en el presostato de aceite",
+        "Anular la parada por baja presión de aceite",
+        "Desactivar el enclavamiento de arranque",
+        "Elevar el disparo por sobrevelocidad",
+        "La alarma de gas se desconecta durante la prueba",
+    ],
+)
+def test_words_that_defeat_a_protection_are_refused_in_german_and_spanish(words):
+    assert defeats_protection(words)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "Öldruckwächter prüfen, Kontakt messen",
+        "Ein Öldruckwächter wird niemals überbrückt",
+        "Schutzbrille tragen, Motor abschalten",
+        "Auslösewert ablesen und mit der Liste vergleichen",
+        "El presostato no se debe puentear",
+        "Nunca puentear el presostato",
+        "Probar la parada de emergencia y anotar el valor",
+        "Comprobar el detector de gas",
+    ],
+)
+def test_words_that_prove_or_keep_a_protection_stand(words):
+    assert not defeats_protection(words)
+
+
+@pytest.mark.parametrize(
+    ("name", "typed", "says"),
+    [
+        ("Öldruckwächter", "überbrückt", "bypassed"),
+        ("Überdrehzahlabschaltung", "aus", "off"),
+        ("parada de emergencia", "anulada", "bypassed"),
+        ("protección de vibración", "desactivada", "off"),
+        ("Öldruckwächter", "0,8 bar", ""),
+    ],
+)
+def test_a_setting_says_in_three_languages_that_a_protection_is_off(name, typed, says):
+    from asfound.troubleshoot.protections import of_settings
+
+    assert [one.says for one in of_settings([{"name": name, "as_typed": typed}])] == ([says] if says else [])

@@ -216,14 +216,15 @@ def _role(head: str, unit: str, fields: Sequence[str], decimal: str, thousands: 
 
 
 def counted_order(values: Sequence[float]) -> str:
-    """Return what numbers of a time column count (``epoch_s``, ``sheet_days`` ...), or nothing when they are no times."""
+    """Return what numbers of a time column count (``epoch_s``, ``sheet_days`` ...); nothing when they are no times."""
     if len(values) < 2 or any(after < before for before, after in itertools.pairwise(values)):
         grown = sum(after >= before for before, after in itertools.pairwise(values))
         if len(values) < 2 or grown < 0.95 * (len(values) - 1):
             return ""
     low, high = min(values), max(values)
     for order, start, end in (
-        ("epoch_s", 6e8, 4.2e9), ("epoch_ms", 6e11, 4.2e12), ("epoch_us", 6e14, 4.2e15), ("sheet_days", 29000.0, 75000.0),
+        ("epoch_s", 6e8, 4.2e9), ("epoch_ms", 6e11, 4.2e12), ("epoch_us", 6e14, 4.2e15),
+        ("sheet_days", 29000.0, 75000.0),
     ):  # fmt: skip
         if (
             start <= low

@@ -25,14 +25,19 @@ SAYS_TITLES: Mapping[str, str] = {
 }
 OTHER = "other"
 GUARDS = re.compile(
-    r"\b(protect|trip|shut ?down|interlock|safety|alarm|permissive|overspeed|detector|emergency|relief|guard|knock)",
+    r"\b(protect|trip|shut ?down|interlock|safety|alarm|permissive|overspeed|detector|emergency|relief|guard|knock|"
+    r"not-?aus|protecci|disparo|parada|enclavamiento|seguridad|sobrevelocidad)"
+    r"|schutz|w(ä|ae)chter|abschalt|verriegel|sicherheit|(ü|ue)berdrehzahl|melder",
     re.I,
 )
 OFF = re.compile(
-    r"^\s*(off|disabled?|inhibit(ed)?|bypass(ed)?|bridged|defeated|not active|inactive|blocked|none|no|false|masked)\b",
+    r"^\s*(off|disabled?|inhibit(ed)?|bypass(ed)?|bridged|defeated|not active|inactive|blocked|none|no|false|"
+    r"masked|aus|abgeschaltet|ausgeschaltet|deaktiviert|(ü|ue)berbr(ü|ue)ckt|gesperrt|"
+    r"au(ß|ss)er (kraft|betrieb)|unwirksam|nein|"
+    r"apagad[oa]|desactivad[oa]|anulad[oa]|puentead[oa]|inhibid[oa]|desconectad[oa]|bloquead[oa]|fuera de servicio)\b",
     re.I,
 )
-BY_PASS = re.compile(r"bypass|bridg|defeat|block|mask", re.I)
+BY_PASS = re.compile(r"bypass|bridg|defeat|block|mask|br(ü|ue)ck|gesperrt|puente|anulad|bloquead", re.I)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

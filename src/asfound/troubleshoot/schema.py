@@ -12,6 +12,7 @@ from asfound.sources import yaml_lines
 from asfound.sources.register import keys
 from asfound.sources.yaml_lines import Node
 from asfound.troubleshoot import knowledge as k
+from asfound.troubleshoot.defeat_words import DEFEATS, FORBIDS
 
 T = TypeVar("T")
 HEADS = ("knowledge", "title", "edition", "source", "words", "priors", "unlisted", "prices")
@@ -23,31 +24,6 @@ STEP = ("id", "title", "minutes", "waiting", "state", "hazards", "slot", "source
 CODE = re.compile(r"[A-Z]{2}-[0-9]{2}\Z")
 MODE = re.compile(r"[A-Z]{3}\Z")
 MECHANISM = re.compile(r"[1-6]\.[0-9]\Z")
-DEFEAT = (
-    r"(\b(bypass|bridg|jumper|defeat|overrid|overrul|disabl|deactivat|inhibit|block|forc|short|remov|wedg|tie|unplug|"
-    r"disconnect|mask|rais|widen|increas|lengthen|silenc|gag)\w*\b|\b(hold|held|strap|loop|link|pull)\w*\b.*\b(in|out|fuse)\b|"
-    r"\b(switch|turn|tak|leav|run)\w*\b.*\b(off|out)\b|\bset\b.*\b(higher|longer)\b)"
-)
-GUARD = (
-    r"\b(protect|trip|shutdown|interlock|safety|safeties|alarm|permissive|limit switch|guard|relief|emergency|"
-    r"overspeed|detector)"
-)
-ACROSS = (
-    r"(\b(jumper|bridg|shunt|wedg|gag)\w*\b|\b(strap|loop|link)\w*\b.*\bout\b|\bwire across\b|"
-    r"\btap(e|ed|ing)\b|\btied? back\b)"
-)
-SWITCH = r"\b(switch|relay|contact|sensor|transmitter)(es|s)?\b"
-APART = rf"\b(switch|turn|tak|leav|run|set)\w*\b.*{GUARD}.*\b(off|out|higher|longer)\b"
-CLOSED = r"\b(clos|plug|cap|blank)\w*\b.*\brelief\b"
-ELSEWHERE = (
-    r"(überbrück|ueberbrueck|\bpuente|shunt).*(schalter|schutz|wächter|abschalt|protecc|alarma|presost|pressostat)"
-)
-DEFEATS = re.compile(
-    f"{DEFEAT}.*{GUARD}|{GUARD}.*{DEFEAT}|{ACROSS}.*{SWITCH}|{SWITCH}.*{ACROSS}|{APART}|{CLOSED}|{ELSEWHERE}",
-    re.IGNORECASE,
-)
-"""Words that would have somebody defeat a protection; refused unless the same clause says never or do not."""
-FORBIDS = re.compile(r"\b(never|do not|must not)\b")
 CLAUSE = re.compile(r"[.;:,]")
 
 
