@@ -89,7 +89,8 @@ def count_seen(looks: Sequence[SeenLook], slot: str = "temperature_inputs") -> i
 def _channel_words(kind: str, needed: UnitsNeeded, seen: int | None, without: UnitsNeeded) -> str:
     plural = "" if needed.units == 1 else "s"
     entries = f"{needed.entries} entries for {needed.channels} channels, {needed.free} free"
-    many = f"{needed.units} {kind}{plural} with {entries}"
+    kinds = f"{kind}{plural}"
+    many = f"{needed.units} {kinds} with {entries}"
     if seen is None:
         return f"{many}; not counted yet."
     if seen == needed.units:

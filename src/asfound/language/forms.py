@@ -50,6 +50,7 @@ def numbers_in_form(text: str, form: str) -> str:
 @cache
 def _units() -> frozenset[str]:
     """Return what stands behind numbers as a unit, as typed and as printed."""
+    from asfound.quantities.pressure_kind import with_kind
     from asfound.quantities.register import quantities
     from asfound.quantities.units import unit
 
@@ -57,6 +58,8 @@ def _units() -> frozenset[str]:
     texts = set(symbols)
     for symbol in symbols:
         texts.add(unit(symbol).text)
+    pressures = {symbol for one in quantities().values() if one.gauge_possible for symbol in one.units}
+    texts.update(with_kind(symbol, gauge=gauge) for symbol in pressures for gauge in (True, False))
     return frozenset(texts | {"%", "%/h", "h", "min", "s", "d", "a", "deg", "°CA", "‰", "ppm", "mg/m3(n)", "g/hp-h"})
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from asfound.language.forms import is_amount
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -19,8 +21,8 @@ LONGEST_NAME = 4
 """So many members of a list may be one name: `Heating value, gross`."""
 WEAK, SURE = 6, 12
 """So many fixed letters make a pattern weak, or sure whatever stands at its places."""
-SENTENCE = re.compile(r"(?<=[.?!:;]) +(?=[A-Z0-9‘“\"'−<>±])")
-FULL = re.compile(r"(?<=[.?!]) +(?=[A-Z0-9‘“\"'−<>±])")
+SENTENCE = re.compile(r"(?<=[.?!:;])(?<![^\w][A-Z]\.)(?<!^[A-Z]\.) +(?=[A-Z0-9‘“\"'−<>±])")
+FULL = re.compile(r"(?<=[.?!])(?<![^\w][A-Z]\.)(?<!^[A-Z]\.) +(?=[A-Z0-9‘“\"'−<>±])")
 LISTS = ("; ", ": ", ", ", " and ", " or ", " to ", " · ", " – ", " / ")
 CODE = re.compile(r"[^\s]*[\d_/@#=][^\s]*|[A-Z]{1,5}[a-z]?|[^\W\d_]|\W+|(?:[A-Z]\. )+[A-Z]\w+")
 """A tag, a number, a formula, a single letter, a person's name: the same in every language."""
@@ -28,18 +30,39 @@ BEFORE_AMOUNT = re.compile(r"(\D*[^\d\s]) +([<>−+-]?\d.*)", re.DOTALL)
 BEFORE_NOTE = re.compile(r"(.*\w) (\[\d+\])", re.DOTALL)
 BEHIND_CODE = re.compile(r"([A-Z]{1,3}-\w+(?: \([a-z]\))?|\d{1,2}) (\w.*)", re.DOTALL)
 """Number and title of a paper or a place: `VR-12 Fironelle spark rails`, `5 Works number in the block`."""
+NUMBERED = re.compile(r"(\d{1,2}) ([A-Z].*)", re.DOTALL)
+"""A place on a drawing with its number."""
 STOPS = ".:;,"
+_REMARK = re.compile(r" \([^()]*\)")
+_NAME = re.compile(r"[A-Z](?=.*[a-z]{3}).*\w")
+_PLAIN_WORDS = re.compile(
+    r"\b(?:the|is|are|was|were|be|to|and|or|not|no|with|at|for|by|from|in|on|it|its|than|as|has|have|what|which|per)\b"
+)
 LETTER = re.compile(r"[^\W\d_]")
 QUOTED = ("'", "‘", "“", '"')
 
 
+def is_name(text: str) -> bool:
+    """Return whether a text looks like a name that somebody gave: `Portable analyser`, `Ashgrebe station`."""
+    return _NAME.fullmatch(text) is not None and text.count(" ") < 3 and not _PLAIN_WORDS.search(text)
+
+
+def begins_with_amount(text: str) -> bool:
+    """Return whether a text is an amount, or one with its interval or a remark behind it."""
+    heads = (text, text.rpartition(" (")[0], re.split(r" to | \(", text)[0])
+    return any(is_amount(head) for head in heads if head)
+
+
 def short_names(catalogue: Mapping[str, str]) -> dict[str, str]:
-    """Return the names that stand without the remark in brackets at their end, where both languages end so."""
-    return {
-        message[: message.rindex(" (")]: said[: said.rindex(" (")]
-        for message, said in catalogue.items()
-        if message.endswith(")") and said.endswith(")") and " (" in message and " (" in said and "{" not in message
-    }
+    """Return the names that stand without their remark in brackets: `Detonation (knock) indicated`."""
+    found = {}
+    for message, said in catalogue.items():
+        if message.count(" (") == 1 and "{" not in message:
+            short = _REMARK.sub("", message)
+            ends = message.endswith(")") and short != message
+            if short != message and (said.endswith(")") or not ends):
+                found[short] = _REMARK.sub("", said)
+    return found
 
 
 def of_several(pattern: Pattern, place: int) -> re.Pattern[str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from functools import cache
 from itertools import islice
 from typing import TYPE_CHECKING
@@ -15,15 +14,19 @@ from asfound.language.phrases import (
     BEFORE_NOTE,
     BEHIND_CODE,
     CODE,
+    FULL,
     LETTER,
     LISTS,
     LONGEST_NAME,
+    NUMBERED,
     OF_NAMES,
     QUOTED,
     SENTENCE,
     STOPS,
     SURE,
     WEAK,
+    begins_with_amount,
+    is_name,
     of_several,
     short_names,
 )
@@ -118,6 +121,8 @@ class Teller:
             return said
         if (said := self.catalogue.get(f"{text}.")) is not None and said[-1] == ".":  # its full stop was taken off
             return said[:-1]
+        if (numbered := NUMBERED.fullmatch(text)) and (said := self._exact(numbered[2], _depth)) is not None:
+            return f"{numbered[1]} {said}"
         for core, stop in ((text, ""), (text[:-1], text[-1])):
             if stop and stop not in STOPS:
                 break
@@ -137,9 +142,10 @@ class Teller:
         for one in (text, turned) if LETTER.match(text) else (text,):
             for pattern, found in islice(self.index.of(one), MOST_PATTERNS):
                 parts: dict[int, tuple[str, bool]] = {}
-                if not SENTENCE.search(pattern.message) and any(
-                    of_several(pattern, place).search(part) for place, part in found.items()
-                ):
+                if (
+                    not SENTENCE.search(pattern.message)
+                    and any(of_several(pattern, place).search(part) for place, part in found.items())
+                ) or (pattern.fixed[-1] == "" and text[-1] == "."):
                     continue  # one sentence does not hold another: these are several, told one by one
                 for place, part in found.items():
                     parts[place] = self._place(pattern, place, part, depth)
@@ -183,8 +189,8 @@ class Teller:
 
     def sentences(self, text: str, depth: int = 0) -> list[tuple[str, bool]]:
         """Return the sentences of a text told, and the gaps between them; several that are one message as one."""
-        found = SENTENCE.split(text)
-        gaps = SENTENCE.findall(text)
+        ends = FULL if FULL.search(text) else SENTENCE
+        found, gaps = ends.split(text), ends.findall(text)
         out: list[tuple[str, bool]] = []
         at = 0
         while at < len(found):
@@ -206,7 +212,7 @@ class Teller:
     def _members(self, members: list[str], sign: str, depth: int) -> list[str]:
         """Return the members of a list told, several that are one name as one; nothing where one is not known."""
         out: list[str] = []
-        at = 0
+        at = names = 0
         while at < len(members):
             for end in range(min(len(members), at + LONGEST_NAME), at + 1, -1):
                 name = sign.join(members[at:end])
@@ -216,11 +222,12 @@ class Teller:
             else:
                 end = at + 1
                 said, sure = self.tell(members[at], depth + 1)
-                if not sure:
+                names += not sure
+                if not sure and not is_name(said):
                     return []
             out.append(said)
             at = end
-        return out
+        return out if names < len(out) else []
 
     def _remarked(self, name: str, depth: int) -> str | None:
         """Return a name told whole, with the remark in brackets behind it; a unit is one name as well."""
@@ -246,8 +253,9 @@ class Teller:
             return f"({said})", known
         for way in (BEFORE_AMOUNT, BEFORE_NOTE, BEHIND_CODE):
             found = way.fullmatch(text)
-            if found and (way is not BEFORE_AMOUNT or is_amount(re.split(r" to | \(", found[2])[0])):
-                both = [self.tell(part, depth + 1) for part in found.groups()]
+            if found and (way is not BEFORE_AMOUNT or begins_with_amount(found[2])):
+                coded = way is BEHIND_CODE
+                both = [(found[1], True) if coded else self.tell(found[1], depth + 1), self.tell(found[2], depth + 1)]
                 if all(sure for _, sure in both):
                     return " ".join(said for said, _ in both), True
         return text, False

@@ -207,7 +207,8 @@ def _next(due: EngineDue) -> tuple[str, str]:
         driver = stop.driver
         day = "now" if stop.day <= due.today else f"on {near_text(stop.day, due.today)}"
         serves = count(len(stop.tasks), "task")
-        why = f"One stop serves {serves}, {minutes_text(stop.minutes)} of work. Due {because_text(driver)}."
+        work = f"One stop serves {serves}, {minutes_text(stop.minutes)} of work."
+        why = " ".join((work, f"Due {because_text(driver)}."))
         seen = driver.condition if driver.reason == "condition" else None
         if seen is not None and due.oil is not None and seen.what in _OIL and seen.what != "Glycol":
             why += " A second sample before the stop confirms it."
