@@ -9,6 +9,7 @@ from asfound.errors import InputError
 from asfound.history.hunting import hunting, transfer
 from asfound.history.leads import which_leads
 from asfound.history.timeline import DAY
+from asfound.history.unknown_memory import mixed_over_memory
 from asfound.history.visit_effect import before_after
 
 HOUR = 3600.0
@@ -45,6 +46,36 @@ def test_forty_visits_without_effect_hold_zero_and_seldom_claim_one():
         claimed += found.verdict in ("worked", "worse")
     assert held >= 35
     assert claimed <= 7  # 5 % on either side
+
+
+def test_noise_that_wanders_for_weeks_claims_no_effect_more_often_than_it_says():
+    """One in ten by design, five on either side; the memory of the noise is not known beforehand."""
+    held = claimed = 0
+    for seed in range(40):
+        random = np.random.default_rng([9, seed])
+        time, y, visit, effects = around_a_visit(seed, 0.0, load_after=3.0)
+        slow = random.standard_normal(80)
+        for i in range(1, 80):
+            slow[i] = 0.9 * slow[i - 1] + np.sqrt(0.19) * slow[i]
+        found = before_after(time, y + 3.0 * np.repeat(slow, 24), visit, effects, wanted="lower")
+        held += found.difference.holds(0.0)
+        claimed += found.verdict in ("worked", "worse")
+    assert held >= 35
+    assert claimed <= 8  # 4 meant; more than 8 of 40 in 1 of 100 by chance
+
+
+def test_one_memory_is_generalised_least_squares():
+    """White noise far beyond what wanders: the mixture is Student's test for two means (SciPy)."""
+    from scipy import stats
+
+    y = np.random.default_rng(3).standard_normal(60)
+    design = np.column_stack([np.ones(60), np.arange(60) >= 30]).astype(float)
+    when = 1000.0 * np.arange(60.0)  # so far apart that nothing is remembered
+    told = mixed_over_memory(y, design, 1, when, np.ones(60))
+    same = stats.ttest_ind(y[30:], y[:30])
+    assert told.below(0.0) == pytest.approx(stats.t.sf(same.statistic, 58), rel=1e-6)
+    interval = told.estimate(0.95)
+    assert (interval.low, interval.high) == pytest.approx(tuple(same.confidence_interval(0.95)), rel=1e-6)
 
 
 def test_verdicts():

@@ -39,6 +39,10 @@ class Estimate:
         """Whether a value lies in the interval."""
         return self.low <= value <= self.high
 
+    def shifted(self, by: float) -> Estimate:
+        """Return the same about another value."""
+        return Estimate(self.value + by, self.error, self.low + by, self.high + by)
+
     def times(self, factor: float) -> Estimate:
         """Return the same in another unit."""
         ends = sorted((self.low * factor, self.high * factor))

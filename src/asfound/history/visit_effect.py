@@ -2,7 +2,7 @@
 
 One robust regression over both sides of the visit with the effects of load, ambient ... in common and a step at the
 visit (analysis of covariance; with a slope in common too: an interrupted time series, Wagner et al. 2002, J. Clin.
-Pharm. Ther. 27, 299). The interval knows the memory of the log.
+Pharm. Ther. 27, 299). The interval holds for every memory of the log that may be (`unknown_memory`).
 """
 
 from __future__ import annotations
@@ -16,14 +16,20 @@ import numpy as np
 import numpy.typing as npt
 
 from asfound.errors import InputError
-from asfound.history.estimate import LEVEL, Estimate, probability_above
-from asfound.history.regression import robust_fit
-from asfound.history.timeline import DAY, Mask, blocks, seconds
+from asfound.history.estimate import LEVEL, Estimate
+from asfound.history.regression import RobustFit, robust_fit
+from asfound.history.timeline import DAY, HOUR, Mask, block_means, blocks, seconds
+from asfound.history.unknown_memory import Mixture, mixed_over_memory
 from asfound.quantities.typing import Array
 
 Wanted = Literal["lower", "higher"]
 FEWEST = 20
 SURE, LIKELY = 0.95, 0.80
+BLOCKS = (DAY, DAY / 4.0, HOUR, 60.0, 1.0)
+"""Lengths of blocks, s, the longest of which each side has enough."""
+FEWEST_BLOCKS = 12
+BOUND = 4.0
+"""Standard deviations at which a reading is bounded."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,22 +138,59 @@ def before_after(
     row[0] = 1.0
     before = fit.at(row, level)
     row[names.index("visit")] = 1.0
-    difference = fit.coefficient("visit", level)
-    probability = _probability(difference, fit.freedom, wanted, matters)
-    against = _probability(difference, fit.freedom, {"lower": "higher", "higher": "lower"}.get(wanted or ""), 0.0)
+    told = _over_memories(fit, at[use], y[use], after, driven, days if "days" in names else None)
+    difference = told.estimate(level)
+    further = difference.value - fit.coefficient("visit", level).value
+    after_it = fit.at(row, level).shifted(further)
+    probability = _probability(told, wanted, matters)
+    against = _probability(told, {"lower": "higher", "higher": "lower"}.get(wanted or ""), 0.0)
     verdict = _verdict(difference, probability, against, wanted, matters)
     return VisitEffect(
-        difference, before, fit.at(row, level), of_slope, probability, verdict,
+        difference, before, after_it, of_slope, probability, verdict,
         _words(verdict, difference, probability, wanted), float(np.median(y[use][after]) - np.median(y[use][~after])),
         _shared(driven, after), sides, fit.effective,
     )  # fmt: skip
 
 
-def _probability(difference: Estimate, freedom: float, wanted: str | None, matters: float) -> float:
+def _over_memories(
+    fit: RobustFit, at: Array, y: Array, after: Mask, driven: Mapping[str, Array], days: Array | None
+) -> Mixture:
+    """Return the distribution of the difference from means of blocks, whatever the memory of the noise may be.
+
+    The effects of load ... are those of all samples; wild readings are bounded.
+    """
+    length = next((one for one in BLOCKS if _blocks_aside(at, after, one) >= FEWEST_BLOCKS), BLOCKS[-1])
+    sides = np.floor(at / length) + 0.5 * after  # a block at the visit is two
+    which = np.unique(sides, return_inverse=True)[1].astype(np.int64)
+    number = np.bincount(which).astype(float)
+    slope_of = {name: float(fit.coefficients[fit.names.index(name)]) for name in fit.names}
+    fitted = slope_of["level"] + sum(slope_of[n] * v for n, v in driven.items()) + slope_of["visit"] * after
+    if days is not None:
+        fitted = fitted + slope_of["days"] * days
+    left = np.clip(y - fitted, -BOUND * fit.scale, BOUND * fit.scale)
+    columns = [np.ones(number.size), block_means(which, after.astype(float))]
+    kept = left + slope_of["visit"] * after
+    if days is not None:
+        columns.append(block_means(which, days))
+        kept = kept + slope_of["days"] * days
+    design = np.column_stack(columns)
+    known = 0.0
+    if driven:  # a wrong effect of load moves the difference by how far load moved at the visit
+        moved = np.linalg.lstsq(design, block_means(which, np.column_stack(list(driven.values()))), rcond=None)[0][1]
+        rows = [fit.names.index(name) for name in driven]
+        known = math.sqrt(max(float(moved @ fit.covariance[np.ix_(rows, rows)] @ moved), 0.0))
+    when = np.unique(sides)
+    return mixed_over_memory(block_means(which, kept), design, 1, np.floor(when), number, known)
+
+
+def _blocks_aside(at: Array, after: Mask, length: float) -> int:
+    return min(np.unique(at[side] // length).size for side in (after, ~after))
+
+
+def _probability(told: Mixture, wanted: str | None, matters: float) -> float:
     if wanted not in ("lower", "higher"):
         return math.nan
-    sign = 1.0 if wanted == "higher" else -1.0
-    return probability_above(sign * difference.value, difference.error, freedom, matters)
+    return told.below(-matters) if wanted == "lower" else 1.0 - told.below(matters)
 
 
 def _verdict(
