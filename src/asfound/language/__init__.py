@@ -7,7 +7,7 @@ catalogue of the reader's language. Numbers and dates are turned into the reader
 
 from __future__ import annotations
 
-from asfound.language.marks import N_, _, ngettext, told_content
+from asfound.language.marks import N_, _, known, ngettext, told_content
 from asfound.language.reader import (
     DATES,
     LANGUAGES,
@@ -19,7 +19,7 @@ from asfound.language.reader import (
     reader,
     reading_as,
 )
-from asfound.language.telling import known, told, told_parts
+from asfound.language.telling import told, told_parts
 
 __all__ = [
     "DATES",

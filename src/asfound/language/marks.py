@@ -7,7 +7,7 @@ from typing import Any
 from asfound.language.catalogues import messages
 from asfound.language.patterns import PLACE
 from asfound.language.reader import reader
-from asfound.language.telling import told
+from asfound.language.telling import _teller, told, told_parts
 
 
 def told_content(value: Any, *, leave: frozenset[str] = frozenset()) -> Any:
@@ -42,3 +42,18 @@ def _(text: str, *places: object) -> str:
 def ngettext(one: str, many: str, count: int) -> str:
     """Return a message for a number of things; ``{0}`` in it is the number."""
     return _(one if count == 1 else many, f"{count:,}")
+
+
+def by_sentence(text: str) -> list[tuple[str, bool]]:
+    """Return a text in pieces, each as the reader reads it and whether it is known; together they are the text."""
+    who = reader()
+    if who.plain:
+        return [(text, True)]
+    teller = _teller(who.words)
+    pieces = teller.sentences(text)
+    return pieces if len(pieces) > 1 else [teller.tell(text)]
+
+
+def known(text: str) -> bool:
+    """Return whether all of a text is known in the reader's language."""
+    return told_parts(text)[1]

@@ -65,6 +65,15 @@ def short_names(catalogue: Mapping[str, str]) -> dict[str, str]:
     return found
 
 
+def later_sentences(catalogue: Mapping[str, str]) -> dict[str, str]:
+    """Return the sentences that follow what comes first in a message: `{0} Behind it is a reading: {1}.`"""
+    return {
+        message[4:]: said[4:]
+        for message, said in catalogue.items()
+        if message.startswith("{0} ") and message[4:5].isupper() and said.startswith("{0} ") and "{0}" not in said[4:]
+    }
+
+
 def of_several(pattern: Pattern, place: int) -> re.Pattern[str]:
     """Return what shows that more than one sentence stands at a place; behind a colon a list may stand."""
     return FULL if f": {{{place}}}" in pattern.message else SENTENCE

@@ -27,6 +27,7 @@ from asfound.language.phrases import (
     WEAK,
     begins_with_amount,
     is_name,
+    later_sentences,
     of_several,
     short_names,
 )
@@ -50,8 +51,8 @@ class Teller:
     def __init__(self, who: Reader) -> None:
         self.language, self.form, self.dates = who.language, who.form, who.dates
         self.catalogue: Mapping[str, str] = messages(who.language)
-        self.index = Index(self.catalogue)
-        self.short = short_names(self.catalogue)
+        self.short = {**short_names(self.catalogue), **later_sentences(self.catalogue)}
+        self.index = Index([*self.catalogue, *self.short])
         self.kept: dict[str, tuple[str, bool]] = {}
         self.left = 0
         """How many texts may still be looked for in the text that is being told."""
@@ -156,7 +157,7 @@ class Teller:
                     continue
                 said = PLACE.sub(
                     lambda place: parts[int(place[1])][0] if int(place[1]) in parts else place[0],  # noqa: B023
-                    self.catalogue[pattern.message],
+                    self.catalogue.get(pattern.message) or self.short[pattern.message],
                 )
                 return said if one == text else said[:1].upper() + said[1:] if text[0].isupper() else said
         return None
@@ -248,6 +249,8 @@ class Teller:
             )
             if sure and sure_too:
                 return f"{before} ({inside})", True
+        if text[0] == "'" == text[-1] and len(text) > SURE and (title := self.catalogue.get(text[1:-1])) is not None:
+            return f"'{title}'", True
         if text[0] == "(" and text[-1] == ")":
             said, known = self.tell(text[1:-1], depth + 1)
             return f"({said})", known
@@ -286,18 +289,3 @@ def told_parts(text: str) -> tuple[str, bool]:
     if who.plain or isinstance(text, Written):
         return text, True
     return _teller(who.words).tell(text)
-
-
-def by_sentence(text: str) -> list[tuple[str, bool]]:
-    """Return a text in pieces, each as the reader reads it and whether it is known; together they are the text."""
-    who = reader()
-    if who.plain:
-        return [(text, True)]
-    teller = _teller(who.words)
-    pieces = teller.sentences(text)
-    return pieces if len(pieces) > 1 else [teller.tell(text)]
-
-
-def known(text: str) -> bool:
-    """Return whether all of a text is known in the reader's language."""
-    return told_parts(text)[1]

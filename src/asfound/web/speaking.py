@@ -17,8 +17,8 @@ from starlette.requests import Request
 from asfound.errors import InputError
 from asfound.language import DATES, LANGUAGES, NUMBERS, Reader, of_header, reading_as, told, told_parts
 from asfound.language.catalogues import messages
+from asfound.language.marks import by_sentence
 from asfound.language.pages import translated
-from asfound.language.telling import by_sentence
 from asfound.quantities import own_units
 from asfound.quantities.own_units import SYSTEMS
 
