@@ -162,10 +162,7 @@ def of_rows(time: Times, values: Mapping[str, Array], step: int) -> Buckets:
     if not len(time):
         return _none(names, step, 0)
     columns = [np.ascontiguousarray(values[name], np.float64) for name in names]
-    if np.any(time[1:] < time[:-1]):
-        order = np.argsort(time, kind="stable")
-        time, columns = time[order], [column[order] for column in columns]
-    first, last = int(time[0]) // step * step, int(time[-1]) // step * step
+    first, last = int(time.min()) // step * step, int(time.max()) // step * step
     tally = Tally([scale_of(name) for name in names], step, first, (last - first) // step + 1)
     tally.add(time, columns)
     return Buckets(channels=names, step=step, first=first, table=tally.table)

@@ -169,7 +169,11 @@ class LocalFolder:
 
 
 class UrlFolder:
-    """Object storage or any file system by URL. One writer of a month at a time: objects cannot be reserved."""
+    """Object storage or any file system by URL.
+
+    Several may write a month where the place can create an object only if there is none (S3 and a file system can);
+    where it cannot, one writer of a month at a time.
+    """
 
     def __init__(self, url: str) -> None:
         try:
@@ -214,11 +218,14 @@ class UrlFolder:
             return local.stat().st_size
 
     def create(self, path: str, data: bytes) -> bool:
-        """Put an object unless it is there."""
+        """Put an object unless it is there: the place itself is asked to, as another may put it at this moment."""
         if self.system.exists(self._path(path)):
             return False
         self._parents(path)
-        self.system.pipe_file(self._path(path), data)
+        try:
+            self.system.pipe_file(self._path(path), data, mode="create")
+        except FileExistsError:
+            return False
         return True
 
     @contextlib.contextmanager

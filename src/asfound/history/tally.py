@@ -53,10 +53,13 @@ class Tally:
         return self._table
 
     def add(self, time: Times, columns: Sequence[Array | None], gappy: Sequence[bool] | None = None) -> None:
-        """Count rows; ``time`` (n,) ascending, one column (n,) for each channel, None where it has none.
+        """Count rows; ``time`` (n,), one column of float64 (n,) for each channel, None where it has none.
 
         ``gappy`` says which columns may hold nan; without it all may.
         """
+        if np.any(time[1:] < time[:-1]):
+            order = np.argsort(time, kind="stable")
+            time, columns = time[order], [None if column is None else column[order] for column in columns]
         may = [True] * len(columns) if gappy is None else list(gappy)
         for begin in range(0, len(time), STRIP):
             strip = slice(begin, begin + STRIP)

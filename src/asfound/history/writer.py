@@ -130,6 +130,11 @@ def _counted(folder: Folder, before: Manifest, after: Manifest, rows: Channels) 
     """Return the month with its buckets: those that are there, and the new rows counted into them."""
     begin, end = month_bounds(after.month)
     names = tuple(sorted({*before.channels, *rows.values}))
+    dense = len(rows) * TEN_MINUTES >= a_month.WORTH * (rows.time[-1] - rows.time[0])
+    finest = of_rows(rows.time, rows.values, TEN_MINUTES) if dense else None  # the wider ones follow from it at once
+
+    def fresh(step: int) -> Buckets:
+        return of_rows(rows.time, rows.values, step) if finest is None else finest.coarser(step)
 
     def whole(step: int) -> Buckets:
         count = (end - begin) // step
@@ -139,7 +144,7 @@ def _counted(folder: Folder, before: Manifest, after: Manifest, rows: Channels) 
             old = a_month.count(folder, before, names, TEN_MINUTES).coarser(step)
         else:
             old = of_rows(rows.time[:0], {}, step)
-        return old.merge(of_rows(rows.time, rows.values, step)).over(begin, count, names)
+        return old.merge(fresh(step)).over(begin, count, names)
 
     days = whole(DAY)
     levels = {step: days if step == DAY else whole(step) for step in a_month.worth_keeping(days)}
