@@ -87,10 +87,9 @@ def mixed_over_memory(y: Array, design: Array, column: int, when: Array, number:
         values.append(float(inverse[column] @ (q.T @ both[:, p])))
         errors.append(math.sqrt(size / (n - p) * float(inverse[column] @ inverse[column])))
         # white noise alone weighs as much beforehand as one memory with all its shares
-        logs.append(
-            -float(np.log(np.diag(lower)).sum()) - float(np.log(np.abs(np.diag(r))).sum())
-            - 0.5 * (n - p) * math.log(max(size, 1e-300)) + (math.log(len(SHARES)) if share == 0.0 else -LONG * math.log(1.0 - slow))
-        )  # fmt: skip
+        prior = math.log(len(SHARES)) if share == 0.0 else -LONG * math.log(1.0 - slow)
+        likely = -float(np.log(np.diag(lower)).sum()) - float(np.log(np.abs(np.diag(r))).sum())
+        logs.append(prior + likely - 0.5 * (n - p) * math.log(max(size, 1e-300)))
     weights = np.exp(np.array(logs) - max(logs))
     return Mixture(
         weights / weights.sum(), np.array(values), np.hypot(np.maximum(errors, 1e-300), known), float(n - p)
