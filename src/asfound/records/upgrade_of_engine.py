@@ -1,11 +1,13 @@
 """Upgrade gap and its money for one engine, from what its newest visit believes and what a person chose.
 
 A home may hold its own files, `upgrade.yaml` (places, changes, targets) and `case.yaml` (assumptions of the money), in
-the shapes of docs/upkeep.md; without them the packaged, invented ones stand.
+the shapes of docs/upkeep.md, and one for each family of engines beside them (`upgrade_TR10.yaml`); without them the
+packaged, invented ones stand.
 """
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -28,6 +30,8 @@ if TYPE_CHECKING:
     from asfound.records.visit import VisitView
 
 UPGRADE_FILE, CASE_FILE = "upgrade.yaml", "case.yaml"
+PLAIN = re.compile(r"[\w-]{1,40}")
+"""Names of families that a file can be named by."""
 CASE_TARGET = "full_odd_brackets"
 """What the packaged assumptions of the money were written for; for another target they may not hold."""
 HOURS_BESIDE = 0.0
@@ -59,7 +63,7 @@ def upgrade_of(records: Records, engine: EngineRecord, *, target: str = "") -> U
         Which target is looked at; the one chosen on the record, else the first with a way.
     """
     plan = next(reversed(of_kind(records, engine.id, "upgrade_plan")), None)
-    files = tuple(_stamp(records.home.folder / name) for name in (UPGRADE_FILE, CASE_FILE))
+    files = _stamps(records, engine)
     key = ("upgrade", engine.id, target, records.revision(engine.id), files)
 
     def work() -> UpgradeOfEngine:
@@ -67,7 +71,7 @@ def upgrade_of(records: Records, engine: EngineRecord, *, target: str = "") -> U
             found = _study(records, engine, files)
             chosen = _chosen(found, target or (str(plan.content["target"]) if plan else ""))
             changed = plan.content.get("assumptions", {}) if plan else {}
-            inputs, case = _case(records, chosen, changed)
+            inputs, case = _case(own_file(records, engine, CASE_FILE), chosen, changed)
         except AsFoundError as refused:
             return UpgradeOfEngine(
                 study=None, chosen=None, by_person=plan, inputs=None, case=None, problem=str(refused)
@@ -85,7 +89,7 @@ def upgrade_of_visit(records: Records, seen: VisitView) -> UpgradeOfEngine:
 
     Where else a part that comes off would fit is left out, because other engines change.
     """
-    files = tuple(_stamp(records.home.folder / name) for name in (UPGRADE_FILE, CASE_FILE))
+    files = _stamps(records, seen.engine)
     key = ("upgrade of a visit", seen.id, records.revision(seen.engine.id), files)
     made: UpgradeOfEngine = records.remembered(
         key, lambda: _of_visit(records, seen, files[1]), slot=("upgrade of a visit", seen.id)
@@ -99,7 +103,8 @@ def _of_visit(records: Records, seen: VisitView, own: tuple[str, int, int] | Non
     try:
         found = _studied(records, seen.engine, seen.identification, {})
         chosen = _chosen(found, str(plan.content["target"]) if plan else "")
-        inputs, case = _case(records, chosen, plan.content.get("assumptions", {}) if plan else {})
+        assumed = plan.content.get("assumptions", {}) if plan else {}
+        inputs, case = _case(own_file(records, seen.engine, CASE_FILE), chosen, assumed)
     except AsFoundError as refused:
         return UpgradeOfEngine(study=None, chosen=None, by_person=plan, inputs=None, case=None, problem=str(refused))
     of_plan = plan is not None and chosen is not None and plan.content["target"] == chosen.id
@@ -130,6 +135,23 @@ def keep_plan(
     today = records.clock.now().date().isoformat()
     content: dict[str, Any] = {"date": today, "target": target, "assumptions": dict(assumptions), "why": why}
     return records.append("upgrade_plan", content, engine=engine.id, who=who)
+
+
+def own_file(records: Records, engine: EngineRecord, name: str) -> Path | None:
+    """Return a file of the home: that of the engine's family (``upgrade_TR10.yaml``), else the one for all; or None."""
+    stem, ending = name.split(".")
+    family = str(engine.content.get("family", ""))
+    of_family = records.home.folder / f"{stem}_{family}.{ending}"
+    if PLAIN.fullmatch(family) and of_family.exists():
+        return of_family
+    for_all = records.home.folder / name
+    return for_all if for_all.exists() else None
+
+
+def _stamps(records: Records, engine: EngineRecord) -> tuple[tuple[str, int, int] | None, ...]:
+    """Return what is known of both files, so that a changed one is read again."""
+    files = (own_file(records, engine, name) for name in (UPGRADE_FILE, CASE_FILE))
+    return tuple(None if one is None else _stamp(one) for one in files)
 
 
 def _stamp(path: Path) -> tuple[str, int, int] | None:
@@ -163,13 +185,13 @@ def _studied(
 ) -> Study:
     """Return the study of one belief, by the file of the home or the packaged one."""
     catalogue = catalogue_of(records, engine)
-    own = records.home.folder / UPGRADE_FILE
-    file = read_upgrade(own if own.exists() else None, catalogue)
+    file = read_upgrade(own_file(records, engine, UPGRADE_FILE), catalogue)
     family = str(engine.content.get("family", ""))
     if family != file.family:
         raise InputError(
             "family", family or "not known", f"is not what the upgrade file is about ({file.family})",
-            try_next=f"Put a file for this family into the home as {UPGRADE_FILE}.",
+            try_next=f"Put a file for this family into the home as upgrade_{family or 'FAMILY'}.yaml; docs/upkeep.md "
+            "shows how it is written.",
         )  # fmt: skip
     if believed is None:
         raise InputError("engine", engine.tag, "has not been looked at yet", try_next="Look at it on a visit first.")
@@ -197,12 +219,11 @@ def _chosen(found: Study, target: str) -> TargetStudy | None:
 
 
 def _case(
-    records: Records, chosen: TargetStudy | None, changed: Mapping[str, float]
+    own: Path | None, chosen: TargetStudy | None, changed: Mapping[str, float]
 ) -> tuple[CaseInputs | None, ManagerCase | None]:
     if chosen is None or chosen.way is None:
         return None, None
-    own = records.home.folder / CASE_FILE
-    inputs = read_case(own if own.exists() else None)
+    inputs = read_case(own)
     inputs = inputs.with_way(chosen.way, hours_beside=HOURS_BESIDE, parts_back=chosen.row.worth_back)
     known = {name: float(value) for name, value in changed.items() if name in fields()}
     if known:
