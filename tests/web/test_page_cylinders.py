@@ -235,3 +235,12 @@ def test_with_script_the_drawing_follows_a_reading(browser: Browser, address: st
     box.press("Tab")
     expect(page.locator(".d-wide svg").first).to_have_attribute("aria-label", re.compile("Cylinder 1 .* stands apart"))
     context.close()
+
+
+def test_the_page_says_first_which_cylinder_stands_apart(reader: TestClient) -> None:
+    sound = reader.get(f"{A2}/cylinders").text
+    assert re.search(r"No cylinder stands apart\.\s*<span class=\"quiet\">9 of 9 ports read; the farthest is", sound)
+    odd = reader.get("/engines/A3/2032-06-28/cylinders").text
+    assert "Cylinder L4 stands apart as found, none as left." in odd
+    assert "The entry of L4 shows cylinder L2: look at L2." in odd
+    assert "No port was judged." in reader.get("/engines/D2/2032-06-21/cylinders").text

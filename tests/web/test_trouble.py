@@ -368,3 +368,9 @@ def test_each_test_and_repair_of_the_lists_names_what_can_hurt(client: TestClien
     coil = words_of(repairs, "").split("gnition coil")[1][:400]
     assert "isolation and locking" in coil
     assert "ignition voltage" in coil
+
+
+def test_no_cause_leads_before_anything_was_told(reader: TestClient) -> None:
+    causes = words_of(reader.get(PAGE).text.split('id="causes"', 1)[1].split("</section>")[0], "")
+    assert "Nothing was told, so none leads" in causes
+    assert "most believed" not in causes

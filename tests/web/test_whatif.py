@@ -276,3 +276,10 @@ def test_hostile_questions_are_answered_in_words(reader: TestClient, typed: str)
         answer = reader.get(path)
         assert answer.status_code < 500, path
         assert "Traceback" not in answer.text
+
+
+def test_the_number_now_has_the_chance_that_the_exhaust_page_gives_it(reader: TestClient) -> None:
+    """Two pages, one number: 0.944 g/hp-h and 6 in 100 to be over, not what some hundred draws make of it."""
+    assert "6 in 100" in reader.get(f"{A2}/exhaust").text
+    page = " ".join(reader.get(f"{A2}/whatif?state=as_found").text.split())
+    assert "As found 0.944 g/hp-h, 0.878 to 1.016: 6 in 100 to be beyond it." in page

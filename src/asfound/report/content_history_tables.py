@@ -55,6 +55,8 @@ STATES = {
 _DATE = re.compile(r"(?<![\w/])\d{4}-\d\d-\d\d(?!\w)")
 _MINUS = re.compile(r"(?<![\w−])-(?=\d)")
 MOST = 12
+TOLD = 0.5
+"""A step less probable than this was not told by its own weight: a visit or a work order lies there."""
 """Rows shown before the rest is folded."""
 
 
@@ -222,7 +224,7 @@ def _changes(one: Indicator, system: System, zone: tzinfo) -> list[ChangeRow]:
                 when=day_said(step.time, zone),
                 interval=span_said(step.earliest, step.latest, zone),
                 how_much=f"{much} ({interval})" if interval else much,
-                sure=chance(sure) if sure else "",
+                sure=chance(sure) if sure >= TOLD else "",  # one that a visit or a work order made is not weighed
                 says=_reason(step),
                 looks_at="" if step.visit else one.sees,
             )

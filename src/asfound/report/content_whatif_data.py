@@ -13,7 +13,7 @@ from asfound.report.whatif_anchor import anchored
 from asfound.report.whatif_back import ways_shown
 from asfound.report.whatif_fit import FittedEngine, fitted
 from asfound.report.whatif_how import how_of, most_of
-from asfound.report.whatif_permit import judged, limits_of
+from asfound.report.whatif_permit import beyond_now, judged, limits_of
 from asfound.report.whatif_question import asked_of
 from asfound.whatif.ask import TOLD, draws_of
 from asfound.whatif.optimum import chance_kept
@@ -79,7 +79,7 @@ def whatif_data(
         "numbers": numbers, "says": [*refused, *(answer.says if answer else ())],
         "permit": [
             {"quantity": one.limit.quantity, "limit": one.limit.value, "as_typed": one.limit.as_typed,
-             "now": _three(one.now), "then": _three(one.then), "chance_beyond_now": one.beyond(one.now),
+             "now": _three(one.now), "then": _three(one.then), "chance_beyond_now": beyond_now(view, state, one)[1],
              "chance_beyond_then": one.beyond(one.then)}
             for one in judged(view, state, fit.engine, outcome)
         ],

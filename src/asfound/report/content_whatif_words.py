@@ -12,8 +12,9 @@ from asfound.fuel.methane_number import COMPONENTS, UNDECIDED, methane_number
 from asfound.quantities.case_numbers import held
 from asfound.quantities.display import chance
 from asfound.report.content_whatif_rows import Change, change_of, said_of
-from asfound.report.whatif_permit import judged, other_limits, treated
+from asfound.report.whatif_permit import Judged, beyond_now, judged, other_limits, treated
 from asfound.report.whatif_question import PARTS, said_value
+from asfound.report.wording import say
 from asfound.whatif.ask import draws_of
 from asfound.whatif.of_case import gas_of
 
@@ -83,12 +84,13 @@ def permit_lines(
     lines = []
     for one in judged(view, state, fit.engine, outcome):
         over = one.beyond(one.then)
-        now, then = (said_of(values, one.limit.quantity, system) for values in (one.now, one.then))
+        then = said_of(one.then, one.limit.quantity, system)
+        now, chance_now = _as_read(view, state, one, system)
         lines.append(
             PermitLine(
                 title=f"{one.limit.name} for NOx", limit=one.limit.as_typed,
-                now=f"{now.whole}, {now.interval}", then=f"{then.whole}, {then.interval}" if answer else "",
-                chance_now=chance(one.beyond(one.now)), chance_then=chance(over) if answer else "",
+                now=now, then=f"{then.whole}, {then.interval}" if answer else "",
+                chance_now=chance(chance_now), chance_then=chance(over) if answer else "",
                 kept=True if over <= 1.0 - SURE else False if over >= SURE else None,
             )
         )  # fmt: skip
@@ -100,6 +102,13 @@ def permit_lines(
     if others := other_limits(view):
         says.append(f"Not in the model, so not judged: {'; '.join(others)}. Measure them after every change.")
     return tuple(lines), tuple(says)
+
+
+def _as_read(view: VisitView, state: State, one: Judged, system: System) -> tuple[str, float]:
+    """Return the number now and its chance to be beyond: as read and judged beside the limit, else by the draws."""
+    number, beyond = beyond_now(view, state, one)
+    said = said_of(one.now, one.limit.quantity, system) if number is None else say(number, system)
+    return f"{said.whole}, {said.interval}" if said.interval else said.whole, beyond
 
 
 def knock_line(

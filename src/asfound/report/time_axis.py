@@ -56,7 +56,8 @@ def span_said(start: int, end: int, zone: tzinfo = UTC) -> str:
     """
     first, last = moment(start, zone), moment(end, zone)
     if first.date() == last.date():
-        return f"{day_said(start, zone)}, {first:%H:%M} to {last:%H:%M}"
+        to = f" to {last:%H:%M}" if f"{first:%H:%M}" != f"{last:%H:%M}" else ""
+        return f"{day_said(start, zone)}, {first:%H:%M}{to}"
     if (first.year, first.month) == (last.year, last.month):
         return f"{first.day} to {day_said(end, zone)}"
     return f"{day_said(start, zone, year=first.year != last.year)} to {day_said(end, zone)}"

@@ -18,6 +18,7 @@ from asfound.whatif.uses import Limits
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from asfound.quantities.case_numbers import Number
     from asfound.quantities.typing import Array
     from asfound.quantities.words import Limit, State
     from asfound.records.visit import VisitView
@@ -99,6 +100,18 @@ def judged(view: VisitView, state: State, engine: Calibrated, outcome: Outcome) 
         for one in nox_limits(view)
         for pair in (anchored(view, state, one.quantity, *counted(engine, outcome, one.quantity, basis)),)
     )
+
+
+def beyond_now(view: VisitView, state: State, one: Judged) -> tuple[Number | None, float]:
+    """Return the number that was read and its chance to be beyond a limit, as the visit judges it; else by the draws.
+
+    The draws of the record are ten thousand, those of the model some hundred: one number has one chance on all pages.
+    """
+    number = read_at(view, state, one.limit.quantity)
+    judged_so = next((known.beyond for known in view.limit_states if known.limit == one.limit), {})
+    if number is None or number.key not in judged_so:
+        return None, one.beyond(one.now)
+    return number, judged_so[number.key]
 
 
 def counted(engine: Calibrated, outcome: Outcome, name: str, basis: Basis) -> tuple[Array, Array]:

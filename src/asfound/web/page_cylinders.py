@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from asfound.cylinders.spread_of_case import TEMPERATURE
 from asfound.report.case_then import case_then
 from asfound.report.content_bearings import bearings_shown
+from asfound.report.content_cylinder_headline import headline
 from asfound.report.content_cylinder_rest import parts_of
 from asfound.report.content_cylinder_verdicts import cylinder_verdicts
 from asfound.report.content_cylinders import cylinders_shown
@@ -47,6 +48,7 @@ def content(here: AtVisit) -> dict[str, Any]:
     bearings = bearings_shown(view, system, href=f"#{VALUE}{{key}}")
     parts: dict[str, Any] = {
         "shown": shown,
+        "headline": headline(shown, system),
         "drawn": shown.drawn[state],
         "drawn_state": state,
         "verdicts": found[:MOST_SHOWN],
