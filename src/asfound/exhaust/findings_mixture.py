@@ -189,8 +189,7 @@ def _odd_one(case: Case, state: State, there: dict[str, Result], apart: dict[fro
 
 def reading_at(case: Case, state: State, place: str, quantity: str) -> Reading | None:
     """Return the reading that lies there, or None."""
-    key = f"{state}/{place}/{quantity}"
-    return next((one for one in case.readings if one.key == key), None)
+    return case.worked.reading(f"{state}/{place}/{quantity}")
 
 
 def stands_apart(case: Case, one: Result | Reading, other: Result | Reading, floor: float) -> Difference | None:

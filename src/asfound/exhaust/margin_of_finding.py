@@ -40,13 +40,19 @@ def with_margin(case: Case, finding: Finding, *, undecided: bool) -> Finding:
     margin = str(show(left, limit.quantity, system=system))
     step = finding.next_step
     if undecided:
-        step = f"{step} {to_decide(case.worked, number, limit, system=system).says}"
+        step = f"{step} {_what_decides(case, number, limit, system)}"
     return replace(
         finding,
         compared_with=f"{finding.compared_with}; surely inside {word} to {end}",
         next_step=step,
         extra={**finding.extra, "margin": margin, "acceptance_limit": end},
     )
+
+
+def _what_decides(case: Case, number: Result | Reading, limit: Limit, system: System) -> str:
+    """Return which reading to take better, and how well; worked out anew only when the number itself is another."""
+    name = ("what decides", limit, system, number.key, number.worksheet if isinstance(number, Result) else "")
+    return case.worked.recall(name, (number,), lambda: to_decide(case.worked, number, limit, system=system).says)
 
 
 def _number_and_limit(case: Case, finding: Finding) -> tuple[Result | Reading, Limit] | None:

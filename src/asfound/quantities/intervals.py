@@ -74,7 +74,12 @@ def symmetric(draws: Array, probability: float = 0.95) -> tuple[float, float]:
     finite = draws[np.isfinite(draws)]
     if finite.size == 0:
         return math.nan, math.nan
-    return _ends(finite, *ranks(finite.size, probability))
+    first, last = ranks(finite.size, probability)
+    if finite.size <= FEW:
+        return _ends(finite, first, last)
+    with np.errstate(over="ignore", invalid="ignore"):
+        mean, spread = float(finite.mean()), float(finite.std())
+    return _tails(finite, mean, spread, first, last) if 0.0 < spread < math.inf else _ends(finite, first, last)
 
 
 def shortest(draws: Array, probability: float = 0.95) -> tuple[float, float]:

@@ -6,6 +6,7 @@ engines longest unused are let go again; of all others only the bones are known:
 
 from __future__ import annotations
 
+import json
 import threading
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -17,7 +18,7 @@ from asfound.errors import RecordError, UnknownNameError
 from asfound.quantities.kept import Memory
 from asfound.records import things
 from asfound.records.bones import Bones
-from asfound.records.entries import Entry, canonical, is_id
+from asfound.records.entries import Entry, is_id
 from asfound.records.fold import Fold, fold
 from asfound.records.remember import Remembered
 from asfound.records.rows import Rows, entry_of
@@ -282,9 +283,9 @@ class Known:
                 return self._bones.all_visits()
             return self._bones.visits(self.engine(engine))
 
-    def visit_ids(self) -> frozenset[str]:
-        """Return the identifiers of all visits, sound or not."""
-        return self.rows.visit_ids()
+    def is_visit(self, identifier: str) -> bool:
+        """Tell whether a visit, sound or not, bears an identifier."""
+        return self.rows.is_visit(identifier)
 
     def visit(self, name: str) -> VisitRecord:
         """Return a visit by identifier or readable name (``A2/2032-07-08``; ``A2`` alone: the newest of that engine).
@@ -458,8 +459,8 @@ class Known:
 
 
 def _holds(entry: Entry, parts: Sequence[str]) -> bool:
-    """Tell whether the canonical form of an entry's content holds one of some texts."""
-    text = canonical(entry.content).decode()
+    """Tell whether an entry's content holds one of some texts, as its canonical form would."""
+    text = json.dumps(dict(entry.content), ensure_ascii=False, separators=(",", ":"))
     return any(part in text for part in parts)
 
 

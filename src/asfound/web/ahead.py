@@ -6,6 +6,7 @@ One at a time, and only while the server is idle: who waits for a page goes befo
 from __future__ import annotations
 
 import contextlib
+import gc
 import threading
 import time
 from typing import TYPE_CHECKING
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 
 IDLE = 0.6
 """So long nobody has asked for anything before work is done ahead. [s]"""
+FIRST = 2.0
+"""So long the first page is waited for before the rest of the program is loaded. [s]"""
 MOST = 500
 """Visits that wait at most; what was wanted first is dropped first."""
 
@@ -72,9 +75,13 @@ class Ahead:
         return self._asking == 0 and time.monotonic() - self._last > IDLE
 
     def _run(self) -> None:
-        self._answered.wait(2.0)  # the first page goes before everything
+        self._answered.wait(FIRST)  # the first page goes before everything
+        while self._asking and not self._stopped:
+            time.sleep(IDLE / 20)
         with contextlib.suppress(Exception):  # a page that needs it will say what is wrong
             self.load()
+        gc.collect()
+        gc.freeze()  # what is there now stays: looking through it again and again for what could go is in vain
         while not self._stopped:
             with self._changed:
                 if not self._wanted:

@@ -273,7 +273,8 @@ def keep_look(request: Request, form: FormData) -> Response:
     except AsFoundError as refused:
         return show_fitted(request, complaint=str(refused), typed_place=slot)
     if wants_parts(request):
-        return show_fitted(request, typed_place=slot)
+        with house.records.steady():
+            return show_fitted(request, typed_place=slot)
     return go(f"{here.base}/fitted?place={slot}#panel")
 
 

@@ -221,7 +221,8 @@ def keep_readings(request: Request, form: FormData) -> Response:
     here, house = at_visit(request), house_of(request)
     complaints = keep(request, form, here, house)
     if complaints or wants_parts(request):
-        return show_step(request, complaints=complaints)
+        with house.records.steady():
+            return show_step(request, complaints=complaints)
     answer = go(f"{here.base}/{request.path_params['step']}")
     if "instrument" in form:
         answer.set_cookie("instrument", text(form, "instrument"), path=here.base, samesite="strict")
