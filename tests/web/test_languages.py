@@ -157,3 +157,32 @@ def test_what_the_style_sheets_say_is_said_in_each_language(language: str) -> No
     sheets = "".join(one.read_text("utf-8") for one in (files("asfound.web") / "static" / "css").iterdir())
     said = set(re.findall(r'(?m)^\s*([.][^{\n]*::before) \{ content: "[A-Za-z]', sheets))
     assert {one for one in said if f":lang({language}) {one}" not in sheets} == set()
+
+
+def test_a_calendar_speaks_the_language_and_keeps_its_identifiers(reader: TestClient) -> None:
+    from icalendar import Calendar
+
+    made = {
+        language: Calendar.from_ical(reader.get("/engines/A2/due.ics", headers={"accept-language": language}).content)
+        for language in ("en", "de", "es")
+    }
+    ids = {language: [str(one["uid"]) for one in whole.walk("VEVENT")] for language, whole in made.items()}
+    assert ids["en"] == ids["de"] == ids["es"]
+    said = {language: " ".join(str(one["summary"]) for one in whole.walk("VEVENT")) for language, whole in made.items()}
+    assert "oil and filter" in said["en"].lower()
+    assert "Öl und Filter" in said["de"]
+    assert "aceite y filtro" in said["es"].lower()
+    notes = " ".join(str(one["description"]) for one in made["de"].walk("VEVENT"))
+    assert "The engine's own manual" not in notes
+    assert "Window:" not in notes
+
+
+@pytest.mark.parametrize(("language", "kept"), [("de", "A2 darf weiterlaufen"), ("es", "A2 puede seguir")])
+def test_what_is_read_aloud_is_in_the_language_with_its_units_as_words(
+    reader: TestClient, language: str, kept: str
+) -> None:
+    answer = reader.get(f"{A2}/report/for/operator.txt", headers={"accept-language": language})
+    assert answer.status_code == 200
+    assert kept in answer.text
+    assert " per cent" not in answer.text
+    assert {"de": "Prozent", "es": "por ciento"}[language] in answer.text

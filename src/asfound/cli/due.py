@@ -99,6 +99,9 @@ def _files(
     pdf: Path | None,
 ) -> list[str]:
     """Write the files that were asked for; return a line for each."""
+    from asfound.cli.speaking import reader_of_home
+    from asfound.language import reading_as
+
     lines = []
     if csv is not None:
         from asfound.report.due_files import due_csv
@@ -109,11 +112,10 @@ def _files(
         from asfound.records.upkeep_files import calendar_of
         from asfound.report.due_files import due_calendar
 
-        content = due_calendar(calendar_of(records, [one for one, _ in engines]), kind="todo" if todo else "event")
+        with reading_as(reader_of_home(records)):
+            content = due_calendar(calendar_of(records, [one for one, _ in engines]), kind="todo" if todo else "event")
         lines.append(_write(ical, content))
     if pdf is not None:
-        from asfound.cli.speaking import reader_of_home
-        from asfound.language import reading_as
         from asfound.report.typeset import stop_sheets
 
         if len(engines) != 1:

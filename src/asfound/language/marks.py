@@ -49,7 +49,7 @@ def by_sentence(text: str) -> list[tuple[str, bool]]:
     who = reader()
     if who.plain:
         return [(text, True)]
-    teller = _teller(who.words)
+    teller = _teller(who.language, who.numbers, who.dates)
     pieces = teller.sentences(text)
     return pieces if len(pieces) > 1 else [teller.tell(text)]
 

@@ -54,11 +54,6 @@ class Reader:
         """Whether this reader reads what the program says inside: English, 1,234.5, 8 July 2032."""
         return self.language == "en" and self.form == "point" and not self.dates
 
-    @property
-    def words(self) -> Reader:
-        """The same without units: what telling a text depends on."""
-        return Reader(self.language, self.numbers, self.dates)
-
 
 class Written(str):
     """What a person wrote: never translated, whatever it says."""

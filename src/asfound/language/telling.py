@@ -265,8 +265,8 @@ class Teller:
 
 
 @cache
-def _teller(who: Reader) -> Teller:
-    return Teller(who)
+def _teller(language: str, numbers: str, dates: str) -> Teller:
+    return Teller(Reader(language, numbers, dates))
 
 
 def told(text: str) -> str:
@@ -280,7 +280,7 @@ def told(text: str) -> str:
     who = reader()
     if who.plain or isinstance(text, Written):
         return text
-    return _teller(who.words).tell(text)[0]
+    return _teller(who.language, who.numbers, who.dates).tell(text)[0]
 
 
 def told_parts(text: str) -> tuple[str, bool]:
@@ -288,4 +288,4 @@ def told_parts(text: str) -> tuple[str, bool]:
     who = reader()
     if who.plain or isinstance(text, Written):
         return text, True
-    return _teller(who.words).tell(text)
+    return _teller(who.language, who.numbers, who.dates).tell(text)

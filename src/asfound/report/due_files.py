@@ -9,6 +9,7 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
+from asfound.language import reader, told
 from asfound.records.tables_csv import table
 from asfound.report.content_due_words import (
     STATE_WORDS,
@@ -79,7 +80,7 @@ def due_calendar(engines: Sequence[tuple[str, EngineDue, int, datetime]], *, kin
     from icalendar import Calendar
 
     made = Calendar()
-    made.add("prodid", "-//asfound//due//EN")
+    made.add("prodid", f"-//asfound//due//{reader().language.upper()}")
     made.add("version", "2.0")
     made.add("calscale", "GREGORIAN")
     made.add("method", "PUBLISH")
@@ -98,7 +99,7 @@ def _task(identifier: str, due: EngineDue, one: TaskDue, sequence: int, moment: 
     assert one.day is not None
     part: Any = Event() if kind == "event" else Todo()
     _common(part, f"{identifier}.{one.id}@asfound", sequence, moment)
-    part.add("summary", f"{due.tag}: {one.title}")
+    part.add("summary", f"{due.tag}: {told(one.title)}")
     part.add("dtstart", one.day)
     if kind == "event":
         part.add("dtend", one.day + timedelta(days=1))
@@ -108,7 +109,7 @@ def _task(identifier: str, due: EngineDue, one: TaskDue, sequence: int, moment: 
         part.add("status", "NEEDS-ACTION")
         part.add("priority", {"overdue": 1, "due": 2, "soon": 5}.get(one.state, 9))
     part.add("categories", ["upkeep", one.state])
-    part.add("description", "\n".join(_lines(one, due)))
+    part.add("description", "\n".join(told(line) for line in _lines(one, due)))
     return part
 
 
@@ -137,20 +138,29 @@ def _stop(identifier: str, due: EngineDue, stop: Stop, sequence: int, moment: da
 
     part: Any = Event()
     _common(part, f"{identifier}.stop.{stop.driver.id}@asfound", sequence, moment)
-    part.add("summary", f"{due.tag}: stop, {count(len(stop.tasks), 'task')}, {minutes_text(stop.minutes)}")
+    part.add("summary", f"{due.tag}: {told(_stop_words(stop))}")
     part.add("dtstart", stop.day)
     part.add("dtend", stop.day + timedelta(days=1))
     part.add("categories", ["upkeep", "stop"])
-    tasks = "\n".join(f"- {one.title} ({minutes_text(one.task.minutes)})" for one in stop.tasks)
-    parts = "\n".join(f"- {one.number if one.number is not None else '?'} x {one.what}" for one in stop.parts)
-    part.add(
-        "description",
-        f"Engine {stop.state_needed}. {stop.driver.title} fixes the day.\nServes:\n{tasks}"
-        + (f"\nMust lie ready:\n{parts}" if parts else "")
-        + (f"\n{LOCKED}" if stop.state_needed == "isolated" else "")
-        + f"\n{FIRST}",
-    )
+    part.add("description", "\n".join(_stop_lines(stop)))
     return part
+
+
+def _stop_words(stop: Stop) -> str:
+    return f"stop, {count(len(stop.tasks), 'task')}, {minutes_text(stop.minutes)}"
+
+
+def _stop_lines(stop: Stop) -> Iterable[str]:
+    """Yield what the entry of a stop says: the state needed, what it serves, what must lie ready."""
+    yield told(f"Engine {stop.state_needed}.") + " " + told(f"{stop.driver.title} fixes the day.")
+    yield told("Serves:")
+    yield from (f"- {told(one.title)} ({told(minutes_text(one.task.minutes))})" for one in stop.tasks)
+    if stop.parts:
+        yield told("Must lie ready:")
+        yield from (f"- {one.number if one.number is not None else '?'} x {told(one.what)}" for one in stop.parts)
+    if stop.state_needed == "isolated":
+        yield told(LOCKED)
+    yield told(FIRST)
 
 
 def _common(part: Any, uid: str, sequence: int, moment: datetime) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from asfound.language import told as told_now
 from asfound.report import shift_sheet
 from asfound.report.readers.blocks import Document, Head, Lack, Lines
 from asfound.report.readers.making import Reader
@@ -61,7 +62,7 @@ def aloud(ground: Ground, document: Document) -> str:
         parts += [word, *rows]
     parts += [one.what for one in document.lacks]
     parts.append("This is advice. The shift decides. The rules of the site and the permit come first.")
-    return "\n".join(spoken(one) for one in parts if one) + "\n"
+    return "\n".join(spoken(told_now(one)) for one in parts if one) + "\n"
 
 
 READER = Reader(

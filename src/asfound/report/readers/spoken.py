@@ -3,39 +3,39 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 
-_UNITS = {
-    "g/hp-h": "grams per horsepower hour", "g/kWh": "grams per kilowatt hour", "mg/m3(n)": "milligrams per cubic metre",
-    "mg/m³(n)": "milligrams per cubic metre",
-    "mg/m³": "milligrams per cubic metre", "kPa abs": "kilopascals absolute", "bar abs": "bars absolute",
-    "bar g": "bars gauge", "kPa g": "kilopascals gauge", "psig": "p s i gauge",
-    "mg/m3": "milligrams per cubic metre", "vol-%": "per cent by volume", "mol-%": "mole per cent",
-    "mol %": "mole per cent", "°F": "degrees Fahrenheit", "°C": "degrees Celsius", "deg": "degrees", "psi": "p s i",
-    "psia": "p s i absolute", "inHg": "inches of mercury", "inH2O": "inches of water", "hp": "horsepower",
-    "kW": "kilowatts", "MW": "megawatts", "kPa": "kilopascals", "mbar": "millibars", "bar": "bars",
-    "rpm": "turns a minute", "1/min": "turns a minute", "ppm": "parts per million", "ft": "feet",
-    "mg KOH/g": "milligrams per gram",
-    "min": "minutes", "h": "hours", "K": "kelvins", "%": "per cent", "MJ/m3(n)": "megajoules per cubic metre",
-    "mm": "millimetres", "V": "volts", "kV": "kilovolts", "lb/h": "pounds an hour", "kg/h": "kilograms an hour",
-}  # fmt: skip
-_UNIT = re.compile(
-    r"(?<=\d)\s?(" + "|".join(sorted((re.escape(one) for one in _UNITS), key=len, reverse=True)) + r")(?![\w/%])"
-)
-_SIGNS = (
-    ("−", "minus "), ("–", " to "), ("±", "plus or minus "), ("°", " degrees "), ("…", "."), ("%", " per cent"),
-    ("/", " slash "), (" x ", " times "), ("&", " and "), ("_", " "), ("#", " number "), ("<", " below "),
-    (">", " above "), ("=", " is "), ("*", " "), ("(", ", "), (")", ", "),
-)  # fmt: skip
+from asfound.language import reader
+from asfound.sources.tables import load_csv
+
+
+@cache
+def _words(language: str) -> tuple[dict[str, str], re.Pattern[str], tuple[tuple[str, str], ...]]:
+    """Return how units are said in a language, what finds them behind a number, and how signs are said."""
+    rows = load_csv("asfound.report", "data/spoken.csv")
+    units = {row["written"]: row[language] for row in rows if row["kind"] == "unit"}
+    longest_first = "|".join(sorted(map(re.escape, units), key=len, reverse=True))
+    signs = tuple(
+        (f" {row['written']} " if row["written"].isalpha() else row["written"], _apart(row[language]))
+        for row in rows
+        if row["kind"] == "sign"
+    )
+    return units, re.compile(rf"(?<=\d)\s?({longest_first})(?![\w/%])"), signs
+
+
+def _apart(said: str) -> str:
+    return f" {said} " if said[:1].isalpha() else f"{said} "
 
 
 def spoken(text: str) -> str:
-    """Return one sentence or more as they are said.
+    """Return one sentence or more as they are said, in the language of whoever reads.
 
     >>> spoken("NOx left at 0.55 g/hp-h (0.51 to 0.60)")
     'NOx left at 0.55 grams per horsepower hour, 0.51 to 0.60.'
     """
-    said = _UNIT.sub(lambda met: f" {_UNITS[met[1]]}", text)
-    for sign, word in _SIGNS:
+    units, found, signs = _words(reader().language)
+    said = found.sub(lambda met: f" {units[met[1]]}", text)
+    for sign, word in signs:
         said = said.replace(sign, word)
     said = re.sub(r"\s+", " ", said)
     said = re.sub(r"\s+([,.;:])", r"\1", said)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING, Any
 
-from asfound.language import told_content
+from asfound.language import _, told_content
 from asfound.report.readers.blocks import bare
 from asfound.report.typeset import AS_WRITTEN
 
@@ -28,7 +28,7 @@ def text(made: Made) -> str:
 
 
 def _lines(c: dict[str, Any]) -> Iterator[str]:
-    yield from _wrap(f"For {c['to']}. {c['visit_line']}")
+    yield from _wrap(_("For {0}. {1}", c["to"], c["visit_line"]))
     yield ""
     yield from _wrap(c["headline"])
     if c["lead"]:
@@ -36,24 +36,24 @@ def _lines(c: dict[str, Any]) -> Iterator[str]:
     for block in c["blocks"]:
         yield from _block(block)
     if c["lacks"]:
-        yield from _head("What this record does not hold")
+        yield from _head(_("What this record does not hold"))
         for one in c["lacks"]:
-            yield from _item(one["what"] + (f" To fill it: {one['fill']}" if one["fill"] else ""))
+            yield from _item(_("{0} To fill it: {1}", one["what"], one["fill"]) if one["fill"] else one["what"])
     if c["cautions"]:
-        yield from _head("Cautions")
+        yield from _head(_("Cautions"))
         for one in c["cautions"]:
             yield from _item(f"{one['hazard']}. {one['do']}")
     for who, name in c["signed"]:
         yield ""
-        yield f"  {who}{f' ({name})' if name else ''}: ______________________  day: __________"
+        yield f"  {who}{f' ({name})' if name else ''}: ______________________  {_('day')}: __________"
     yield ""
     for state in c["states"]:
         yield from _wrap(f"{state['state']}: {state['says']}.")
     if c["people"]:
-        yield from _wrap(f"Who: {c['people']}.")
-    digest = f" Digest {c['seal']['whole']}." if c["seal"]["whole"] else ""
+        yield from _wrap(_("Who: {0}.", c["people"]))
+    digest = " " + _("Digest {0}.", c["seal"]["whole"]) if c["seal"]["whole"] else ""
     yield from _wrap(f"{c['seal']['says']}{digest}")
-    yield from _wrap(f"Advice: {c['advice']}")
+    yield from _wrap(_("Advice: {0}", c["advice"]))
 
 
 def _block(block: dict[str, Any]) -> Iterator[str]:
@@ -77,7 +77,7 @@ def _block(block: dict[str, Any]) -> Iterator[str]:
         yield from _wrap(f"[{block['alt']}]")
     elif kind == "shots":
         for shot in block["rows"]:
-            yield from _item(f"Photo {shot['filename']}: {shot['caption']}. {shot['says']}")
+            yield from _item(_("Photo {0}: {1}. {2}", shot["filename"], shot["caption"], shot["says"]))
 
 
 def _cell(cell: Any) -> str:
