@@ -50,3 +50,13 @@ def test_what_is_missing_is_said(at_demo):
     assert said.code == DONE
     assert "missing: Ignition timing" in said.out
     assert at_demo("what-if", "D2", "--json").data["modelled"] is False
+
+
+def test_a_plus_is_asked_about_and_a_minus_is_told_how_to_write(at_demo):
+    """'+10' may be ten more or ten: it is not taken for the value without being asked."""
+    said = at_demo("what-if", "A2", "--charge", "+10")
+    assert said.code == 2
+    assert "by +10" in said.err
+    said = at_demo("what-if", "A2", "--air", "-20 °C")
+    assert said.code == 2
+    assert "--air='-20 °C'" in said.err

@@ -47,7 +47,7 @@ def run(argv: Sequence[str], interrupted: Sequence[bool] = ()) -> int:
     try:
         answer = build()(list(argv), exit_on_error=False, print_error=False, result_action="return_value")
     except CycloptsError as misread:
-        return _complain(str(misread), "`asfound COMMAND --help` shows how it is written.")
+        return _complain(str(misread), *_minus(argv), "`asfound COMMAND --help` shows how it is written.")
     except AmbiguousError as doubtful:
         choices = [f"  {text}   {means}" for text, means in doubtful.choices.items()]
         return _complain(str(doubtful), *choices)
@@ -67,6 +67,15 @@ def run(argv: Sequence[str], interrupted: Sequence[bool] = ()) -> int:
             "This is a fault of the program, not of what was typed. What was kept before it stays kept.", code=FAULT
         )
     return answer if isinstance(answer, int) else DONE
+
+
+def _minus(argv: Sequence[str]) -> list[str]:
+    """Return how a value below zero is written behind an option, where one was typed with a blank between."""
+    return [
+        f"A value that begins with a minus is written with an equals sign: {option}='{value}'"
+        for option, value in pairwise(argv)
+        if option.startswith("--") and "=" not in option and re.match(r"-\d", value)
+    ]
 
 
 def _complain(*lines: str, code: int = CANNOT) -> int:

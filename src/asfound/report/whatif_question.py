@@ -212,6 +212,11 @@ def _target(text: str, part: Part, reach: Reach, system: System, decimal: Litera
     about = quantity(part.quantity)
     here = about.display(system)
     by = _by(text, part)
+    if by is None and text.startswith("+"):
+        raise InputError(
+            part.title, text, "may be meant as a change or as a value",
+            try_next=f"Write a change as 'by {text}', a value without a sign.",
+        )  # fmt: skip
     if by is not None:
         number, symbol, sign = by
         value = parse_number(number, decimal=decimal, field=part.title).value
