@@ -246,3 +246,107 @@ def test_a_second_file_with_a_column_more_is_read_by_its_own_heads(tmp_path: Pat
     report = import_files([one, two], sink, form=proposal.form, zone="UTC")
     assert report.refused == 0
     assert np.isfinite(sink.rows().values["jacket_water_outlet_temperature@engine"]).sum() == 60
+
+
+def test_a_date_that_stands_once_a_day_holds_for_the_rows_below_it(tmp_path: Path) -> None:
+    days = [("2024-03-13", range(0, 1440, 30)), ("2024-03-14", range(0, 1440, 30))]
+    rows = "".join(
+        f"{day if not number else ''};{minute // 60:02}:{minute % 60:02};{1400 + number};4.1\n"
+        for day, minutes in days
+        for number, minute in enumerate(minutes)
+    )
+    sink, report = taken(tmp_path / "a.csv", "Date;Time;Power [kW];Oil Press [bar]\n" + rows)
+    assert report.kept == 96  # type: ignore[attr-defined]
+    assert sink.rows().time.tolist() == [
+        int(np.datetime64("2024-03-13", "us").astype(np.int64)) + 1_800_000_000 * row for row in range(96)
+    ]
+    (first, second) = [one for one in report.refusals if one.kind == "date from above"]  # type: ignore[attr-defined]
+    assert (first.column, first.line, first.last, first.count) == ("Date", 3, 49, 47)
+    assert "row above" in first.why
+    assert second.count == 47
+
+
+def test_rows_without_a_date_are_refused_where_the_clock_went_back(tmp_path: Path) -> None:
+    """Past midnight without a date a day may have begun, or the clock was set: nobody can know."""
+    lines = ["01.03.2024;06:00;1400;4.1", *(f";{7 + hour:02}:00;{1401 + hour};4.1" for hour in range(16))]
+    lines += [";00:30;1500;4.1", ";08:00;1501;4.1", "13.03.2024;05:00;1502;4.1", ";05:30;1503;4.1"]
+    sink, report = taken(tmp_path / "a.csv", "Date;Time;Power [kW];Oil Press [bar]\n" + "\n".join(lines) + "\n")
+    assert (report.kept, report.refused) == (19, 2)  # type: ignore[attr-defined]
+    assert {one.why for one in report.refusals if one.kind == "row"} == {  # type: ignore[attr-defined]
+        "no date, and the clock went back since the last one"
+    }
+    assert sink.rows().time.tolist()[-1] == int(np.datetime64("2024-03-13T05:30", "us").astype(np.int64))
+
+
+def test_rows_above_the_first_date_are_refused(tmp_path: Path) -> None:
+    rows = ";05:30;1399;4.1\n2024-03-13;06:00;1400;4.1\n" + "".join(
+        f";06:{row:02};14{row:02};4.1\n" for row in range(1, 60)
+    )
+    _, report = taken(tmp_path / "a.csv", "Date;Time;Power [kW];Oil Press [bar]\n" + rows)
+    assert (report.kept, report.refused) == (60, 1)  # type: ignore[attr-defined]
+
+
+def test_an_import_that_was_broken_off_still_knows_the_date(tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    begin = "Date;Time;Power [kW];Oil Press [bar]\n2024-03-13;06:00;1400;4.1\n"
+    path.write_text(begin + "".join(f";06:{row:02};14{row:02};4.1\n" for row in range(1, 30)), encoding="utf-8")
+    proposal = propose(path, zone="UTC")
+    told = {"form": proposal.form, "mapping": proposal.mapping_for_import(), "state": tmp_path / "state"}
+    sink = MemorySink()
+    assert import_files([path], sink, source="panel", **told).kept == 30
+    with path.open("a", encoding="utf-8") as more:
+        more.write("".join(f";06:{row:02};14{row:02};4.1\n" for row in range(30, 60)))
+    assert import_files([path], sink, source="panel", **told).kept == 30
+    assert len(sink.rows().time) == 60
+
+
+@pytest.mark.parametrize(
+    ("before", "behind", "minutes"),
+    [
+        ("Mi ", "", 0), ("Wed, ", "", 0), ("mié. ", "", 0), ("Mar ", "", 0), ("", " Uhr", 0), ("", "Uhr", 0),
+        ("", " h", 0), ("Mittwoch, ", " Uhr", 0), ("", " EDT", -240), ("", " MEZ", 60), ("", " CEST", 120),
+        ("", " UTC", 0), ("", " PST", -480), ("Mi. ", " CET", 60),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("apart", [False, True])
+def test_words_around_a_time(tmp_path: Path, before: str, behind: str, minutes: int, apart: bool) -> None:
+    """The day of the week, 'o'clock' and the name of a zone; the last says an offset, with nothing asked."""
+    between = ";" if apart else " "
+    rows = "".join(f"{before}{german(row).replace(' ', between)}{behind};{1400 + row};4,1\n" for row in range(60))
+    head = "Datum;Zeit;" if apart else "Zeit;"
+    sink, report = taken(tmp_path / "a.csv", head + "Leistung [kW];Öldruck [bar]\n" + rows)
+    assert report.kept == 60  # type: ignore[attr-defined]
+    start = int(START.astype("datetime64[us]").astype(np.int64)) - minutes * 60_000_000
+    assert sink.rows().time.tolist() == [start + row * 60_000_000 for row in range(60)]
+
+
+def test_a_name_that_two_zones_have_is_not_read(tmp_path: Path) -> None:
+    rows = "".join(f"{clock(row)} CST,{1400 + row},4.1\n" for row in range(60))
+    path = tmp_path / "a.csv"
+    path.write_text("Time,Power [kW],Oil Press [bar]\n" + rows, encoding="utf-8")
+    with pytest.raises(InputError, match="time"):
+        propose(path, zone="UTC")
+
+
+def test_march_is_no_tuesday(tmp_path: Path) -> None:
+    rows = "".join(f"Mar 13 2024 06:{row:02}:00;{1400 + row};4.1\n" for row in range(60))
+    path = tmp_path / "a.csv"
+    path.write_text("Time;Power [kW];Oil Press [bar]\n" + rows, encoding="utf-8")
+    try:
+        proposal = propose(path, zone="UTC")
+    except InputError:
+        return  # told
+    sink = MemorySink()
+    import_files([path], sink, form=proposal.form, mapping=proposal.mapping_for_import())
+    assert all(str(np.int64(one).view("datetime64[us]"))[:10] == "2024-03-13" for one in sink.rows().time)
+
+
+def test_winter_and_summer_are_told_apart_by_their_names(tmp_path: Path) -> None:
+    """The hour that occurs twice: the names say which is which."""
+    said = ["01:30 MESZ", "02:30 MESZ", "02:30 MEZ", "03:30 MEZ"]
+    rows = "".join(f"27.10.2024 {one};{1400 + row};4,1\n" for row, one in enumerate(said))
+    rows += "".join(f"27.10.2024 {4 + row}:30 MEZ;{1404 + row};4,1\n" for row in range(10))
+    sink, report = taken(tmp_path / "a.csv", "Zeit;Leistung [kW];Öldruck [bar]\n" + rows)
+    assert report.kept == 14  # type: ignore[attr-defined]
+    first = int(np.datetime64("2024-10-26T23:30", "us").astype(np.int64))
+    assert sink.rows().time.tolist() == [first + 3_600_000_000 * row for row in range(14)]

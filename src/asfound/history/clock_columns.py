@@ -9,7 +9,9 @@ from numpy.typing import NDArray
 
 from asfound.history.channels import SECOND, Times
 from asfound.history.log_form import LogForm
-from asfound.history.split_lines import Rows
+from asfound.history.numbers_in import Mask
+from asfound.history.split_lines import Rows, trimmed
+from asfound.history.time_words import either_offset, freed
 from asfound.history.times_in import NO_TIME, NOT_A_TIME, WIDEST, Clock, parts_of, times
 from asfound.history.words_in import words
 
@@ -24,14 +26,19 @@ def wall_of(rows: Rows, form: LogForm) -> tuple[Times, NDArray[np.int64] | None,
     clock = times(rows.data, rows.starts[:, first], rows.ends[:, first], order)
     wall, offset, why = clock.wall, clock.offset, clock.why
     if "clock" in column and "time" not in column:
-        wall, why = _with_clock(rows, column["clock"], clock)
+        wall, why, named = _with_clock(rows, column["clock"], clock)
+        offset = either_offset(offset, named)
     if "offset" in column and offset is None:
         offset = _offsets(rows, column["offset"], form)
     return wall, offset, why
 
 
-def _with_clock(rows: Rows, column: int, date: Clock) -> tuple[Times, NDArray[np.object_] | None]:
-    starts, ends = rows.starts[:, column], rows.ends[:, column]
+def time_of_day(rows: Rows, column: int) -> tuple[Times, Mask, NDArray[np.int64] | None]:
+    """Return microseconds since midnight in a column of the clock (rows,), where there is a time, and its zone.
+
+    The zone that a row names is told in minutes east of Greenwich; None where no row names one.
+    """
+    starts, ends, named = freed(rows.data, *trimmed(rows.data, rows.starts[:, column], rows.ends[:, column]))
     parts = parts_of(rows.data, starts, np.minimum(ends, starts + WIDEST))
     hour, minute, second = (np.where(parts.count > at, parts.number[:, at], 0) for at in range(3))
     half = parts.afternoon | parts.morning
@@ -46,10 +53,17 @@ def _with_clock(rows: Rows, column: int, date: Clock) -> tuple[Times, NDArray[np
         6 - np.where(parts.count > 3, parts.digits[:, 3], 0)
     )
     of_day = ((hour * 60 + minute) * 60 + second) * SECOND + np.round(part).astype(np.int64)
+    return np.where(good, of_day, 0), np.asarray(good, np.bool_), named
+
+
+def _with_clock(
+    rows: Rows, column: int, date: Clock
+) -> tuple[Times, NDArray[np.object_] | None, NDArray[np.int64] | None]:
+    of_day, good, named = time_of_day(rows, column)
     known = date.wall != NO_TIME
-    why = np.full(len(starts), "", object) if date.why is None else date.why
+    why = np.full(len(good), "", object) if date.why is None else date.why
     why[known & ~good] = NOT_A_TIME
-    return np.where(known & good, date.wall + np.where(good, of_day, 0), NO_TIME), why if (why != "").any() else None
+    return np.where(known & good, date.wall + of_day, NO_TIME), why if (why != "").any() else None, named
 
 
 def _offsets(rows: Rows, column: int, form: LogForm) -> NDArray[np.int64]:

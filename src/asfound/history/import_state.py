@@ -32,6 +32,8 @@ class FileState:
     """The form above the first row: a head in mid file changes ``form``."""
     clock: dict[str, Any] = field(default_factory=dict)
     """Where the clock stood in a repeated hour."""
+    above: dict[str, int] = field(default_factory=dict)
+    """Day and time of day of the last row, for rows without a date; empty where there is none."""
     pending: list[tuple[int, str, str]] = field(default_factory=list)
     last: int | None = None
     """Time of the last row, for gaps across files and breaks."""

@@ -12,6 +12,7 @@ import numpy as np
 from asfound.errors import AmbiguousError, InputError
 from asfound.history.bytes_in import layout_of
 from asfound.history.channels import Channels
+from asfound.history.dates_above import Above
 from asfound.history.duplicates import CONFLICT, DROP, KEEP, OTHER, SAME, Duplicates
 from asfound.history.heads_changed import other_heads
 from asfound.history.import_report import FileReport, ImportReport
@@ -141,6 +142,7 @@ class _Run:
         self.state.ledger_size = self.ledger.flush()
         file.position, file.line, file.done = reader.position, reader.line, done
         file.pending, file.form = reader.pending, reader.form.as_dict()
+        file.above = asdict(reader.above) if isinstance(reader, LogReader) and reader.above else {}
         if reader.clock is not None:
             passes = {str(at): count for at, count in (reader.clock.passes or {}).items()}
             file.clock = {"last": reader.clock.last, "passes": passes}
@@ -224,6 +226,7 @@ def _reader(path: Path, form: LogForm, ledger: Ledger, file: FileState, *, growi
     reader = LogReader(
         path, form, ledger, position=file.position, line=file.line, clock=clock, growing=growing,
         first_form=LogForm.from_dict(file.first_form) if file.first_form else None,
+        above=Above(**file.above) if file.above else None,
     )  # fmt: skip
     reader.pending = file.pending
     return reader

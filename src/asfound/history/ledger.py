@@ -34,7 +34,7 @@ class Refusal:
     last: int = 0
     """Last line of several that follow each other; 0 for one."""
     kind: str = "row"
-    """``row`` refused, ``cell`` refused, ``duplicate`` dropped, ``conflict`` not taken."""
+    """``row`` refused, ``cell`` refused, ``duplicate`` dropped, ``conflict`` not taken; ``date from above``: kept."""
 
     @property
     def where(self) -> str:
@@ -78,19 +78,19 @@ class Ledger:
         for line, text in zip(lines, texts, strict=True):
             self.cell(file, column, line, text, why)
 
-    def cell(self, file: str, column: str, line: int, text: str, why: str) -> None:
+    def cell(self, file: str, column: str, line: int, text: str, why: str, kind: str = "cell") -> None:
         """Keep one cell; it joins the one above it where text and reason are the same."""
         text = _shortened(text)
         before = self._open.get((file, column))
         if before and before.text == text and before.why == why and line <= (before.last or before.line) + 1:
             self._open[file, column] = Refusal(
                 file=file, line=before.line, column=column, text=text, why=why, count=before.count + 1, last=line,
-                kind="cell",
+                kind=kind,
             )  # fmt: skip
             return
         if before:
             self._keep(before)
-        self._open[file, column] = Refusal(file=file, line=line, column=column, text=text, why=why, kind="cell")
+        self._open[file, column] = Refusal(file=file, line=line, column=column, text=text, why=why, kind=kind)
 
     def flush(self) -> int:
         """Write all that is held; return the size of the file (0 in memory)."""

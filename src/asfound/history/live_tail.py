@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from asfound.errors import InputError
+from asfound.history.dates_above import Above
 from asfound.history.duplicates import Duplicates
 from asfound.history.import_report import FileReport, ImportReport
 from asfound.history.import_state import FileState, ImportState
@@ -53,6 +54,7 @@ class Tail:
     _identity: tuple[int, int] = (0, 0)
     _judge: Duplicates | None = None
     _pending: list[tuple[int, str, str]] = field(default_factory=list)
+    _above: Above | None = None
 
     def __post_init__(self) -> None:
         if self.form.layout not in ("delimited", "fixed"):
@@ -65,7 +67,7 @@ class Tail:
     def _start(self) -> None:
         self.position, self.line, self._now = 0, 1, self.form
         self._clock = ToUTC(self.form.zone, self.form.step or 60.0)
-        self._pending = []
+        self._pending, self._above = [], None
 
     def look(self) -> ImportReport:
         """Take what is new, and return what became of it; a file that is not there is a note, no error."""
@@ -125,7 +127,7 @@ class Tail:
     def _read(self, path: Path, report: ImportReport, *, ended: bool = False) -> None:
         reader = LogReader(
             path, self._now or self.form, self.ledger, position=self.position, line=self.line, clock=self._clock,
-            growing=not ended, first_form=self.form,
+            growing=not ended, first_form=self.form, above=self._above,
         )  # fmt: skip
         reader.pending = self._pending
         told, state = FileReport(path.name, "grown"), FileState(name=path.name, size=0, digest="")
@@ -141,7 +143,7 @@ class Tail:
         if self._judge is not None:
             self._judge.committed()
         self.position, self.line, self._now = reader.position, reader.line, reader.form
-        self._pending = reader.pending
+        self._pending, self._above = reader.pending, reader.above
         # what waits to be named is counted when it is named: so the counts of this look add up by themselves
 
     def follow(self, period: float, *, looks: int | None = None) -> Iterator[ImportReport]:

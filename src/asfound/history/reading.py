@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from asfound.history.bytes_in import Lines, decoded, lines_in, lines_of
 from asfound.history.channels import TextChannel, Times
 from asfound.history.clock_columns import wall_of
+from asfound.history.dates_above import Above, Read, dated
 from asfound.history.heads_changed import Changed, head_in
 from asfound.history.ledger import Ledger
 from asfound.history.log_form import MISSING_WORDS, LogForm
@@ -81,6 +82,8 @@ class LogReader:
     counts: Counts = field(default_factory=Counts)
     offsets: bool = False
     """Times say their offset."""
+    above: Above | None = None
+    """The last row, for rows without a date."""
     _pending: list[tuple[int, str, str]] = field(default_factory=list)
     first_form: LogForm | None = None
     """The form above the first row, where a head in mid file changed it since."""
@@ -140,13 +143,15 @@ class LogReader:
             here = data[at:]
             line = first + data.count(b"\n", 0, at)
             rows = self._split(here, line, last)
-            clock = wall_of(rows, self.form)
-            changed = head_in(rows, clock, self.form)
+            clock = dated(rows, self.form, wall_of(rows, self.form), self.above)
+            changed = head_in(rows, clock.read, self.form)
             if changed is not None:
                 here = here[: changed.at]
                 rows = self._split(here, line, True)
-                clock = wall_of(rows, self.form)
-            yield self._part(rows, clock)
+                clock = dated(rows, self.form, wall_of(rows, self.form), self.above)
+            clock.tell(self.ledger, self.name, rows, self.form)
+            self.above = clock.above
+            yield self._part(rows, clock.read)
             at += len(here) if changed is not None else rows.used
             if changed is not None:
                 at += self._new_head(changed)
@@ -168,7 +173,7 @@ class LogReader:
             return split_fixed(data, line, form.widths)
         return split(data, line, delimiter=form.delimiter, quote=form.quote, columns=len(form.columns), last=last)
 
-    def _part(self, rows: Rows, clock: tuple[Times, NDArray[np.int64] | None, NDArray[np.object_] | None]) -> Part:
+    def _part(self, rows: Rows, clock: Read) -> Part:
         wall, offset, why = clock
         why = np.full(len(wall), "", object) if why is None else why
         utc = self._utc(wall, offset, why)

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 from asfound.errors import AmbiguousError, UnknownNameError
+from asfound.history.time_words import without_words
 from asfound.quantities.pressure_kind import split_pressure
 from asfound.quantities.units import unit
 
@@ -65,6 +66,9 @@ def time_kind(text: str) -> str:
         return "offset" if text == "Z" else ""
     if _OFFSET.match(text):
         return "offset"
+    if text[0].isalpha() or text[-1].isalpha():
+        begin, end, _ = without_words(text)
+        text = text[begin:end]
     if _DATE.match(text) and not (text.isdigit() and not _packed_date(text)):
         return "date"
     if _CLOCK.match(text) and ":" in text:

@@ -13,7 +13,8 @@ import numpy as np
 
 from asfound.history.channels import SECOND
 from asfound.history.log_form import Order
-from asfound.history.split_lines import Bytes, Places
+from asfound.history.split_lines import Bytes, Places, trimmed
+from asfound.history.time_words import freed
 from asfound.history.times_in import NO_TIME, WIDEST, parts_of, times
 
 _DAY = 86400 * SECOND
@@ -34,6 +35,7 @@ def date_order(blocks: Iterable[tuple[Bytes, Places, Places]], step: float = 60.
     for data, starts, ends in blocks:
         if not len(starts):
             continue
+        starts, ends, _ = freed(data, *trimmed(data, starts, ends))
         parts = parts_of(data, starts, np.minimum(ends, starts + WIDEST))
         dated = (parts.count >= 3) | (parts.digits[:, 0] >= 8)  # 20240301T060000 has two groups of figures
         if not dated.any():

@@ -16,6 +16,7 @@ from asfound.history.channels import SECOND, Times
 from asfound.history.log_form import Order
 from asfound.history.numbers_in import Mask, number_of
 from asfound.history.split_lines import Bytes, Places, trimmed
+from asfound.history.time_words import either_offset, freed
 
 NO_TIME = np.iinfo(np.int64).min
 IMPOSSIBLE, NOT_A_TIME, NO_TIME_WRITTEN = "impossible date", "not a time", "no time"
@@ -70,10 +71,11 @@ def times(data: Bytes, starts: Places, ends: Places, order: Order) -> Clock:
     starts, ends = trimmed(data, starts, ends)
     if order.startswith("epoch") or order == "sheet_days":
         return _counted(data, starts, ends, order)
+    starts, ends, named = freed(data, starts, ends)
     parts = parts_of(data, starts, np.minimum(ends, starts + WIDEST))
     wall, good = _wall(parts, order, parts.number, parts.count)
     slow = parts.letters & (ends > starts)
-    offset = _offset(parts)
+    offset = either_offset(_offset(parts), named)
     why = np.where(good, "", IMPOSSIBLE).astype(object)
     too_few = ~good & (parts.count < 3)
     why[too_few] = NOT_A_TIME
