@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import sys
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from cyclopts import App, CycloptsError, Group, Parameter
