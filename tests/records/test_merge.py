@@ -102,6 +102,11 @@ class DictFiles(dict):
         return frozenset(self)
 
 
+def visits_of(laptop: Any) -> set[str]:
+    """Return the identifiers of the visits that a laptop knows of."""
+    return {one.id for one in laptop.entries(kind="visit_opened")}
+
+
 class ListedRows(Rows):
     """The questions to the table, answered from a list."""
 
@@ -132,8 +137,8 @@ class ListedRows(Rows):
     def identifiers(self) -> frozenset[str]:
         return frozenset(self.known)
 
-    def visit_ids(self) -> frozenset[str]:
-        return frozenset(one.visit for one in self.known.values() if one.visit)
+    def is_visit(self, identifier: str) -> bool:
+        return any(one.visit == identifier for one in self.known.values())
 
     def clash_places(self) -> frozenset[tuple[str | None, str | None]]:
         return frozenset((one.engine, one.visit) for one in self.known.values())
@@ -254,7 +259,7 @@ class Laptops(RuleBasedStateMachine):
         return data.draw(st.sampled_from(found)) if found else None
 
     def visit(self, number: int, data: st.DataObject) -> str:
-        return data.draw(st.sampled_from(sorted(self.laptops[number].visit_ids())))
+        return data.draw(st.sampled_from(sorted(visits_of(self.laptops[number]))))
 
     @rule(number=WHICH, key=st.sampled_from(KEYS), times=st.sampled_from([1.0, 1.01]), data=st.data())
     @counted
@@ -298,7 +303,7 @@ class Laptops(RuleBasedStateMachine):
     @counted
     def open_visit(self, number: int) -> None:
         laptop = self.laptops[number]
-        if len(laptop.visit_ids()) < 4:
+        if len(visits_of(laptop)) < 4:
             laptop.append("visit_opened", {"began": "2032-07-08T14:00:00Z"}, engine=laptop.engines()[0].id)
 
     @rule(number=WHICH, data=st.data())

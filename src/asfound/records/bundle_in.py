@@ -258,7 +258,7 @@ def _check_seals(records: Records, entries: Sequence[Entry]) -> None:
     for sealed in (one for one in entries if one.kind == "sealed"):
         listed = [str(one["id"]) for part in ("context", "entries") for one in sealed.content.get(part, ())]
         here = records.stored_ones([one for one in listed if one not in arriving])
-        faults = seal_against(sealed, here | arriving)
+        faults = seal_against(sealed, {**here, **{one: arriving[one] for one in listed if one in arriving}})
         if faults:
             raise RecordError(
                 f"The seal of {sealed.at} by {sealed.who} in this bundle does not hold: {faults[0].says} {NOTHING} "

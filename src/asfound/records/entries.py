@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import InputError
+from asfound.records.canonical_form import canonical as canonical
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -57,19 +58,6 @@ class Entry:
     def digest(self) -> str:
         """Return the SHA-256 of its canonical form (RFC 8785), in hexadecimal."""
         return sha256(canonical(self.as_dict()))
-
-
-def canonical(value: Any) -> bytes:
-    """Return the canonical JSON form of a value by RFC 8785.
-
-    Examples
-    --------
-    >>> canonical({"b": 1.0, "a": "é"}).decode()
-    '{"a":"é","b":1}'
-    """
-    import rfc8785
-
-    return rfc8785.dumps(value)
 
 
 def sha256(data: bytes) -> str:

@@ -137,11 +137,13 @@ class Rows:
         with self.database.reading() as connection:
             return frozenset(connection.execute(select(ENTRIES.c.id)).scalars())
 
-    def visit_ids(self) -> frozenset[str]:
-        """Return the identifiers of all visits, sound or not."""
-        chosen = select(ENTRIES.c.visit).where(ENTRIES.c.visit.is_not(None)).distinct()
+    def is_visit(self, identifier: str) -> bool:
+        """Tell whether any entry belongs to a visit of this identifier."""
         with self.database.reading() as connection:
-            return frozenset(str(one) for one in connection.execute(chosen).scalars())
+            return (
+                connection.execute(select(ENTRIES.c.id).where(ENTRIES.c.visit == identifier).limit(1)).first()
+                is not None
+            )
 
     def bones(self, kinds: Sequence[str], engines: Sequence[str] | None = None) -> list[Entry]:
         """Return the entries of some kinds, of some engines or of all, with all that corrects or voids them.

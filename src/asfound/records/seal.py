@@ -160,7 +160,7 @@ def verify(records: Records, visit: str) -> Verification:
     RecordError
         The database itself cannot be read.
     """
-    visit = records.visit(visit).id if visit not in records.visit_ids() else visit
+    visit = visit if records.is_visit(visit) else records.visit(visit).id
     stored = records.stored(visit)
     seals = [one for one in stored if one.kind == "sealed"]
     faults = [
