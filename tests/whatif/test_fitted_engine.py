@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from asfound.errors import InputError
-from asfound.whatif.ask import ask, charger_of, worth_reading
+from asfound.whatif.ask import ask, ask_each, charger_of, worth_reading
 from asfound.whatif.calibrate import Calibrated, calibrate
 from asfound.whatif.engine import Build, Outcome, Setting, Unknowns, run
 from asfound.whatif.optimum import chance_kept, optimum
@@ -281,3 +281,30 @@ def test_it_refuses_to_go_beyond_its_bounds(changes, more, says):
 def test_without_a_reading_nothing_is_fitted():
     with pytest.raises(InputError, match="cannot be fitted"):
         calibrate(BUILD, [Visit(setting=SETTING, u={}, readings=(), fuel=GAS)])
+
+
+def test_questions_asked_together_are_answered_as_each_by_itself():
+    """Held power and free, by a turbocharger that follows: what one search needs moves no digit of another."""
+    _, _, engine = fitted(2)
+    charger, _ = charger_of(engine, 1.0e5, 298.15)
+    questions = [
+        ({"timing": np.radians(-1.0)}, 1.0),
+        ({"excess_air_ratio": 0.05}, 1.0),
+        ({}, 1.05),
+        ({"humidity": 0.005}, None),
+    ]
+    for by in (charger, None):
+        together = ask_each(engine, questions, charger=by)
+        for (changes, share), found in zip(questions, together, strict=True):
+            alone = ask(engine, changes, power_share=share, charger=by)
+            for one, other in zip(found.numbers, alone.numbers, strict=True):
+                assert one.change == pytest.approx(other.change, rel=1e-7, abs=1e-9 * max(1.0, abs(other.now[1])))
+            assert found.says == alone.says
+            assert found.setting.manifold_pressure == pytest.approx(alone.setting.manifold_pressure, rel=1e-10)
+
+
+def test_a_little_more_power_stands_behind_the_sensitivities():
+    _, _, engine = fitted(2)
+    table = sensitivities(engine, power_share=1.0, more=1.05)
+    assert list(table) == [*sensitivities(engine, power_share=1.0), "power"]
+    assert table["power"].number("power").share[1] == pytest.approx(1.05, abs=0.01)

@@ -290,11 +290,12 @@ def _lacking(view: VisitView, found: Lacking) -> LackingShown:
 
 def _sensitivities(fit: FittedEngine, system: System) -> tuple[SensitivityRow, ...]:
     """Return what small changes do, power held; then a little more power."""
-    found = fit.once("sensitivities", lambda: sensitivities(fit.engine, power_share=1.0, charger=fit.charger))
-    more = fit.once("more power", lambda: ask(fit.engine, {}, power_share=1.05, charger=fit.charger))
-    titles = {**STEP_WORDS, "charge_temperature": f"Charge air {'9 °F' if system == 'us' else '5 K'} warmer"}
-    rows = [sensitivity_row(titles[knob], answer, fit, system) for knob, answer in found.items()]
-    return (*rows, sensitivity_row("Power 5 % more", more, fit, system))
+    found = fit.once(
+        "sensitivities", lambda: sensitivities(fit.engine, power_share=1.0, charger=fit.charger, more=1.05)
+    )
+    warmer = f"Charge air {'9 °F' if system == 'us' else '5 K'} warmer"
+    titles = {**STEP_WORDS, "charge_temperature": warmer, "power": "Power 5 % more"}
+    return tuple(sensitivity_row(titles[name], answer, fit, system) for name, answer in found.items())
 
 
 def _most(question: Question, system: System, decimal: Literal[".", ","] | None) -> tuple[Most, str]:

@@ -27,12 +27,20 @@ def beside(parts: Sequence[Part], cases: int) -> Part:
     return type(first)(**joined)
 
 
-def gases_beside(gases: Sequence[Mapping[str, float]], cases: int) -> Mapping[str, Values]:
+def gases_beside(gases: Sequence[Mapping[str, Values]], cases: int) -> Mapping[str, Values]:
     """Return gases of so many cases each as one of all their cases; a component that one has not has no share there."""
-    if all(one == gases[0] for one in gases[1:]):
+    if all(one is gases[0] or _same(one, gases[0]) for one in gases[1:]):
         return gases[0]
     names = dict.fromkeys(name for one in gases for name in one)
-    return {name: np.repeat([float(one.get(name, 0.0)) for one in gases], cases) for name in names}
+    return {
+        name: np.concatenate([np.broadcast_to(np.asarray(one.get(name, 0.0)), cases) for one in gases])
+        for name in names
+    }
+
+
+def _same(one: Mapping[str, Values], other: Mapping[str, Values]) -> bool:
+    """Tell whether two gases are the same numbers for all cases."""
+    return one.keys() == other.keys() and all(np.ndim(one[name]) == 0 and one[name] == other[name] for name in one)
 
 
 def taken(one: Outcome, at: Array | NDArray[np.intp] | slice, cases: int) -> Outcome:

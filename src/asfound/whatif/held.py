@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from collections.abc import Generator, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,8 +11,10 @@ from asfound.errors import InputError
 from asfound.quantities.typing import Array, Values
 from asfound.whatif.bounds import bounds
 from asfound.whatif.calibrate import Calibrated
+from asfound.whatif.cases import beside, gases_beside, taken
 from asfound.whatif.charge import charge
 from asfound.whatif.engine import NO_NITRIC_OXIDE, QUICK, ROUGH, Outcome, Setting, run
+from asfound.whatif.layers import LAYERS
 from asfound.whatif.turbocharger import Turbocharger, exhaust_pressure_for
 
 LEAST_POWER, MOST_POWER = 0.3, 1.15
@@ -23,17 +25,58 @@ NEAR = 0.06
 """A last step that is smaller leaves the power within a few thousandths. [1]"""
 
 
-def at_power(
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A setting at which the model is asked on the way, and how finely."""
+
+    setting: Setting
+    gas: Mapping[str, Values]
+    steps: tuple[int, int, int]
+    layers: int
+
+
+Found = tuple[Setting, Outcome, list[str]]
+Search = Generator[Asked, Outcome, Found]
+
+
+def together(engine: Calibrated, searches: Sequence[Search]) -> list[Found]:
+    """Return what several searches find: each goes its own way, and what they ask the model is asked in one call.
+
+    A call costs nearly the same for one search as for five.
+    """
+    cases, first = engine.outcome.power.size, engine.settings[0]
+    found: dict[int, Found] = {}
+    asked = {at: next(one) for at, one in enumerate(searches)}
+    while asked:
+        kind = min((one.steps, one.layers) for one in asked.values())  # rough steps first: fine ones end a search
+        now = [at for at, one in asked.items() if (one.steps, one.layers) == kind]
+        outcome = run(
+            engine.build, beside([asked[at].setting for at in now], cases),
+            beside([engine.unknowns] * len(now), cases), gases_beside([asked[at].gas for at in now], cases),
+            reference=beside([first] * len(now), cases), steps=kind[0], layers=kind[1],
+        )  # fmt: skip
+        for place, at in enumerate(now):
+            part = slice(place * cases, (place + 1) * cases)
+            try:
+                asked[at] = searches[at].send(taken(outcome, part, len(now) * cases) if len(now) > 1 else outcome)
+            except StopIteration as end:
+                found[at] = end.value
+                del asked[at]
+    return [found[at] for at in range(len(searches))]
+
+
+def search(
     engine: Calibrated,
     setting: Setting,
     gas: Mapping[str, Values],
     share: float | None,
     charger: Turbocharger | None,
-) -> tuple[Setting, Outcome, list[str]]:
-    """Return setting and outcome, the manifold pressure found for a power where one is asked.
+) -> Search:
+    """Search setting and outcome, the manifold pressure found for a power where one is asked.
 
     Manifold and exhaust pressure are looked for with rough steps and without nitric oxide: only ratios of powers
-    count, and rough steps have these within a few thousandths.
+    count, and rough steps have these within a few thousandths. Whoever drives the search asks the model for what it
+    yields (`together`).
     """
     first = engine.settings[0]
     start = np.asarray(first.manifold_pressure, dtype=float)
@@ -42,7 +85,7 @@ def at_power(
         setting = _guessed(engine, setting, gas, share)
     for _ in range(TURNS if share is not None else int(charger is not None)):
         setting, _lacking = backed(setting, outcome, start, first, charger)
-        outcome = run(engine.build, setting, engine.unknowns, gas, reference=first, steps=ROUGH, layers=NO_NITRIC_OXIDE)
+        outcome = yield Asked(setting, gas, ROUGH, NO_NITRIC_OXIDE)
         if share is None:
             break
         # indicated work goes with the charge: what friction takes stays
@@ -57,7 +100,7 @@ def at_power(
         pushed = (np.asarray(setting.exhaust_pressure) - assumed) * outcome.power / outcome.mean_effective_pressure
         more = 1.0 + pushed / (outcome.power + lost)
         setting = setting.at(manifold_pressure=np.asarray(setting.manifold_pressure) * more)
-    outcome = run(engine.build, setting, engine.unknowns, gas, reference=first, steps=QUICK)
+    outcome = yield Asked(setting, gas, QUICK, LAYERS)
     return setting, outcome, list(_unreached(setting, first, lacking if charger is not None else 0.0))
 
 

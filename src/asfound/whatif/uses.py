@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
 from asfound.exhaust.reference_oxygen import OXYGEN_IN_AIR, at_reference_oxygen
 from asfound.quantities.typing import Array
-from asfound.whatif.ask import Answer, _of, ask, spread_draws
+from asfound.whatif.ask import Answer, _of, ask, ask_each, spread_draws
 from asfound.whatif.bounds import bounds
 from asfound.whatif.calibrate import Calibrated
 from asfound.whatif.cases import taken
@@ -64,17 +64,24 @@ class Map:
 
 
 def sensitivities(
-    engine: Calibrated, *, power_share: float | None = None, charger: Turbocharger | None = None
-) -> dict[Knob, Answer]:
-    """Return what a small change of each part of the setting does, one at a time.
+    engine: Calibrated,
+    *,
+    power_share: float | None = None,
+    charger: Turbocharger | None = None,
+    more: float | None = None,
+) -> dict[str, Answer]:
+    """Return what a small change of each part of the setting does, one at a time, by its name.
 
-    Where a power is asked for, the manifold pressure follows from it and is not among them.
+    Where a power is asked for, the manifold pressure follows from it and is not among them. With ``more``, a share of
+    the power now, what that power does stands behind them as ``power``.
     """
-    return {
-        knob: ask(engine, {knob: by}, power_share=power_share, charger=charger)
-        for knob, by in STEPS.items()
-        if power_share is None or knob != "manifold_pressure"
+    knobs = [one for one in STEPS if power_share is None or one != "manifold_pressure"]
+    asked: dict[str, tuple[Mapping[Knob, float], float | None]] = {
+        one: ({one: STEPS[one]}, power_share) for one in knobs
     }
+    if more is not None:
+        asked["power"] = {}, more
+    return dict(zip(asked, ask_each(engine, list(asked.values()), charger=charger), strict=True))
 
 
 def few(engine: Calibrated, draws: int = FEW) -> Calibrated:
