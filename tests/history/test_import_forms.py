@@ -350,3 +350,37 @@ def test_winter_and_summer_are_told_apart_by_their_names(tmp_path: Path) -> None
     assert report.kept == 14  # type: ignore[attr-defined]
     first = int(np.datetime64("2024-10-26T23:30", "us").astype(np.int64))
     assert sink.rows().time.tolist() == [first + 3_600_000_000 * row for row in range(14)]
+
+
+@pytest.mark.parametrize("blank", [" ", "", "\xa0"])
+def test_units_within_the_cells_belong_to_their_columns(tmp_path: Path, blank: str) -> None:
+    rows = "".join(
+        f"{german(row)};{1400 + row},5{blank}kW;85,{row % 10}{blank}°C;{4 + row % 2},1{blank}bar\n" for row in range(60)
+    )
+    rows += f"{german(60)};1.460,5{blank}kW;---;59{blank}psi\n"
+    sink, report = taken(tmp_path / "a.csv", "Zeit;Leistung;Kühlwasser Austritt;Öldruck\n" + rows)
+    assert report.kept == 61  # type: ignore[attr-defined]
+    assert sink.rows().values["engine_power@engine"][:60] == pytest.approx([1e3 * (1400.5 + row) for row in range(60)])
+    told = [(one.text.replace("\xa0", " "), one.why) for one in report.refusals]  # type: ignore[attr-defined]
+    assert (f"59{blank}psi".replace("\xa0", " "), "text in a column of numbers") in told
+    (pressure,) = [name for name in sink.rows().values if "ldruck" in name or "oil_pressure" in name]
+    assert np.isnan(sink.rows().values[pressure][60])
+
+
+def test_a_unit_in_the_cells_that_is_not_the_one_over_them_is_not_taken(tmp_path: Path) -> None:
+    rows = "".join(f"{clock(row)},{1400 + row},4.1 bar\n" for row in range(60))
+    path = tmp_path / "a.csv"
+    path.write_text("Time,Power (kW),Oil Press (psi)\n" + rows, encoding="utf-8")
+    (column,) = [one for one in propose(path, zone="UTC").form.columns if one.head == "Oil Press"]
+    assert column.role == "text"
+
+
+@pytest.mark.parametrize("encoding", ["utf-16", "windows-1252", "utf-8-sig"])
+def test_units_within_cells_in_any_encoding(tmp_path: Path, encoding: str) -> None:
+    rows = "".join(f"{german(row)};{1400 + row},5 kW;85,{row % 10} °C\n" for row in range(60))
+    path = tmp_path / "a.csv"
+    path.write_bytes(("Zeit;Leistung;Kühlwasser Austritt\n" + rows).encode(encoding))
+    proposal, sink = propose(path, zone="UTC"), MemorySink()
+    report = import_files([path], sink, form=proposal.form, mapping=proposal.mapping_for_import())
+    assert report.cells_refused == 0
+    assert sink.rows().values["engine_power@engine"].tolist() == [1e3 * (1400.5 + row) for row in range(60)]

@@ -141,6 +141,11 @@ def decoded(data: bytes, encoding: str) -> str:
     return data.decode("utf-8" if encoding in _WIDE else encoding, errors="replace")
 
 
+def encoded(text: str, encoding: str) -> bytes:
+    """Return the bytes of a text as they stand in what ``lines_of`` yields."""
+    return text.encode("utf-8" if encoding in _WIDE else encoding, errors="replace")
+
+
 def lines_of(path: Path, encoding: str, *, position: int = 0, line: int = 1, block: int = BLOCK) -> Iterator[Lines]:
     """Yield the lines of a file from a position on, as UTF-8 where it is UTF-16 or UTF-32, else as its own bytes.
 

@@ -35,6 +35,8 @@ class Column:
     unit: str = ""
     """As written: in the row of units, or in brackets behind the head."""
     role: Role = "number"
+    unit_in_cells: bool = False
+    """The unit stands behind the number in each cell, as written in ``unit``."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

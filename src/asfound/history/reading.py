@@ -12,7 +12,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from asfound.history.bytes_in import Lines, decoded, lines_in, lines_of
+from asfound.history.bytes_in import Lines, decoded, encoded, lines_in, lines_of
+from asfound.history.cell_units import numbers_alone
 from asfound.history.channels import TextChannel, Times
 from asfound.history.clock_columns import wall_of
 from asfound.history.dates_above import Above, Read, dated
@@ -255,8 +256,10 @@ class LogReader:
 
     def _numbers(self, rows: Rows, column: int, head: str) -> Array:
         """Return the numbers of a column; a cell that holds something else is missing and goes into the ledger."""
-        form = self.form
+        form, is_ = self.form, self.form.columns[column]
         starts, ends = rows.starts[:, column], rows.ends[:, column]
+        if is_.unit_in_cells:
+            starts, ends = numbers_alone(rows.data, starts, ends, encoded(is_.unit, form.encoding))
         found, other = numbers(
             rows.data, starts, ends, decimal=form.decimal, thousands=form.thousands, padded=rows.padded
         )

@@ -16,6 +16,7 @@ import numpy as np
 
 from asfound.errors import InputError
 from asfound.history.bytes_in import decoded
+from asfound.history.cell_units import unit_of, without_unit
 from asfound.history.log_form import MISSING_WORDS, Column, LogForm, Role
 from asfound.history.numbers_in import number_of
 from asfound.history.sniff_fields import (
@@ -29,6 +30,7 @@ from asfound.history.sniff_fields import (
     rejoined,
     row_of_data,
     time_kind,
+    with_unit,
 )
 from asfound.history.sniff_widths import cut, under_heads, widths_of
 
@@ -125,7 +127,7 @@ def _score(found: Sampled, delimiter: str) -> float:
         or (len(field) < 60 and not any(m in field for m in other))
         for field in fields
     )
-    typed = sum(is_number(field) or bool(time_kind(field)) for field in fields)
+    typed = sum(is_number(field) or bool(time_kind(field)) or with_unit(field) is not None for field in fields)
     share = clean / max(1, len(fields)) * (0.5 + 0.5 * typed / max(1, len(fields)))
     timed = any(time_kind(field) in ("time", "date") for row in data[:5] for field in row)
     return steady * share * (1.0 if timed else 0.6) + 0.001 * min(found.columns, 50)
@@ -148,8 +150,14 @@ def form_of(table: Sampled, form: LogForm, *, first_line: int = 1) -> LogForm:
     """Return the form with heads, units, roles and number form of a sampled table."""
     heads, units, header, unit_row = _heads(table)
     data = [row for row in table.rows[table.first :] if len(row) == table.columns and row != heads][:_LINES]
+    inside = [_in_cells(data, at, head, unit) for at, (head, unit) in enumerate(zip(heads, units, strict=True))]
+    if any(inside):
+        data = [[without_unit(field.strip(), unit) for field, unit in zip(row, inside, strict=True)] for row in data]
     decimal, thousands, asked = number_form(data, form.delimiter)
-    columns = tuple(_columns(heads, units, data, decimal, thousands))
+    columns = tuple(
+        replace(column, unit=unit or column.unit, unit_in_cells=bool(unit))
+        for column, unit in zip(_columns(heads, units, data, decimal, thousands), inside, strict=True)
+    )
     return replace(
         form, decimal=decimal, thousands=thousands,
         preamble=(header if header is not None else table.first),
@@ -177,6 +185,11 @@ def _heads(table: Sampled) -> tuple[list[str], list[str], int | None, int | None
 def _fitted(row: Sequence[str], columns: int) -> list[str]:
     whole = rejoined(list(row), columns)
     return [field.strip().lstrip("\ufeff#").strip() for field in (*whole, *[""] * columns)][:columns]
+
+
+def _in_cells(data: Sequence[Sequence[str]], at: int, head: str, unit: str) -> str:
+    """Return the unit that stands within the cells of a column, where none or the same stands over it."""
+    return unit_of([row[at].strip() for row in data], unit or head_and_unit(head)[1])
 
 
 def _columns(

@@ -35,6 +35,7 @@ _SURE_UNIT = re.compile(
     re.IGNORECASE,
 )
 """Units that are no words of the trade besides: 'Turbine In' has no inches, 'Hour Meter' no metres, 'L1' no litre."""
+_WITH_UNIT = re.compile(r"([-+−]?\d[\d.,' \xa0\u202f]*?)[ \xa0\u202f]?([^\W\d_][^\s;]{0,11}|[°%‰µ]\S{0,3})$")
 _UNIT_WORDS = (
     "-",
     "--",
@@ -57,6 +58,18 @@ def is_number(text: str) -> bool:
     """Return whether a field could be a number, in any country's spelling."""
     text = text.strip()
     return bool(text) and any(c.isdigit() for c in text) and bool(NUMBER.match(text))
+
+
+def with_unit(text: str) -> tuple[str, str] | None:
+    """Return number and unit of a field that holds both, as '12.3 bar'; None of any other.
+
+    >>> with_unit("1,234.5 m3/h"), with_unit("85°C"), with_unit("1e5"), with_unit("Pump 3")
+    (('1,234.5', 'm3/h'), ('85', '°C'), None, None)
+    """
+    found = None if is_number(text) else _WITH_UNIT.match(text.strip())
+    if found is None or not is_number(found[1]) or not is_unit(found[2]):
+        return None
+    return found[1], found[2]
 
 
 def time_kind(text: str) -> str:
@@ -161,7 +174,10 @@ def looks_like_heads(fields: list[str]) -> bool:
     said = [field for field in fields if any(map(str.isalnum, field))]  # '#' over the numbers of rows is no word
     if len(said) < 2:
         return False
-    words = sum(not is_number(field) and not time_kind(field) and any(c.isalpha() for c in field) for field in said)
+    words = sum(
+        not (is_number(field) or time_kind(field) or with_unit(field)) and any(c.isalpha() for c in field)
+        for field in said
+    )
     return words >= 0.8 * len(said)
 
 
@@ -177,4 +193,4 @@ def row_of_data(row: Sequence[str]) -> bool:
     if len(said) < 2:
         return False
     timed = any(time_kind(field) in ("time", "date", "clock") for field in said[:6])
-    return (timed or is_number(said[0])) and sum(map(is_number, said)) >= 1
+    return (timed or is_number(said[0])) and any(is_number(field) or with_unit(field) for field in said)

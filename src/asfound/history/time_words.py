@@ -20,14 +20,15 @@ _HOURS = {
     "EST": -5, "EDT": -4, "CDT": -5, "MST": -7, "MDT": -6, "PST": -8, "PDT": -7,
 }  # fmt: skip
 _O_CLOCK = ("UHR", "H", "HRS")
-_WEEKDAYS = """
+_NAMES = """
 mon tue wed thu fri sat sun monday tuesday wednesday thursday friday saturday sunday tues thur thurs weds
 mo di mi do fr sa so montag dienstag mittwoch donnerstag freitag samstag sonntag sonnabend
 lun mar mié mie jue vie sáb sab dom lunes martes miércoles miercoles jueves viernes sábado sabado domingo
 mer jeu ven sam dim lundi mardi mercredi jeudi vendredi samedi dimanche
 gio lunedì martedì mercoledì giovedì venerdì sabato domenica
 ma wo vr za zo maandag dinsdag woensdag donderdag vrijdag zaterdag zondag seg ter qua qui sex
-""".split()
+"""
+_WEEKDAYS = frozenset(_NAMES.split())
 _DAY = re.compile(r"([^\d\s.,]{2,14})[.,]{0,2}\s+(?=\d{1,4}([./-])\d{1,2}\2\d{1,4})")
 """Before a date in figures alone: 'Mar 05 2024' is March."""
 _BEHIND = re.compile(r"(?<=[\d\sMm.])\s*\b([A-Za-z]{1,4})$|(?<=\d)(Uhr|h|hrs)$", re.IGNORECASE)
