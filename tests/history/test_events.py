@@ -21,6 +21,7 @@ from asfound.history.events_states import (
     states_from_log,
 )
 from asfound.history.events_trips import trips
+from asfound.history.events_words import tag_said
 
 MINUTE = 60 * SECOND
 
@@ -223,3 +224,23 @@ def test_hours_of_any_table_add_up(rows):
     found = indices(StateTable.of_hours(made))
     assert found.period == pytest.approx(at)
     assert found.starts_successful <= found.starts_attempted
+
+
+@pytest.mark.parametrize(
+    ("tag", "words"),
+    [
+        ("PSLL-OIL", "Oil pressure very low (PSLL-OIL)"),
+        ("VSHH-VIB", "Vibration very high (VSHH-VIB)"),
+        ("SSL-SPEED", "Speed low (SSL-SPEED)"),
+        ("PDSH-AIRFILTER", "Airfilter pressure difference high (PDSH-AIRFILTER)"),
+        ("TDL-EXHAUST", "Exhaust temperature difference low (TDL-EXHAUST)"),
+        ("FUEL-VALVE", "FUEL-VALVE"),
+        ("SE-SPEED-LOST", "SE-SPEED-LOST"),
+        ("K17", "K17"),
+        ("", ""),
+        ("oil_pressure@engine", "Oil pressure (oil_pressure@engine)"),
+    ],
+)
+def test_a_tag_is_said_in_words_with_the_tag_behind(tag, words):
+    """Letters after ANSI/ISA-5.1-2009, table 4.1 (from memory); what is not written so stays as it is."""
+    assert tag_said(tag) == words

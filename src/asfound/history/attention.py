@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from asfound.history.channels import titled
+from asfound.history.events_words import tags_said
 from asfound.history.look_parts import EngineLook
 from asfound.history.look_words import System, day_said, says_of
 
@@ -33,7 +34,7 @@ def attention(look: EngineLook, system: System = "si") -> Attention:
             says = f"{titled(found[0].channel)}{more}: {found[0].says}, since {day_said(found[0].start)}."
             rows.append((SENSOR * min(len(found), 3), says))
     late = [one for one in look.events.trips if one.time >= look.end - MONTH]
-    rows += [(TRIP, f"Trip on {day_said(one.time)}, first {', '.join(one.first_out)}.") for one in late]
+    rows += [(TRIP, f"Trip on {day_said(one.time)}, first {tags_said(one.first_out)}.") for one in late]
     rows += [
         (FLOOD, f"Alarm flood on {day_said(one.start)}: {one.alarms} alarms.")
         for one in look.events.floods

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from asfound.history.events_words import tag_said, tags_said
 from asfound.history.findings_trends import finding
 from asfound.history.look_parts import EngineLook
 from asfound.history.look_words import day_said, span_said
@@ -57,17 +58,17 @@ def _trips(look: EngineLook) -> Iterator[Finding]:
     if not trips:
         return
     last = trips[-1]
-    after = f"; after it came {', '.join(last.consequences[:4])}" if last.consequences else ""
+    after = f"; after it came {tags_said(last.consequences[:4])}" if last.consequences else ""
     sure = "first was" if len(last.first_out) == 1 else "first, within one scan, were"
     yield finding(
-        look, "HI-20", f"The last trip, on {day_said(last.time)}: {sure} {', '.join(last.first_out)}{after}.", "note",
+        look, "HI-20", f"The last trip, on {day_said(last.time)}: {sure} {tags_said(last.first_out)}{after}.", "note",
         "Begin with the first: what came after it are consequences.", first_out=", ".join(last.first_out),
     )  # fmt: skip
     same = [one for one in trips if one.first_out == last.first_out]
     if len(same) >= SAME_AGAIN:
         yield finding(
             look, "HI-21",
-            f"{len(same)} of the {len(trips)} trips of the last half year began with {', '.join(last.first_out)}.",
+            f"{len(same)} of the {len(trips)} trips of the last half year began with {tags_said(last.first_out)}.",
             "visit", "The same again: its cause was not taken away.", first_out=", ".join(last.first_out),
         )  # fmt: skip
 
@@ -78,7 +79,7 @@ def _alarms(look: EngineLook) -> Iterator[Finding]:
         worst = max(bouts, key=lambda one: one.raised)
         yield finding(
             look, "HI-22",
-            f"{worst.tag} came and went {worst.raised} times, {span_said(worst.start, worst.end)}"
+            f"{tag_said(worst.tag)} came and went {worst.raised} times, {span_said(worst.start, worst.end)}"
             + (f", and {len(bouts) - 1} more bouts" if len(bouts) > 1 else "") + ".",
             "soon", "Look at its switch, its set point and its delay: an alarm that chatters is not read.",
         )  # fmt: skip

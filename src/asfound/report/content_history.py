@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from asfound.history.events_words import tags_said
 from asfound.history.look_words import says_of
 from asfound.quantities.display import number_text
 from asfound.report.axis import Wall
@@ -335,7 +336,9 @@ def events_of(logs: LogsOf, zone: tzinfo) -> tuple[Event, ...]:
     found += [Event(kind="work", time=time, text=text) for time, text in logs.works]
     look = logs.look
     if look is not None:
-        found += [Event(kind="trip", time=one.time, text=" or ".join(one.first_out[:2])) for one in look.events.trips]
+        found += [
+            Event(kind="trip", time=one.time, text=tags_said(one.first_out[:2], " or ")) for one in look.events.trips
+        ]
         found += [Event(kind="flood", time=one.start, end=one.end, text="flood") for one in look.events.floods]
         before = ""
         for state in look.events.states:

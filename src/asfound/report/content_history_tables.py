@@ -7,6 +7,7 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from asfound.history.events_words import tag_said, tags_said
 from asfound.history.look_words import came_with, effect_says, level, move, says_of
 from asfound.quantities.display import chance, number_text
 from asfound.report.content_history_channels import channel_of
@@ -136,15 +137,17 @@ def tables_of(look: EngineLook, system: System, zone: tzinfo) -> Tables:
         still=tuple(_still(one, system) for one in look.indicators if one.judged in ("still", "unknown")),
         faults=tuple(_fault(one, system, zone) for one in sorted(look.faults, key=lambda f: (not f.open, -f.end))),
         trips=tuple(
-            (time_said(one.time, zone), " or ".join(one.first_out) or "not told", ", ".join(one.consequences) or "none",
-             _hours(one.hours_down)) for one in reversed(look.events.trips)
+            (time_said(one.time, zone), tags_said(one.first_out, " or ") or "not told",
+             tags_said(one.consequences) or "none", _hours(one.hours_down)) for one in reversed(look.events.trips)
         ),
         floods=tuple(
             (span_said(one.start, one.end, zone), f"{one.alarms:,} alarms, {one.peak} in the worst ten minutes")
             for one in reversed(look.events.floods)
         ),
-        bouts=tuple((one.tag, span_said(one.start, one.end, zone), one.raised) for one in reversed(look.events.bouts)),
-        frequent=look.events.most_frequent,
+        bouts=tuple(
+            (tag_said(one.tag), span_said(one.start, one.end, zone), one.raised) for one in reversed(look.events.bouts)
+        ),
+        frequent=tuple((tag_said(tag), count) for tag, count in look.events.most_frequent),
         hours=_hours_of(look.events),
         counters=tuple(
             f"{day_said(one.time, zone)}: the counter went from {one.before / 3600:,.0f} to {one.after / 3600:,.0f} h."
