@@ -183,7 +183,7 @@ def rows(looks: dict[str, EngineLook], before: EngineLook, story: dict[str, Engi
             *step_at(d1, "hydrogen_sulfide", truth),
         )
     yield "D1", "catalyst poisoned from 2033-01-30, rise 12 to 8 K", *_loss(d1, "2033-01-30")
-    yield "D1", "washed on 2033-03-02", *step_at(d1, "catalyst_rise", "2033-03-02")
+    yield "D1", "washed with the gas cleaning on 2033-03-16", *step_at(d1, "catalyst_rise", "2033-03-16")
     retard = of(d1, "ignition_retard")
     moving = retard.judged != "still" and retard.moved.value > 0
     yield "D1", "knock margin shrinks: retard +4 degrees in 30 months", retard.says, "found" if moving else "missed"

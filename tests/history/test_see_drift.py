@@ -198,3 +198,18 @@ def test_what_a_repair_took_away_does_not_go_on():
     assert after.onto is not None
     assert after.onto.holds(-2.0 * hours[1200])
     assert drift_by_parts(time, y, effects, [], reference=REFERENCE)[0].onto is None
+
+
+def test_a_passage_of_days_and_a_gap_lie_within_the_interval_of_a_step():
+    """A level that takes four days began at their beginning; one that changed while nobody looked may have any time."""
+    random = np.random.default_rng(21)
+    time = np.arange(400 * 8) * 3.0 * HOUR
+    way = np.interp(time, [200.0 * DAY, 204.0 * DAY], [0.0, 30.0])
+    (step,) = drift(time, way + random.standard_normal(time.size), {}).steps
+    assert step.earliest <= 200.5 * DAY
+    assert 203.0 * DAY <= step.latest <= 206.0 * DAY
+    seen = (time < 250.0 * DAY) | (time > 259.0 * DAY)
+    jump = 30.0 * (time > 255.0 * DAY) + random.standard_normal(time.size)
+    (step,) = drift(time[seen], jump[seen], {}).steps
+    assert step.earliest < 250.0 * DAY
+    assert step.latest >= 259.0 * DAY

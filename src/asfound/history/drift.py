@@ -40,7 +40,9 @@ class Step:
     """First sample after it, s."""
     earliest: float
     latest: float
-    """Ends of the set of its time, s; 95 % unless told otherwise."""
+    """Ends of the set of its time, s; 95 % unless told otherwise. It may have come at any time since the last sample
+    before, and a passage from one level to the other is within them.
+    """
     size: Estimate
     """After less before, unit of the signal."""
     visit: int | None
@@ -209,7 +211,7 @@ def drift(
     in_time = at[use]
     steps = tuple(
         Step(
-            float(in_time[one]), float(in_time[low]), float(in_time[high]),
+            float(in_time[one]), float(in_time[max(low - 1, 0)]), float(in_time[high]),
             fit.coefficient(f"step {k + 1}", level), visit_of(in_time[[low, one, high]], visit_times),
         )
         for k, (one, (low, high)) in enumerate(zip(steps_at, sets, strict=True))

@@ -86,7 +86,7 @@ SHAPES = (
     *(Shape(number, value, kind.prior / len(kind.tried)) for number, kind in enumerate(KINDS) for value in kind.tried),
 )
 """What is tried at first."""
-CLOSER = 7
+CLOSER = 15
 """Members of each family looked at closely."""
 
 

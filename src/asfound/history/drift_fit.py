@@ -17,6 +17,8 @@ from asfound.history.regression import RobustFit, robust_fit
 from asfound.history.timeline import DAY
 from asfound.quantities.typing import Array
 
+SHARE_OF_STEP = 0.05
+
 
 @dataclass(frozen=True, slots=True)
 class Onset:
@@ -70,7 +72,35 @@ def fitted(
             break
         steps = moved
         fit = robust_fit(design(), y, labels, block=which)
-    return fit, steps, sets
+    left = y - design() @ fit.coefficients
+    edges = [0, *steps, y.size]
+    sizes = [float(fit.coefficients[labels.index(f"step {k + 1}")]) for k in range(len(steps))]
+    return fit, steps, [
+        _with_passage(left, size, edges[k : k + 3], ends, fit.scale)
+        for k, (size, ends) in enumerate(zip(sizes, sets, strict=True))
+    ]  # fmt: skip
+
+
+def _with_passage(
+    left: Array, size: float, edges: Sequence[int], ends: tuple[int, int], scale: float
+) -> tuple[int, int]:  # fmt: skip
+    """Return the set of a step's places with the passage about it: what lies on the way from one level to the other.
+
+    A reading is on its way where the median of three has left its level by three standard deviations of the noise, and
+    by a twentieth of the step.
+    """
+    before, one, after = edges
+    low, high = ends
+    if size == 0.0:
+        return ends
+    least = max(SHARE_OF_STEP, 3.0 * scale / abs(size))
+    windows = np.lib.stride_tricks.sliding_window_view(np.pad(left / size, 1, mode="edge"), 3)
+    gone = np.median(windows, axis=1)
+    back, ahead = gone[before:one][::-1] > least, -gone[one:after] > least
+    return (
+        min(low, one - (int(back.argmin()) if not back.all() else 0)),
+        max(high, one + (int(ahead.argmin()) if not ahead.all() else 0)),
+    )
 
 
 def _place(left: Array, size: float, edges: Sequence[int], noise: float, level: float) -> tuple[int, int, int]:

@@ -22,8 +22,12 @@ from asfound.history.drift_courses import SHAPES, Shape, closer
 from asfound.history.normal_equations import of_products
 from asfound.quantities.typing import Array
 
-COARSE, FINE = 32, 32
+COARSE, FINE = 64, 48
 """Onsets tried at first, and closely."""
+TRUST = 0.6
+"""Power of the likelihood by which onsets and courses are weighed: the memory of the noise is taken from the same days,
+and no course is quite that of the log (power likelihood, Holmes and Walker 2017, Biometrika 104, 497). Set where logs
+made here hold their intervals (`benchmarks.history_coverage`)."""
 LITTLE = 1e-4
 """Share of the largest weight below which an onset is not looked at closely."""
 
@@ -99,17 +103,21 @@ class Fits:
         """Return the place of least error of a straight line."""
         return int(self.grid.places[self.errors[:: len(self.grid.shapes)].argmin()])
 
+    def weighed(self, trust: float) -> Array:
+        """Return prior times a power of the likelihood over that of the best."""
+        likely = -0.5 * self.freedom * np.log(np.maximum(self.errors, 1e-300) / max(float(self.errors.min()), 1e-300))
+        found: Array = self.grid.prior * np.exp(trust * likely)
+        return found
+
     @property
     def weight(self) -> Array:
-        """Return prior times likelihood over that of the best."""
-        likely = -0.5 * self.freedom * np.log(np.maximum(self.errors, 1e-300) / max(float(self.errors.min()), 1e-300))
-        found: Array = self.grid.prior * np.exp(likely)
-        return found
+        """Return the weight of each course for the intervals."""
+        return self.weighed(TRUST)
 
     @property
     def price(self) -> float:
         """Return what not knowing onset and course costs, in twice natural logarithms of probability."""
-        return -2.0 * math.log(max(float(self.weight.sum()), 1e-300))
+        return -2.0 * math.log(max(float(self.weighed(1.0).sum()), 1e-300))
 
 
 def fits_of(y: Array, columns: Array, grid: Grid, memory: Array) -> Fits | None:
