@@ -10,7 +10,7 @@ from asfound.history.drift import drift
 from asfound.history.drift_model import Model, choose
 from asfound.history.drift_parts import drift_by_parts
 from asfound.history.time_to_limit import crossed, fieller, of_drift, time_to_limit
-from asfound.history.timeline import DAY, blocks, run_hours, seconds
+from asfound.history.timeline import DAY, HOUR, blocks, run_hours, seconds
 
 STEP = 6 * 3600.0
 N = 500 * 4
