@@ -3,7 +3,8 @@
 "use strict";
 (() => {
   /* ---- on a tablet: forms of a visit go through the box too, the column is switched here, pages are kept ---- */
-  const BOXED = /^\/engines\/[^/]+\/[^/]+\/(notes|events|photos(\/sort)?|resolutions|undo|judged|cylinders\/look|findings\/\w+|reading\/.+|\w+\/(setting|add))$/;
+  const STEPS = "notes|events|photos(/sort|/[0-9a-f]{64}/label/keep)?|resolutions|undo|judged|cylinders/look|findings/\\w+(/done)?|reading/.+|whatif/(keep|undo)|due/(?!upgrade$)\\w+|trouble/(close|undo)|report/(addenda|hours(/back)?)|gas/undo|exhaust/test/back|\\w+/(setting|add|way)";
+  const BOXED = new RegExp(`^/engines/[^/]+/[^/]+/(${STEPS})$`);
   document.addEventListener("submit", (event) => {
     const form = event.target, by = event.submitter;
     if (event.defaultPrevented || form.method !== "post" || form.matches("[data-live]")) return;
@@ -25,11 +26,11 @@
   for (const one of document.querySelectorAll("form.state button")) one.setAttribute("aria-pressed", String(one.value === outbox.column()));
   if (isSecureContext && navigator.serviceWorker) {
     navigator.serviceWorker.register("/away.js").then(() => navigator.serviceWorker.ready).then((ready) => {
-      const of = (chosen, name) => [...document.querySelectorAll(chosen)].map((one) => one[name]);
+      const of = (chosen, name) => [...document.querySelectorAll(chosen)].map((one) => one[name]).filter((one) => typeof one === "string");   /* a link in a drawing has none */
       const here = location.pathname.split("/").slice(0, 4).join("/");
       ready.active.postMessage("forget" in document.body.dataset ? { forget: true } : {
         shell: of("link[rel=stylesheet],link[rel=icon],link[rel=apple-touch-icon]", "href").concat(of("script[src]", "src")),
-        pages: [location.href, ...of(".spine a,.dock a,.record a,.where a", "href").filter((one) => new URL(one).pathname.startsWith(here))],
+        pages: [location.href, ...of(".spine a,.dock a,.record a,.where a,a[href*='/fitted?place=']", "href").filter((one) => new URL(one).pathname.startsWith(here))],
       });
     }, () => {
       const net = document.querySelector(".kept .net");
