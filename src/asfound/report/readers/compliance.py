@@ -55,12 +55,11 @@ def make(ground: Ground) -> Document:
                 "the limit by JCGM 106.",
                 weight="quiet",
             ),
+        ]
+    if methods := tuple(_methods(ground)):
+        blocks += [
             Head(text="How each value was come by"),
-            Rows(
-                columns=("Value", "Method", "Load then", "Rests on"),
-                rows=tuple(_methods(ground)),
-                shares=(0.9, 1.7, 0.8, 1.6),
-            ),
+            Rows(columns=("Value", "Method", "Load then", "Rests on"), rows=methods, shares=(0.9, 1.7, 0.8, 1.6)),
         ]
     for test in tests_shown(view):
         blocks += _test(test)
@@ -74,7 +73,7 @@ def make(ground: Ground) -> Document:
         Lines(rows=deviations or ("None was noted: nothing outside a method's range, nothing assumed.",)),
     ]
     return Document(
-        headline=headline(view) if states else f"{view.engine.tag}: no limit is on record.",
+        headline=_headline(view),
         lead="What the permit asks for, what was found, and what each value rests on. The data file leads from each "
         "value to the readings under it, with the entry of the record that holds each.",
         blocks=tuple(blocks),
@@ -84,6 +83,15 @@ def make(ground: Ground) -> Document:
         data=Data(columns=COLUMNS, rows=tuple(data(ground))),
         facts={"limits": [limit_fact(one) for one in states]},
     )
+
+
+def _headline(view: VisitView) -> str:
+    """Return how the engine stands to its limits; a reader of limits is not told of other work first."""
+    if not view.limit_states:
+        return f"{view.engine.tag}: no limit is on record."
+    if not any(state.found or state.left for state in view.limit_states):
+        return f"{view.engine.tag}: nothing was measured beside its limits."
+    return headline(view)
 
 
 def _word(state: str) -> str:
