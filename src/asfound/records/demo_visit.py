@@ -19,7 +19,7 @@ LIMITS = {
     "g/hp-h": {"nox": "nox_mass_per_energy", "co": "co_mass_per_energy"},
     "mg/m3(n)": {"nox": "nox_mass_concentration", "co": "co_mass_concentration"},
 }
-BASIS = {"g/hp-h": "hour average, NOx as NO2", "mg/m3(n)": "half-hour average, dry, at 5 % oxygen, NOx as NO2"}
+BASIS = {"g/hp-h": "hour average", "mg/m3(n)": "half-hour average, dry, at 5 % oxygen"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -237,7 +237,7 @@ def limit(tag: str, text: str) -> dict[str, Any]:
         "as_typed": typed,
         "name": "permit",
         "text": f"permit of {tag} (invented)",
-        "basis": BASIS[unit],
+        "basis": BASIS[unit] + (", NOx as NO2" if name.startswith("nox") else ""),
     }
 
 
