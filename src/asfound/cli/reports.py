@@ -82,7 +82,7 @@ def report(
     units
         Units of its results: site (as the people there use), si, us.
     language
-        Of PDF and text: that of the home, or en, de, es. Tables, JSON and calendar are English.
+        Of PDF, text and calendar: that of the home, or en, de, es. Tables and JSON are English.
     replace
         Write over a file that is there.
     """
@@ -103,8 +103,8 @@ def report(
         raise InputError("form", " ".join(forms), "is more than one", try_next="Ask for one at a time.")
     from asfound.report.readers import document
 
-    seen = view_of(records, visit)
     with _speaking(records, language):
+        seen = view_of(records, visit)
         made = document(records, seen, name, system=system)
         _write(where, seen, made, forms[0] if forms else "pdf", output, replace=replace)
 
