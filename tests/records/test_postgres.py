@@ -9,6 +9,7 @@ import shutil
 import subprocess
 import tempfile
 import threading
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -19,6 +20,8 @@ from asfound.records.bundle import bundle_bytes
 from asfound.records.bundle_in import take_in
 from asfound.records.conflicts import clashes, settle
 from asfound.records.database import Database
+from asfound.records.demo import make_demo_home
+from asfound.records.export import computed_part
 from asfound.records.moved import digest_of_rows, move
 from asfound.records.office import Person, acting_as
 from asfound.records.people import People
@@ -203,6 +206,23 @@ def test_from_a_folder_to_the_server_and_back_nothing_changes(databases, open_ho
             assert People(one.database, one.clock).sign_in("K. Keeper", "three plain words")
         with pytest.raises(RecordError, match="already"):
             move(home, server)
+
+
+def test_the_whole_demo_goes_to_the_server_and_back(databases, tmp_path):
+    """Every kind that the demo has; each seal holds in all three places, and a visit says the same."""
+    home = Records.open(make_demo_home(tmp_path / "demo", until=date(2033, 6, 29)).folder)
+    kinds = {one.kind for one in home.entries()}
+    assert len(kinds) > 25
+    with home, Records.open(databases(), home=tmp_path / "laptop") as server, Records.open(tmp_path / "back") as back:
+        move(home, server)
+        move(server, back)
+        assert digest_of_rows(home.database) == digest_of_rows(server.database) == digest_of_rows(back.database)
+        assert {one.kind for one in back.entries()} == kinds
+        for visit in home.visits():
+            assert [verify(one, visit.id).holds for one in (server, back)] == [verify(home, visit.id).holds] * 2
+        visit = home.visit("A2/2032-07-08").id
+        said = [computed_part(view(one, visit)) for one in (home, server, back)]
+        assert said[0] == said[1] == said[2]
 
 
 def test_bundles_go_between_a_laptop_and_the_office(databases, open_home, begin, reading, tmp_path):

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 def scripts() -> ScriptDirectory:
     """Return the folder of migrations of this package."""
     config = Config()
-    config.set_main_option("script_location", str(Path(__file__).with_name("migrations")))
+    config.set_main_option("script_location", str(Path(__file__).with_name("migrations")).replace("%", "%%"))
     config.set_main_option("path_separator", "os")
     return ScriptDirectory.from_config(config)
 
