@@ -44,6 +44,7 @@ SPAN = 1.0
 FEW = 4.0
 """A spread from n points is taken 1 + FEW / sqrt(n) times as large."""
 TAIL = 0.99
+BATCH = 1000
 FEWEST_POINTS = 16
 """Eighths of days before the lasting test speaks."""
 SUDDEN = 6.0
@@ -237,16 +238,37 @@ def _lasting(off: Array, slots: int) -> Array:
     smooth = ewma(np.clip(np.nan_to_num(off), -20.0 * typical, 20.0 * typical) if typical > 0.0 else off, weight, 0.0)
     each = max(slots // 8, 1)
     points = smooth[first + slots :: each]
-    spread = np.full(points.size, np.nan)
-    for k in range(FEWEST_POINTS, points.size):
-        past = np.sort(np.abs(points[max(0, k - 8 * LONG) : k - 4]))  # what came in the last half day is no past yet
-        few = 1.0 + FEW / past.size**0.5  # a short past knows its own spread badly
-        spread[k] = few * _spread_of_sorted(past[None, :], TAIL)[0]
+    spread = _spread_of_past(np.abs(points))
     wide = np.full(off.size, np.inf)
     held = np.repeat(np.where(spread > 0.0, spread, np.inf), each)[: off.size - first - slots]
     wide[first + slots : first + slots + held.size] = held
     found: Array = np.abs(smooth) / wide
     return found
+
+
+def _spread_of_past(points: Array) -> Array:
+    """Return the spread of the points before each, what came in the last half day left out; nan while few. Shape (n,).
+
+    A short past knows its own spread badly, so it counts wider.
+    """
+    length, late = 8 * LONG - 4, 4
+    spread = np.full(points.size, np.nan)
+    for k in range(FEWEST_POINTS, min(length + late, points.size)):
+        spread[k : k + 1] = _spread_of_rows(points[None, : k - late])
+    if points.size > length + late:
+        windows = np.lib.stride_tricks.sliding_window_view(points, length)
+        for low in range(length + late, points.size, BATCH):
+            part = slice(low, min(low + BATCH, points.size))
+            spread[part] = _spread_of_rows(windows[part.start - length - late : part.stop - length - late])
+    return spread
+
+
+def _spread_of_rows(past: Array) -> Array:
+    count = past.shape[1]
+    half, far = (count - 1) // 2, min(int(TAIL * count), count - 1)
+    ordered = np.partition(past, [half, far], axis=1)
+    wide = np.maximum(_TO_SIGMA * ordered[:, half], ordered[:, far] / NormalDist().inv_cdf(0.5 + TAIL / 2.0))
+    return np.asarray(wide * (1.0 + FEW / count**0.5), dtype=float)
 
 
 def _events(at: Array, tests: Mapping[str, Array]) -> tuple[Event, ...]:

@@ -7,7 +7,6 @@ judged by both.
 
 from __future__ import annotations
 
-import math
 from statistics import NormalDist
 
 import numpy as np
@@ -52,10 +51,9 @@ def noise_score(x: Array, slots: int) -> Array:
         return found
     total = np.cumsum(np.maximum(moves, LEAST * usual))
     size = np.log((total[window:] - total[:-window]) / window)  # of the moves up to sample window + 1 + k
-    step = max(window // 2, 1)
+    step = max(slots // 8, 1)  # eight points a day: a daily habit is met at all its times
     points = size[::step]
-    length = max(PAST * slots // step, FEWEST_POINTS)
-    middle, spread = _past(points, length, math.ceil(window / step))
+    middle, spread = _past(points, max(PAST * slots // step, FEWEST_POINTS), -(-window // step))
     row = np.arange(size.size) // step
     away = np.abs(size - middle[row])
     known = spread[row] > 0.0
@@ -63,23 +61,27 @@ def noise_score(x: Array, slots: int) -> Array:
     return found
 
 
-def _past(points: Array, length: int, apart: int) -> tuple[Array, Array]:
-    """Return median and spread of the points before each, those that share samples with it left out; 0 while few."""
-    n = points.size
-    padded = np.concatenate([np.full(length + apart, np.nan), points])[: n + length - 1]
-    windows = np.lib.stride_tricks.sliding_window_view(padded, length)
-    middle, spread = np.zeros(n), np.zeros(n)
-    normal = NormalDist().inv_cdf(0.5 + TAIL / 2.0)
-    for low in range(0, n, BATCH):
-        past = np.sort(windows[low : low + BATCH], axis=1)  # nan come last
-        count = length - np.isnan(past).sum(axis=1)
-        row = np.arange(len(past))
-        centre = past[row, np.maximum(count - 1, 0) // 2]
-        away = np.sort(np.abs(past - centre[:, None]), axis=1)
-        half = away[row, np.maximum(count - 1, 0) // 2]
-        far = away[row, np.minimum((TAIL * count).astype(np.int64), np.maximum(count - 1, 0))]
-        wide = np.maximum(1.4826 * half, far / normal) * (1.0 + FEW / np.sqrt(np.maximum(count, 1)))
-        enough = count >= FEWEST_POINTS
-        middle[low : low + BATCH] = np.where(enough, centre, 0.0)
-        spread[low : low + BATCH] = np.where(enough, wide, 0.0)
+def _past(points: Array, length: int, late: int) -> tuple[Array, Array]:
+    """Return median and spread of the points before each; 0 while there are few.
+
+    The last ``late`` of them, which share samples with what is judged, are left out.
+    """
+    middle, spread = np.zeros(points.size), np.zeros(points.size)
+    full = length + late
+    for k in range(FEWEST_POINTS + late, min(full, points.size)):
+        middle[k : k + 1], spread[k : k + 1] = _middle_and_spread(points[None, : k - late])
+    windows = np.lib.stride_tricks.sliding_window_view(points, length) if points.size > full else points[:0, None]
+    for low in range(full, points.size, BATCH):
+        part = slice(low, min(low + BATCH, points.size))
+        middle[part], spread[part] = _middle_and_spread(windows[part.start - full : part.stop - full])
     return middle, spread
+
+
+def _middle_and_spread(past: Array) -> tuple[Array, Array]:
+    """Return median and spread of each row: the larger of MAD and tail, wider where a row is short."""
+    count = past.shape[1]
+    half, far = (count - 1) // 2, min(int(TAIL * count), count - 1)
+    centre = np.partition(past, half, axis=1)[:, half]
+    away = np.partition(np.abs(past - centre[:, None]), [half, far], axis=1)
+    wide = np.maximum(1.4826 * away[:, half], away[:, far] / NormalDist().inv_cdf(0.5 + TAIL / 2.0))
+    return centre, wide * (1.0 + FEW / count**0.5)
