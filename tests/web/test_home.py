@@ -37,3 +37,15 @@ def test_what_was_taken_again_as_left_is_settled_and_what_is_only_noted_asks_for
     assert "too close to the permit" not in open_
     assert "too close to the permit" in settled.split("</section>")[0]
     assert "too close to the permit" not in reader.get(A2).text.split('data-part="aside"')[1].split("</aside>")[0]
+
+
+def test_a_button_pressed_twice_opens_one_visit(client: TestClient) -> None:
+    first = client.post("/engines/N1/visits", data={"purpose": "hunting"}, follow_redirects=False)
+    second = client.post("/engines/N1/visits", data={"purpose": "hunting"}, follow_redirects=False)
+    assert first.headers["location"] == second.headers["location"]
+    client.post(f"{first.headers['location']}/notes", data={"text": "Here."})
+    assert (
+        client.post("/engines/A1/visits", data={}, follow_redirects=False)
+        .headers["location"]
+        .startswith("/engines/A1/")
+    )

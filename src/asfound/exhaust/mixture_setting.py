@@ -24,6 +24,8 @@ from asfound.quantities.words import STATES, Limit, Reading, Result, State
 from asfound.quantities.worked import Worked
 
 SURE = 0.95
+NO_STEP = 0.001
+"""No hand sets a finer step of lambda. Engineering judgement."""
 LONGEST_STEP = 0.10
 """Of lambda: a straight line reaches no farther (engineering judgement); beyond it go half way and read again."""
 LEANEST = 2.1
@@ -99,10 +101,10 @@ class Setting:
             )
         low, high = self.sensitivity.interval
         way = "leaner" if self.step >= 0 else "richer"
-        said = (
-            f"To be inside with {100 * self.probability:.0f} in 100: lambda {self.target_ratio:.3f}, "
-            f"{abs(self.step):.3f} {way} than now ({self.ratio:.3f})"
-        )
+        away = f"{abs(self.step):.3f} {way} than now ({self.ratio:.3f})"
+        if abs(self.step) < NO_STEP:
+            away = "where it stands now"
+        said = f"To be inside with {100 * self.probability:.0f} in 100: lambda {self.target_ratio:.3f}, {away}"
         if self.oxygen is not None and self.target_oxygen is not None:
             said += (
                 f"; {100 * self.target_oxygen:.2f} % oxygen, dry, on the same analyser (now {100 * self.oxygen:.2f} %)"

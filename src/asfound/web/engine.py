@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from starlette.routing import Route
@@ -21,7 +22,12 @@ if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
 
+    from asfound.records.things import EngineRecord, VisitRecord
+    from asfound.web.house import House
+
 PLATE = ("family", "works_number", "generation")
+TWICE = timedelta(minutes=1)
+"""An empty visit that was opened less than this ago is the one that is meant when the button is pressed again."""
 
 
 def new_engine(
@@ -179,8 +185,19 @@ def open_visit(request: Request, form: FormData) -> Response:
                 request, complaints={"permit_until": f"'{until}' is no time of day. Write 16:00."}, typed=dict(content)
             )
         content["permit_until"] = now.replace(hour=int(hours), minute=int(rest), second=0).isoformat(timespec="seconds")
+    again = _pressed_twice(house, engine, now)
+    if again is not None:
+        return go(house.visit_base(again, engine))
     entry = house.records.append("visit_opened", content, engine=engine.id, who=prefs_of(request).who)
     return go(house.visit_base(house.records.visit(entry.id), engine))
+
+
+def _pressed_twice(house: House, engine: EngineRecord, now: datetime) -> VisitRecord | None:
+    """Return the visit that was opened a moment ago and holds nothing yet: the button was pressed twice."""
+    last = next(iter(house.records.visits(engine.id)[-1:]), None)
+    if last is None or last.sealed or not timedelta() <= now - datetime.fromisoformat(last.began) < TWICE:
+        return None
+    return last if len(house.records.entries(visit=last.id)) <= 1 else None
 
 
 def keep_limit(request: Request, form: FormData) -> Response:
