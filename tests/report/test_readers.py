@@ -13,6 +13,7 @@ import re
 import shutil
 import subprocess
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -387,6 +388,15 @@ def test_planning_gets_tasks_length_isolation_and_a_calendar(
         for title, _, _ in stop.tasks:
             assert title in said
     assert "Isolation" in said
+
+
+def test_no_table_stands_without_a_row_and_no_head_without_what_it_heads(made: dict[tuple[str, str], Made]) -> None:
+    for (tag, name), one in made.items():
+        blocks = one.content["blocks"]
+        assert all(block["rows"] for block in blocks if block["kind"] in ("rows", "lines", "pairs")), (tag, name)
+        kinds = [block["kind"] for block in blocks]
+        assert ("head", "head") not in {*pairwise(kinds)}, (tag, name)
+        assert not kinds or kinds[-1] != "head", (tag, name)
 
 
 @pytest.mark.parametrize("tag", [one[:2] for one in VISITS])

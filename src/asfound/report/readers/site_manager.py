@@ -32,6 +32,8 @@ def make(ground: Ground) -> Document:
         blocks.append(
             Rows(columns=("Day", "What", "Engine", "Work"), rows=tuple(dates[:MOST_DATES]), shares=(1, 3.2, 0.8, 0.7))
         )
+    else:
+        blocks.append(Lines(rows=("No stop, check or open point has a day on this record.",)))
     if len(dates) > MOST_DATES:
         blocks.append(Lines(rows=(f"{len(dates) - MOST_DATES} later dates stand in the list for planning.",)))
     blocks += [Head(text="Cost and downtime"), Pairs(rows=_cost(ground))]
