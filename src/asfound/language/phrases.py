@@ -21,8 +21,8 @@ LONGEST_NAME = 4
 """So many members of a list may be one name: `Heating value, gross`."""
 WEAK, SURE = 6, 12
 """So many fixed letters make a pattern weak, or sure whatever stands at its places."""
-SENTENCE = re.compile(r"(?<=[.?!:;])(?<![^\w][A-Z]\.)(?<!^[A-Z]\.) +(?=[A-Z0-9‘“\"'−<>±])")
-FULL = re.compile(r"(?<=[.?!])(?<![^\w][A-Z]\.)(?<!^[A-Z]\.) +(?=[A-Z0-9‘“\"'−<>±])")
+SENTENCE = re.compile(r"(?<=[.?!:;])(?<![ (][A-Z]\.)(?<!^[A-Z]\.) +(?=[A-Z0-9‘“\"'−<>±])")
+FULL = re.compile(r"(?<=[.?!])(?<![ (][A-Z]\.)(?<!^[A-Z]\.) +(?=[A-Z0-9‘“\"'−<>±])")
 LISTS = ("; ", ": ", ", ", " and ", " or ", " to ", " · ", " – ", " / ")
 CODE = re.compile(r"[^\s]*[\d_/@#=][^\s]*|[A-Z]{1,5}[a-z]?|[^\W\d_]|\W+|(?:[A-Z]\. )+[A-Z]\w+")
 """A tag, a number, a formula, a single letter, a person's name: the same in every language."""

@@ -127,14 +127,16 @@ class Teller:
         for core, stop in ((text, ""), (text[:-1], text[-1])):
             if stop and stop not in STOPS:
                 break
-            if core in self.catalogue:
-                return self.catalogue[core] + stop
+            said = self.catalogue.get(core) or self.short.get(core)
+            if said is not None:
+                return said + stop
             turned = core[:1].swapcase() + core[1:]
             said = self.catalogue.get(turned) or self.short.get(turned)
             if said is not None and core[:1].isupper():
                 return said[:1].upper() + said[1:] + stop
             if said is not None and core[:1].islower():
-                return (said if self.language == "de" else said[:1].lower() + said[1:]) + stop
+                noun_or_formula = self.language == "de" or not said[1:2].islower()  # NOx stays NOx
+                return (said if noun_or_formula else said[:1].lower() + said[1:]) + stop
         return None
 
     def _made(self, text: str, depth: int) -> str | None:
