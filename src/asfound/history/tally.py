@@ -89,13 +89,11 @@ class Tally:
                 continue
             np.fmin.reduceat(column, starts, out=part.low[number])
             np.fmax.reduceat(column, starts, out=part.high[number])
-            missing = None
-            if gappy[number]:
-                missing = np.isnan(column)
-                part.n[number] -= np.add.reduceat(missing, starts, dtype=np.int32)
             bits = np.add(column, self._grid.shift[number], out=self._shifted[: len(column)]).view(np.uint64)
-            if missing is not None:
-                np.copyto(bits, self._grid.magic[number], where=missing)
+            if gappy[number]:
+                missing = np.flatnonzero(np.isnan(column))
+                part.n[number] -= np.diff(np.searchsorted(missing, starts), append=len(missing)).astype(np.int32)
+                bits[missing] = self._grid.magic[number]
             np.add.reduceat(bits, starts, out=part.sums[number])
             np.add.reduceat(np.multiply(bits, bits, out=bits), starts, out=part.squares[number])
         for number in part.too_wide().tolist():
