@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import shutil
 import sys
 import threading
 import types
@@ -18,6 +19,7 @@ from asfound.records.backup import back_up, restore
 from asfound.records.bundle import bundle_bytes
 from asfound.records.bundle_in import take_in
 from asfound.records.home import Home
+from asfound.records.kept_store import kept_store
 from asfound.records.store import Records
 
 pytestmark = pytest.mark.skipif(not os.path.isdir("/proc/self/fd"), reason="which files are open is asked of Linux")
@@ -115,6 +117,19 @@ def test_a_log_is_kept_and_read(tmp_path):
     assert store.verify() == ()
 
 
+@pytest.mark.usefixtures("windows_like")
+def test_a_home_that_was_closed_holds_no_file(open_home, begin, tmp_path):
+    records = open_home()
+    begin(records)
+    kept = kept_store(records)
+    kept.put("what", "name", "key", 1)
+    assert windows.open_here(tmp_path / "home")
+    records.close()
+    assert not windows.open_here(tmp_path / "home")
+    shutil.rmtree(tmp_path / "home")
+
+
+@pytest.mark.skipif("windows_like" in " ".join(sys.argv), reason="the whole run is as on Windows")
 def test_on_macos_what_is_kept_leaves_the_memory_of_the_drive(monkeypatch, tmp_path):
     asked = []
     there = types.SimpleNamespace(F_FULLFSYNC=51, fcntl=lambda _handle, what: asked.append(what))

@@ -146,7 +146,13 @@ def kept_store(records: Records) -> KeptStore | None:
     if records.database.key:  # locked: what was kept before it was goes
         forget(Path(folder))
         return None
-    found: KeptStore = records.remembered(("kept store",), lambda: KeptStore(Path(folder) / NAME))
+
+    def opened() -> KeptStore:
+        store = KeptStore(Path(folder) / NAME)
+        records.at_close.append(store.close)
+        return store
+
+    found: KeptStore = records.remembered(("kept store",), opened)
     return found
 
 

@@ -57,6 +57,8 @@ class Records(Known):
         super().__init__(database)
         self.files, self.home, self.clock = files, home, clock
         self._randbits = randbits
+        self.at_close: list[Callable[[], None]] = []
+        """What else holds a file of the home open, and lets go of it with the database."""
 
     # ------------------------------------------------------------------ opening
 
@@ -113,8 +115,10 @@ class Records(Known):
         return cls(database, files, own, clock or own.clock(), randbits)
 
     def close(self) -> None:
-        """Let go of the database."""
+        """Let go of the database, and of what is kept beside it."""
         self.database.close()
+        for let_go in self.at_close:
+            let_go()
 
     def __enter__(self) -> Records:
         return self
