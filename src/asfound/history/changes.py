@@ -166,7 +166,7 @@ def _best(good: Array, scale: Scale, kinds: Sequence[Asked], each: int, fewest: 
     if "spread" not in kinds:
         return _Best(scale, taken, taken.length + stretched, none.length + stretched, ())
     tried = []
-    for one in (none, taken):
+    for one in (none, taken) if taken.at else (none,):
         left = filtered((y - fit_segments(y, one.at, one.kind)[0])[:, None], one.memory)[:, 0]
         at, saved = spread_changes(left, 2 * fewest)
         if saved < STRONG:

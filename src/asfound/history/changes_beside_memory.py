@@ -8,11 +8,13 @@ one change after the other).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from asfound.history.normal_equations import orthonormal
+from asfound.history.change_segments import joined_columns
+from asfound.history.normal_equations import orthonormal, rest
 from asfound.history.pelt import Index
 from asfound.quantities.typing import Array
 
@@ -60,23 +62,33 @@ def bettered(x: Array, at: tuple[int, ...], kind: str, smallest: int, length_of:
 
 
 def turns_without_memory(x: Array, smallest: int) -> list[tuple[int, ...]]:
-    """Return the sets of turns of joined lines, none and more, as they are found for noise without memory.
+    """Return the sets of turns of joined lines, none and more, as long as each pays for noise without memory.
 
     What a straight line leaves of a turn looks like memory, beside which the turn is not seen any more.
     """
     none = np.zeros(0)
     sets: list[tuple[int, ...]] = [()]
+    least = _left(x, ())
     for _ in range(FEW_TURNS):
         place = _best_place(x, sets[-1], "joined", smallest, none)
         if place is None:
             break
         at = tuple(sorted([*sets[-1], place]))
+        left = _left(x, at)
+        if x.size * math.log(least / max(left, 1e-300)) < 2.0 * math.log(x.size):
+            break
         for one in at if len(at) > 1 else ():  # each once more, beside the others
             others = tuple(k for k in at if k != one)
             again = _best_place(x, others, "joined", smallest, none)
             at = tuple(sorted([*others, one if again is None else again]))
+        least = min(left, _left(x, at))
         sets.append(at)
     return sets
+
+
+def _left(x: Array, at: Sequence[int]) -> float:
+    left = rest(joined_columns(x.size, at), x)
+    return float(left @ left)
 
 
 def _moved(x: Array, at: tuple[int, ...], kind: str, smallest: int, length_of: Length) -> tuple[int, ...]:
