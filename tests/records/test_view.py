@@ -9,7 +9,7 @@ from asfound.quantities.words import Method
 from asfound.quantities.worksheets import Take, Worksheet
 from asfound.records.seal import seal
 from asfound.records.view_parts import STEPS
-from asfound.records.visit import decision_key, view
+from asfound.records.visit import case_of, decision_key, view
 
 TIME = "2032-07-08T15:00:00Z"
 PSI = 6894.757293168  # Pa; NIST SP 811 Appendix B.8, lbf/in2
@@ -304,3 +304,20 @@ def test_an_instrument_calibrated_anew_after_the_visit_does_not_break_it(records
     )
     assert before.problems == ()
     assert [one for one in after.problems if "Analyser" in one and "2033-06-01" in one]
+
+
+def test_the_case_of_a_visit_is_that_of_its_view_but_for_what_rooms_find(records, visit, take):
+    """It is had without the findings; an entry makes it anew, and a view that is at hand lends its own."""
+    take("exhaust_oxygen_dry", 0.08, "8 %", place="stack")
+    before = case_of(records, visit)
+    whole = view(records, visit).case
+    assert before.found == ()
+    assert before.worked is whole.worked
+    assert (before.readings, before.limits, before.identification) == (
+        whole.readings, whole.limits, whole.identification
+    )  # fmt: skip
+    plain = [{name: part for name, part in one.visit.items() if not callable(part)} for one in (before, whole)]
+    assert plain[0] == plain[1]
+    assert case_of(records, visit) is whole
+    take("exhaust_oxygen_dry", 0.09, "9 %", place="stack", corrects=None)
+    assert case_of(records, visit).worked.reading("as_found/stack/exhaust_oxygen_dry").value == 0.09

@@ -27,7 +27,7 @@ from asfound.records.still_open import still_open
 from asfound.records.trouble import told_of
 from asfound.records.unit_system import system_of
 from asfound.records.upkeep_of_engine import of_kind, upkeep_of
-from asfound.records.view_parts import LimitState, Previous
+from asfound.records.view_parts import LimitState, Previous, concerns
 from asfound.records.visit import VisitView
 
 if TYPE_CHECKING:
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from asfound.fitout.catalogue import Catalogue
     from asfound.fitout.identification import Identification
     from asfound.fitout.looks import SeenLook
+    from asfound.quantities.findings import Find
     from asfound.quantities.sheet import Worked
     from asfound.quantities.words import Limit, Reading, Result
     from asfound.records.entries import Entry
@@ -51,8 +52,8 @@ STATES_ALLOWED = {
 """Looks that may be made in each state of the engine: most of what is seen while it runs is seen when it stands."""
 
 
-def compute(records: Records, visit: VisitRecord) -> VisitView:
-    """Return the view of a visit."""
+def compute(records: Records, visit: VisitRecord, rooms: Mapping[str, Find] | None = None) -> VisitView:
+    """Return the view of a visit, with what all rooms find, or those that are given."""
     engine = records.engine(visit.engine)
     folded = records.fold(engine.id, visit.id)
     entries = folded.current
@@ -103,7 +104,7 @@ def compute(records: Records, visit: VisitRecord) -> VisitView:
         },
         previous=previous.worked if previous else None,
     )
-    findings = find_all(case, faults=problems)
+    findings = find_all(case, rooms=rooms, faults=problems)
     of_kind = _by_kind(entries)
     seal = visit.sealed
     sealed_ids = {str(one["id"]) for one in seal.content["entries"]} if seal else set()
@@ -293,7 +294,7 @@ def _limit_states(worked: Worked, limits: Sequence[Limit]) -> tuple[LimitState, 
         numbers = [
             one
             for one in known
-            if one.quantity == limit.quantity and _limited(one.place, limit) and one.value == one.value
+            if one.quantity == limit.quantity and concerns(limit, one.place) and one.value == one.value
         ]
         made.append(
             LimitState(
@@ -304,11 +305,6 @@ def _limit_states(worked: Worked, limits: Sequence[Limit]) -> tuple[LimitState, 
             )
         )
     return tuple(made)
-
-
-def _limited(place: str, limit: Limit) -> bool:
-    """Tell whether a limit is about a place: its own; without one, any but that before the catalyst."""
-    return place == limit.place if limit.place else place != "before_catalyst"
 
 
 def _by_kind(entries: Sequence[Entry]) -> dict[str, tuple[Entry, ...]]:

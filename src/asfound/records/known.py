@@ -314,6 +314,10 @@ class Known:
         bearing = [one for one in engines if name.startswith(f"{one.tag}/")]
         return [one for each in bearing for one in self._bones.visits(each) if one.name == name]
 
+    def remembers(self, slot: Hashable) -> bool:
+        """Tell whether something is remembered in a slot."""
+        return self._remembered.holds(slot)
+
     def remembered(
         self, key: Hashable, compute: Callable[[], Any], *, slot: Hashable | None = None, most: int = 1_000
     ) -> Any:

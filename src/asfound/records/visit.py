@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from asfound.fitout.engine_facts import EngineFacts
     from asfound.fitout.identification import Identification
-    from asfound.fitout.identify import EngineFacts
     from asfound.fitout.looks import SeenLook
     from asfound.quantities.findings import Case
     from asfound.quantities.sheet import Worked
@@ -152,32 +152,11 @@ def view(records: Records, visit: str) -> VisitView:
     UnknownNameError
         No such visit.
     """
-    from asfound.errors import AsFoundError
-    from asfound.records.catalogues import catalogue_of
     from asfound.records.compute import compute
-    from asfound.records.logs_of_engine import look_stamp
-    from asfound.records.stamps import closed_stamp
     from asfound.records.summary import keep_summary
-    from asfound.records.unit_system import units_stamp
 
     with records.steady():
-        found = records.visit(visit)
-        records.fold(found.engine, found.id)
-        found = records.visit(found.id)  # its entries are read now: one of them may be damaged
-        try:
-            catalogue = catalogue_of(records, records.engine(found.engine)).digest
-        except AsFoundError as fault:  # the view says it among its problems
-            catalogue = str(fault)
-        # The day's line of an open visit goes on by itself, a minute at a time.
-        minute = "" if found.sealed else records.clock.now().isoformat(timespec="minutes")
-        key = (
-            *records.revision(found.engine),
-            units_stamp(records),
-            catalogue,
-            minute,
-            *closed_stamp(records, found),
-            look_stamp(records, found.engine),
-        )
+        found, key = _state(records, visit)
 
         def work() -> VisitView:
             made = compute(records, found)
@@ -186,3 +165,41 @@ def view(records: Records, visit: str) -> VisitView:
 
         result: VisitView = records.remembered(key, work, slot=("view", found.id))
     return result
+
+
+def case_of(records: Records, visit: str) -> Case:
+    """Return a visit as the rooms take it: of its view where that is at hand, else without what they find of it.
+
+    What another visit is compared with is had so for half of what its view takes.
+    """
+    from asfound.records.compute import compute
+
+    with records.steady():
+        found, key = _state(records, visit)
+        if records.remembers(("view", found.id)):
+            return view(records, visit).case
+        made: VisitView = records.remembered(key, lambda: compute(records, found, rooms={}), slot=("case", found.id))
+    return made.case
+
+
+def _state(records: Records, visit: str) -> tuple[VisitRecord, tuple[object, ...]]:
+    """Return a visit, and what changes whenever its view may say something else."""
+    from asfound.errors import AsFoundError
+    from asfound.records.catalogues import catalogue_of
+    from asfound.records.logs_of_engine import look_stamp
+    from asfound.records.stamps import closed_stamp
+    from asfound.records.unit_system import units_stamp
+
+    found = records.visit(visit)
+    records.fold(found.engine, found.id)
+    found = records.visit(found.id)  # its entries are read now: one of them may be damaged
+    try:
+        catalogue = catalogue_of(records, records.engine(found.engine)).digest
+    except AsFoundError as fault:  # the view says it among its problems
+        catalogue = str(fault)
+    # The day's line of an open visit goes on by itself, a minute at a time.
+    minute = "" if found.sealed else records.clock.now().isoformat(timespec="minutes")
+    return found, (
+        *records.revision(found.engine), units_stamp(records), catalogue, minute, *closed_stamp(records, found),
+        look_stamp(records, found.engine),
+    )  # fmt: skip

@@ -10,12 +10,10 @@ if TYPE_CHECKING:
     from asfound.records.visit import VisitView
 
 
-def case_then(view: VisitView, then: VisitView | None = None) -> Case | None:
-    """Return the case of the visit before; with what it was itself compared with where its view is at hand."""
+def case_then(view: VisitView) -> Case | None:
+    """Return the case of the visit before, without what it was compared with itself (`visit.case_of` has that)."""
     if view.previous is None:
         return None
-    if then is not None:
-        return then.case
     return Case(
         readings=view.previous.worked.readings,
         worked=view.previous.worked,

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import HTMLResponse
 
+    from asfound.quantities.findings import Case
     from asfound.records.view_parts import StepProgress
     from asfound.records.visit import VisitView
     from asfound.web.preferences import Preferences
@@ -55,15 +56,19 @@ class AtVisit:
     base: str
     prefs: Preferences
     work_out: Callable[[str], VisitView]
+    case_of: Callable[[str], Case]
 
     @cached_property
     def view(self) -> VisitView:
         """What the visit says, worked out when a page shows it: what is typed is kept without waiting for that."""
         return self.work_out(self.id)
 
-    def before(self) -> VisitView | None:
-        """Return the visit before this one, worked out when it is asked for; None where there is none."""
-        return self.work_out(self.view.previous.visit.id) if self.view.previous else None
+    def before(self) -> Case | None:
+        """Return the visit before this one as the rooms take it, worked out when asked for; None where there is none.
+
+        What it was itself compared with is in it.
+        """
+        return self.case_of(self.view.previous.visit.id) if self.view.previous else None
 
     @property
     def system(self) -> Literal["si", "us"]:
@@ -75,7 +80,13 @@ def at_visit(request: Request) -> AtVisit:
     """Return the visit that an address names, as it stands now."""
     house = house_of(request)
     engine, visit = house.visit(request.path_params["engine"], request.path_params["day"])
-    return AtVisit(id=visit.id, base=house.visit_base(visit, engine), prefs=prefs_of(request), work_out=house.view)
+    return AtVisit(
+        id=visit.id,
+        base=house.visit_base(visit, engine),
+        prefs=prefs_of(request),
+        work_out=house.view,
+        case_of=house.case,
+    )
 
 
 def spine(view: VisitView, base: str) -> tuple[SpineGroup, ...]:

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from asfound.fitout.catalogue import Catalogue
+    from asfound.quantities.findings import Case
     from asfound.records.store import Records
     from asfound.records.things import EngineRecord, VisitRecord
     from asfound.records.visit import VisitView
@@ -121,6 +122,12 @@ class House:
         from asfound.records.visit import view
 
         return view(self.records, visit_id)
+
+    def case(self, visit_id: str) -> Case:
+        """Return a visit as the rooms take it, without waiting for what they find of it."""
+        from asfound.records.visit import case_of
+
+        return case_of(self.records, visit_id)
 
     def kept_at(self) -> str:
         """Return the time of day of the newest entry, empty in a new home."""

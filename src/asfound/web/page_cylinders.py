@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from asfound.cylinders.spread_of_case import TEMPERATURE
-from asfound.report.case_then import case_then
 from asfound.report.content_bearings import bearings_shown
 from asfound.report.content_cylinder_headline import headline
 from asfound.report.content_cylinder_rest import parts_of
@@ -43,7 +42,7 @@ def content(here: AtVisit) -> dict[str, Any]:
     case = view.case
     shown = cylinders_shown(view, case, system, href=f"#{VALUE}{{key}}")
     state = column if column in shown.drawn else next(iter(shown.drawn))
-    found = cylinder_verdicts(case, case_then(view, here.before()), shown, system, column=column)
+    found = cylinder_verdicts(case, here.before(), shown, system, column=column)
     filled, empty = parts_of(view, system)
     bearings = bearings_shown(view, system, href=f"#{VALUE}{{key}}")
     parts: dict[str, Any] = {
