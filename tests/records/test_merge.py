@@ -131,7 +131,7 @@ class ListedRows(Rows):
     def of_kind(self, kind: str) -> list[Entry]:
         return [one for one in self.known.values() if one.kind == kind]
 
-    def every(self) -> Any:
+    def every(self, _newest: Any = None) -> Any:
         return iter(sorted(self.known.values(), key=lambda one: one.id))
 
     def identifiers(self) -> frozenset[str]:

@@ -12,6 +12,7 @@ Members that are stored cannot grow when they are unpacked. ``bundle_in`` takes 
 
 from __future__ import annotations
 
+import hashlib
 import io
 import re
 import zipfile
@@ -19,11 +20,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import RecordError, UnknownNameError
-from asfound.records.entries import Entry, canonical, sha256
+from asfound.records.entries import Entry, canonical
 from asfound.records.export import all_files, context_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
     from typing import IO
 
     from asfound.records.store import Records
@@ -71,37 +72,71 @@ def write_bundle(records: Records, out: IO[bytes], names: Sequence[str] = ()) ->
     """
     with records.steady():  # of one moment, and asked once
         chosen = chosen_entries(records, names)
-        for one in chosen:
-            if one.kind == "damaged":
-                raise RecordError(f"Entry {one.id} is damaged, so no bundle can be made of it. Fetch a backup.")
-        lines = b"".join(canonical(one.as_dict()) + b"\n" for one in chosen)
-        mentioned = {one.decode() for one in _DIGEST.findall(lines)}  # of whatever kind, one not known here too
-        digests = sorted({*all_files(chosen), *(mentioned & records.files.digests())})
+        listed = _listed(records, chosen())
         sizes: dict[str, int] = {}
-        for digest in digests:
+        for digest in listed.digests:
             try:
                 sizes[digest] = len(records.attachment(digest))
             except UnknownNameError:
                 continue
-        missing = tuple(one for one in digests if one not in sizes)
-    seals = [one for one in chosen if one.kind == "sealed"]
+    missing = tuple(one for one in listed.digests if one not in sizes)
     what = "parts" if names else "home"
     manifest: dict[str, Any] = {
         "form": FORM,
         "scope": {"what": what, "names": sorted(names)},
-        "entries": {"number": len(chosen), "bytes": len(lines), "sha256": sha256(lines)},
+        "entries": {"number": listed.number, "bytes": listed.bytes, "sha256": listed.sha256},
         "files": [{"sha256": digest, "bytes": size} for digest, size in sizes.items()],
         "missing": list(missing),
-        "seals": [{"visit": one.visit, "id": one.id, "digest": one.content["digest"]} for one in seals],
+        "seals": listed.seals,
     }
     with zipfile.ZipFile(out, "w", zipfile.ZIP_STORED) as archive:
         archive.writestr(_member(MANIFEST), canonical(manifest))
-        archive.writestr(_member(LINES), lines)
+        lines = _member(LINES)
+        lines.file_size = listed.bytes
+        with archive.open(lines, "w") as member:
+            for one in chosen():
+                member.write(_line(one))
         for digest in sizes:
             archive.writestr(_member(FILES + digest), records.attachment(digest))
     return Bundled(
-        what=what, names=tuple(sorted(names)), entries=len(chosen), files=len(sizes), missing=missing, seals=len(seals)
-    )
+        what=what, names=tuple(sorted(names)), entries=listed.number, files=len(sizes), missing=missing,
+        seals=len(listed.seals),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Listed:
+    """What the manifest says of the entries."""
+
+    number: int
+    bytes: int
+    sha256: str
+    digests: tuple[str, ...]
+    """Of the files that entries name, here or not."""
+    seals: list[dict[str, Any]]
+
+
+def _listed(records: Records, entries: Iterable[Entry]) -> _Listed:
+    """Return what the manifest says of entries, which are gone through one by one."""
+    made, number, length = hashlib.sha256(), 0, 0
+    held = records.files.digests()
+    digests: set[str] = set()
+    seals = []
+    for one in entries:
+        if one.kind == "damaged":
+            raise RecordError(f"Entry {one.id} is damaged, so no bundle can be made of it. Fetch a backup.")
+        line = _line(one)
+        made.update(line)
+        number, length = number + 1, length + len(line)
+        digests.update(all_files((one,)))
+        digests.update(held.intersection(found.decode() for found in _DIGEST.findall(line)))  # of a kind not known here
+        if one.kind == "sealed":
+            seals.append({"visit": one.visit, "id": one.id, "digest": one.content["digest"]})
+    return _Listed(number=number, bytes=length, sha256=made.hexdigest(), digests=tuple(sorted(digests)), seals=seals)
+
+
+def _line(entry: Entry) -> bytes:
+    return canonical(entry.as_dict()) + b"\n"
 
 
 def bundle_bytes(records: Records, names: Sequence[str] = ()) -> bytes:
@@ -111,16 +146,21 @@ def bundle_bytes(records: Records, names: Sequence[str] = ()) -> bytes:
     return out.getvalue()
 
 
-def chosen_entries(records: Records, names: Sequence[str]) -> list[Entry]:
-    """Return the entries of the named parts with all that they stand on, by identifier; of the whole home without."""
+def chosen_entries(records: Records, names: Sequence[str]) -> Callable[[], Iterable[Entry]]:
+    """Return what gives, each time, the entries of the named parts with all that they stand on, by identifier.
+
+    Those of the whole home, where nothing is named, are read as they are gone through; what is written meanwhile is not
+    among them.
+    """
     if not names:
-        return list(records.entries())
+        newest = records.newest
+        return lambda: records.rows.every(newest)
     found: dict[str, Entry] = {}
     for name in names:
         for engine, visit in _named(records, name):
             entries = records.entries(visit=visit) if visit else records.entries(engine=engine)
             found |= {one.id: one for one in (*entries, *context_of(records, engine, entries))}
-    return [found[identifier] for identifier in sorted(found)]
+    return lambda: (found[identifier] for identifier in sorted(found))
 
 
 def _named(records: Records, name: str) -> Iterable[tuple[str, str | None]]:

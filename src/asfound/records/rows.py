@@ -120,12 +120,13 @@ class Rows:
                 made.update(repr(tuple(row)).encode("utf-8", "replace"))
         return made.hexdigest()
 
-    def every(self) -> Iterator[Entry]:
-        """Yield all entries by identifier, without holding them all."""
+    def every(self, newest: int | None = None) -> Iterator[Entry]:
+        """Yield all entries by identifier, without holding them all; those of rows after ``newest`` left out."""
+        some = true() if newest is None else ENTRIES.c.seq <= newest
         with self.database.reading() as connection:
             last = ""
             while True:
-                chosen = select(ENTRIES).where(ENTRIES.c.id > last).order_by(ENTRIES.c.id).limit(5_000)
+                chosen = select(ENTRIES).where(ENTRIES.c.id > last, some).order_by(ENTRIES.c.id).limit(5_000)
                 rows = connection.execute(chosen).all()
                 if not rows:
                     return
