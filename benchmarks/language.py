@@ -3,6 +3,8 @@
     python -m benchmarks.language                 the share for each language, as translated now
     python -m benchmarks.language --patterns      the share that is *found* (a pattern is there, translated or not)
     python -m benchmarks.language --missing N     the N texts met most often that are not found
+    python -m benchmarks.language --by-page de    every text that is not told whole, by page; without what a person
+                                                  typed, sources and the rows of general rules, which stay
     python -m benchmarks.language --seen FILE     write which messages were used (what is translated first)
 
 Speed is a ratio taken in one run: told against one f-string with the same parts.
@@ -68,6 +70,46 @@ class Listener:
         self.met: Counter[str] = Counter()
         self.missing: Counter[str] = Counter()
         self.used: set[str] = set()
+        self.page = ""
+        self.where: dict[str, str] = {}
+        """The first page on which a text that is not told whole was met."""
+
+
+SOURCE = re.compile(
+    r"CFR|ISO \d|IEC \d|EN \d|NFPA|OSHA|NIOSH|GPSA|ASME|AGA|SAE|VDI"
+    r"|text as of|secondary|from memory|unverified|edition|clause"
+)
+"""A source, or what is said of one: never translated."""
+
+
+def typed_in(records: Any) -> str:
+    """Return all that people typed, one text a line."""
+    said: list[str] = []
+
+    def take(value: Any) -> None:
+        if isinstance(value, str):
+            said.append(" ".join(value.split()))
+        elif isinstance(value, dict):
+            for one in value.values():
+                take(one)
+        elif isinstance(value, (list, tuple)):
+            for one in value:
+                take(one)
+
+    for entry in records.entries():
+        take(dict(entry.content))
+    return "\n".join(said)
+
+
+def left_by_page(found: Listener, typed: str) -> dict[str, list[str]]:
+    """Return the program's own texts that were not told whole, by the page where they were met first."""
+    pages: dict[str, list[str]] = {}
+    for text in found.missing:
+        core = " ".join(text.split())
+        if core in typed or core.strip(" .…") in typed or SOURCE.search(core) or found.where[text].endswith("/rules"):
+            continue
+        pages.setdefault(found.where[text], []).append(core)
+    return pages
 
 
 def look(home: Path, *, catalogue: dict[str, str] | None = None, name: str = "de", paper: bool = True) -> Listener:
@@ -104,6 +146,7 @@ def look(home: Path, *, catalogue: dict[str, str] | None = None, name: str = "de
             found.met[text] += 1
             if not said[1]:
                 found.missing[text] += 1
+                found.where.setdefault(text, found.page)
         return said
 
     telling.Teller.tell = tell  # type: ignore[method-assign]
@@ -113,7 +156,15 @@ def look(home: Path, *, catalogue: dict[str, str] | None = None, name: str = "de
             create_app(records, debug=False), base_url="http://localhost", headers={"accept-language": name},
             raise_server_exceptions=False,
         )  # fmt: skip
-        bad = [address for address, answer in crawl(client) if answer.status_code >= 500]
+
+        class Noted:
+            """The client, with the page noted that is being made."""
+
+            def get(self, address: str) -> Any:
+                found.page = address
+                return client.get(address)
+
+        bad = [address for address, answer in crawl(Noted()) if answer.status_code >= 500]
         if bad:
             print("could not be shown:", *bad)
         if paper:
@@ -121,6 +172,7 @@ def look(home: Path, *, catalogue: dict[str, str] | None = None, name: str = "de
 
             with reading_as(Reader(name)):
                 for one in records.visits():
+                    found.page = f"papers of {one.name}"
                     typeset.visit_report(view(records, one.id), proof=False)
                     typeset.operator_sheet(view(records, one.id))
     finally:
@@ -174,6 +226,7 @@ def main() -> None:
     asked.add_argument("--missing", type=int, default=0)
     asked.add_argument("--seen", type=Path)
     asked.add_argument("--home", type=Path)
+    asked.add_argument("--by-page", choices=("de", "es"), default="")
     given = asked.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         home = given.home or Path(folder) / "demo"
@@ -181,6 +234,16 @@ def main() -> None:
             from asfound.records.demo import make_demo_home
 
             make_demo_home(home)
+        if given.by_page:
+            from asfound.records.store import Records
+
+            found = look(home, name=given.by_page)
+            pages = left_by_page(found, typed_in(Records.open(home)))
+            for page, texts in sorted(pages.items()):
+                print(page, *(f"   {text[:200]}" for text in texts), sep="\n")
+            left = sum(map(len, pages.values()))
+            print(f"{given.by_page}: {left} of {len(found.met)} different texts of the program are not told whole")
+            return
         every = (
             [("patterns", identity())]
             if given.patterns or given.seen or given.missing
