@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import gc
 import threading
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Hashable, Iterator
 
-BYTES = 192 * 2**20
-"""Of all values together; a sheet of a large visit is 20 MB of draws."""
+BYTES = 80 * 2**20
+"""Of all values together; a sheet of a large visit is 20 MB of draws. What is not counted is about twice as much."""
+DROPPED = 40 * 2**20
+"""What was dropped hangs together in circles: after so much of it they are looked for, or they would stay for long."""
 SMALL = 20_000
 """Taken for what holds no draws. [byte]"""
 PER_RESULT = 3_000
@@ -21,6 +24,8 @@ class Remembered:
 
     def __init__(self, most: int = BYTES) -> None:
         self.most, self.bytes = most, 0
+        self._dropped = 0
+        """Bytes of what was dropped since circles were looked for."""
         self._lock = threading.Lock()
         self._kept: dict[Hashable, tuple[Hashable, Any, dict[int, int]]] = {}
         """By slot: key, value, and the bytes of what it holds by identity; two values may hold the same sheet."""
@@ -50,6 +55,11 @@ class Remembered:
                 self.bytes += size if self._holders[one] == 1 else 0
             while len(self._kept) > 1 and (len(self._kept) > count or self.bytes > self.most):
                 self._drop(next(iter(self._kept)))
+            collect = self._dropped > DROPPED
+            if collect:
+                self._dropped = 0
+        if collect:
+            gc.collect()
         return value
 
     def holds(self, slot: Hashable) -> bool:
@@ -63,6 +73,7 @@ class Remembered:
             if self._holders[one] == 0:
                 del self._holders[one]
                 self.bytes -= size
+                self._dropped += size
 
 
 def weights(value: Any) -> dict[int, int]:
