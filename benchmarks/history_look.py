@@ -209,6 +209,8 @@ def _loss(look: EngineLook, truth: str) -> tuple[str, str]:
     told = [s for s in one.steps if s.size.value < 0 and abs(s.time - us(truth)) <= 45 * DAY]
     if told:
         return step_at(look, "catalyst_rise", truth)
+    if one.began is not None and one.moved.value < 0:
+        return one.says, held(one.began.earliest, one.began.latest, truth)
     return one.says, f"missed (truth {truth})"
 
 
