@@ -6,6 +6,7 @@ import pytest
 
 from asfound.records.limits_at_oxygen import stated
 from asfound.records.visit import view
+from asfound.report.content_numbers import ledger
 
 TIME = "2032-07-08T15:00:00Z"
 READ = {("exhaust_oxygen_dry", "stack"): (0.085, "8.5 %"), ("exhaust_nox_dry", "stack"): (100e-6, "100 ppm")}
@@ -71,3 +72,19 @@ def test_a_limit_by_mass_keeps_the_state_of_its_gas(records, begin, reading):
     )  # fmt: skip
     assert seen.limits[0].as_typed == "250 mg/m3(n) at 5 % O2, which is 92.8 mg/m3(n) at 15 % O2"
     assert seen.limits[0].value == pytest.approx(250e-6 * 5.9 / 15.9)
+
+
+def test_a_permit_is_not_held_against_what_stands_before_the_catalyst(records, begin, reading):
+    """It is about what leaves the stack; before the catalyst only a limit that names that place counts."""
+    engine, visit = begin(records)
+    for place, ppm in (("before_catalyst", 610.0), ("after_catalyst", 238.0)):
+        for name, value, text in (
+            ("exhaust_oxygen_dry", 0.082, "8.2 %"), ("exhaust_co_dry", ppm * 1e-6, f"{ppm:g} ppm"),
+        ):  # fmt: skip
+            records.append("reading", reading(name, value, text, place=place), visit=visit)
+    limit = {"quantity": "co_at_reference_oxygen", "value": 800e-6, "as_typed": "800 ppm at 5 % O2", "side": "upper"}
+    records.append("limit", limit, engine=engine)
+    seen = view(records, visit)
+    assert {one.place for one in seen.limit_states[0].found} == {"after_catalyst"}
+    rows = [one for one in ledger(seen, "si") if one["name"].startswith("CO")]
+    assert [one["name"] for one in rows if "permit" in one["note"]] == ["CO at reference oxygen, dry"]

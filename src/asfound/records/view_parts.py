@@ -180,6 +180,11 @@ class Day:
     spans: tuple[DaySpan, ...]
 
 
+def concerns(limit: Limit, place: str) -> bool:
+    """Tell whether a limit is about a place: its own; without one, any but that before the catalyst."""
+    return place == limit.place if limit.place else place != "before_catalyst"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LimitState:
     """A limit beside the results that it concerns."""

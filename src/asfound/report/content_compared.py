@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from asfound.quantities.intervals import summary
+from asfound.records.view_parts import concerns
 from asfound.report.axis import Wall
 from asfound.report.changes import Change, change
 from asfound.report.content_lanes import mark_of
@@ -101,7 +102,7 @@ def _compared(view: VisitView, then: Number, now: Number, system: System) -> Com
     walls = [
         Wall(in_units(one.value, name, system), f"{one.name} {one.as_typed}", one.side)
         for one in view.limits
-        if one.quantity == name and one.place in ("", place)
+        if one.quantity == name and concerns(one, place)
     ]
     was, is_ = say(then, system), say(now, system)
     day = day_words(view.previous.visit.date)

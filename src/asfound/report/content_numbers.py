@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from asfound.exhaust.limits import NOT_YOURS
 from asfound.quantities.display import chance
 from asfound.quantities.words import Reading, Result
+from asfound.records.view_parts import concerns
 from asfound.report.axis import Mark, Wall
 from asfound.report.deciding import deciding
 from asfound.report.numbering import Sources
@@ -92,7 +93,7 @@ def ledger(view: VisitView, system: System, width: float = 318) -> list[dict[str
         if len(rows) >= LEDGER_ROWS:
             break
         found, left = (_number(view, f"{state}/{place}/{name}") for state in ("as_found", "as_left"))
-        limits = [limit for limit in view.limits if limit.quantity == name and limit.place in ("", place)]
+        limits = [limit for limit in view.limits if limit.quantity == name and concerns(limit, place)]
         if found is None and left is None:
             continue
         picture, label = scale_picture(name, found, left, limits, system, width)

@@ -10,6 +10,7 @@ from asfound.quantities.register import quantity
 from asfound.quantities.words import STATES, Reading, Result
 from asfound.quantities.worksheets import load
 from asfound.records.still_open import lacking_as_left
+from asfound.records.view_parts import concerns
 from asfound.report.content_lanes import number_at
 from asfound.web.readings import place_words
 
@@ -169,7 +170,7 @@ def _card(view: VisitView, place: str, name: str, system: str) -> Card:
 
 def _made(view: VisitView, place: str, name: str, sides: tuple[Side, ...], system: str) -> Card:
     results = [side.number for side in sides if isinstance(side.number, Result)]
-    states = [one for one in view.limit_states if one.limit.quantity == name and one.limit.place in {"", place}]
+    states = [one for one in view.limit_states if one.limit.quantity == name and concerns(one.limit, place)]
     against = tuple(_against(view.worked, one, sides, system) for one in states)
     assumed = {reading.said_by: reading for result in results for reading in result.assumed}
     title = quantity(name).title
