@@ -105,8 +105,8 @@ def count(
 ) -> Buckets:  # fmt: skip
     """Return the month's buckets, counted from its rows in one pass.
 
-    Several threads read, one counts: that takes a third of what reading takes, and many short calls of NumPy from
-    several threads would pass Python's lock to and fro, at a sixth of all the time.
+    Several threads read, one counts, which takes less than half of what reading takes: many short calls of NumPy from
+    several threads would pass Python's lock to and fro.
     """
     begin, end = month_bounds(manifest.month)
     tally = Tally([scale_of(name) for name in channels], step, begin, (end - begin) // step)
