@@ -73,7 +73,8 @@ def show(
         engines = fleet(records, from_day)
     written = _files(records, engines, csv=csv, ical=ical, todo=todo, pdf=pdf)
     if not engine:
-        answer(home, [due_data(one) for _, one in engines], lambda: [*fleet_told(engines), *written])
+        data = [due_data(one) for _, one in engines] if home.json else []
+        answer(home, data, lambda: [*fleet_told(engines), *written])
         return
     answer(home, due_data(engines[0][1]), lambda: [*told(engines[0][1], every=every), *written])
 
