@@ -11,18 +11,14 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-RARELY = (100_000, 20, 50)
-"""How often Python looks for what could go in circles: at its own pace that is a seventh of the time of a start."""
 DONE, NO, CANNOT, FAULT, INTERRUPTED = 0, 1, 2, 70, 130
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; ``argv`` without the program's name, by default that of the process."""
-    import gc
     import os
     import sys
 
-    gc.set_threshold(*RARELY)
     # Systems of equations are small here: a second thread of the linear algebra only waits for the first, at full cost.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     _open_streams()

@@ -62,6 +62,7 @@ class Known:
         self._by_id = _ById(self)
         self._of_kind: dict[str, list[Entry]] = {}
         self._held_back: dict[tuple[str, str, tuple[str, ...]], Held] = {}
+        self._held_entries = 0
         self._standing: dict[str, tuple[tuple[Entry, ...], frozenset[str]]] = {}
         self._last: dict[str | None, tuple[int, str]] = {}
         """Number and identifier of the last entry of an engine, or of the home."""
@@ -161,14 +162,21 @@ class Known:
             name = (engine, kind, tuple(parts))
             found = self._held_back.get(name)
             if found is None:
-                if len(self._held_back) > HELD // 20:
-                    self._held_back.clear()
-                found = self._held_back[name] = Held(self._standing_with(engine, kind, parts))
+                found = self._hold_back(name, self._standing_with(engine, kind, parts))
             for visit in found.stale:  # something was added to it since
                 current = [one for one in self.fold(engine, visit).current if one.kind == kind and _holds(one, parts)]
                 found.by_visit = {**found.by_visit, visit: tuple(current)}
             found.stale.clear()
             return found.by_visit
+
+    def _hold_back(self, name: tuple[str, str, tuple[str, ...]], by_visit: dict[str, tuple[Entry, ...]]) -> Held:
+        """Hold what stands of a kind; all is let go where it would be more than is held otherwise."""
+        self._held_entries += 1 + sum(len(one) for one in by_visit.values())
+        if self._held_entries > HELD:
+            self._held_back.clear()
+            self._held_entries = 0
+        found = self._held_back[name] = Held(by_visit)
+        return found
 
     def _standing_with(self, engine: str, kind: str, parts: Sequence[str]) -> dict[str, tuple[Entry, ...]]:
         if self._used.get(engine) or any(one.engine == engine for one in self.entries(kind="resolution")):
@@ -220,7 +228,7 @@ class Known:
                 for each in found:
                     by_engine.setdefault(each.engine, []).append(each)
                 for one in wanted:
-                    self._held_back[one, kind, tuple(parts)] = Held(_by_visit(by_engine[one], kind))
+                    self._hold_back((one, kind, tuple(parts)), _by_visit(by_engine[one], kind))
 
     def read_ahead(self, engines: Sequence[str]) -> None:
         """Read the visits of some engines, and which entry is the last of each, at once."""

@@ -24,6 +24,8 @@ IDLE = 0.6
 """So long nobody has asked for anything before work is done ahead. [s]"""
 FIRST = 2.0
 """So long the first page is waited for before the rest of the program is loaded. [s]"""
+RARELY, USUAL = (100_000, 20, 50), gc.get_threshold()
+"""How often Python looks for what goes in circles: at its usual pace that is a seventh of the time of a start."""
 MOST = 500
 """Visits that wait at most; what was wanted first is dropped first."""
 
@@ -82,6 +84,7 @@ class Ahead:
             self.load()
         gc.collect()
         gc.freeze()  # what is there now stays: looking through it again and again for what could go is in vain
+        gc.set_threshold(*USUAL)
         while not self._stopped:
             with self._changed:
                 if not self._wanted:

@@ -7,6 +7,7 @@ that were let in. It is a door of its own, so that nothing that holds for loopba
 from __future__ import annotations
 
 import contextlib
+import gc
 import socket
 import sys
 import tempfile
@@ -120,10 +121,12 @@ def serve(
     InputError
         An address or a port cannot be; or sharing lacks its library, or a network.
     """
+    from asfound.web.ahead import RARELY, Ahead, Asked, make_ready
+
+    gc.set_threshold(*RARELY)  # until all is loaded
     import uvicorn
 
     from asfound.records.store import Records
-    from asfound.web.ahead import Ahead, Asked, make_ready
     from asfound.web.app import create_app
 
     if share:
