@@ -116,5 +116,5 @@ def test_help_needs_no_record_no_numbers_no_validator():
         "cryptography",
     }
     assert {name for name in loaded if name.startswith("asfound.")} <= {
-        "asfound.cli", "asfound.cli.front", "asfound.cli.commands",
+        "asfound.cli", "asfound.cli.console", "asfound.cli.front", "asfound.cli.commands",
     }  # fmt: skip

@@ -6,8 +6,10 @@ import codecs
 import io
 import os
 import sys
-import unicodedata
-from typing import TextIO
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from typing import TextIO
 
 HANDLER = "asfound.plain"
 PLAIN = {
@@ -35,6 +37,8 @@ def written_plainly(fault: UnicodeError) -> tuple[str | bytes, int]:
 def _plain(sign: str) -> str:
     if sign in PLAIN:
         return PLAIN[sign]
+    import unicodedata
+
     taken_apart = unicodedata.normalize("NFKD", sign).translate({ord(one): two for one, two in PLAIN.items()})
     return "".join(one for one in taken_apart if one.isascii() and not unicodedata.combining(one)) or "?"
 
