@@ -48,8 +48,6 @@ MOST_ANSWERS = 32
 """Answers kept for each kind of engine: a page asks again for what it has just asked."""
 
 
-
-
 def identify(
     catalogue: Catalogue, engine: EngineFacts, looks: Sequence[SeenLook], *, allowed: Sequence[str] = ("running",)
 ) -> Identification:
