@@ -12,6 +12,8 @@ from asfound.records.database import Database
 from asfound.records.home import advice
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from asfound.records.home import Home
 
 FETCH = "Nothing was changed. Fetch a backup (asfound restore), or name another home."
@@ -59,7 +61,7 @@ def begin(home: Home, key: str = "") -> None:
     sync_folder(home.folder)
 
 
-def _name(made: os.PathLike[str], home: Home) -> None:
+def _name(made: Path, home: Home) -> None:
     """Give a made record its name, unless another program was quicker."""
     try:
         os.link(made, home.database)
