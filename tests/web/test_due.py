@@ -32,7 +32,7 @@ def test_the_page_says_what_presses_and_what_a_stop_serves(reader: TestClient) -
         "cylinder head set",
         "Confirm by a second sample",
         "it has bent towards it",
-        "The rules of the site, its permit",
+        "the rules of the site, its permit and the law of the place come first",
     ):
         assert words in said, words
 
