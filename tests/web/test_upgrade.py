@@ -43,6 +43,15 @@ def test_another_target_is_looked_at_without_being_chosen(reader: TestClient) ->
     assert "The way to Bramquell with the Yarnolt set, put in order" in said
 
 
+def test_where_no_target_can_be_reached_that_is_said_first(reader: TestClient) -> None:
+    """A2 wears another build than the one from which the changes of the file start."""
+    said = text_of(reader.get("/engines/A2/due/upgrade").text)
+    assert "no target of this file can be reached" in said
+    assert said.index("no target of this file") < said.index("No way.")
+    assert "square or square, beside the dome" in said
+    assert "no target of this file" not in text_of(reader.get(A1).text)
+
+
 def test_an_engine_that_no_file_is_about_says_so(reader: TestClient) -> None:
     said = text_of(reader.get("/engines/N1/due/upgrade").text)
     assert "No study can be drawn up." in said

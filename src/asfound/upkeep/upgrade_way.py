@@ -114,7 +114,7 @@ def way(problem: Problem) -> Way | NoWay:
 def no_way(problem: Problem) -> NoWay:
     """Return why there is no way: values that nothing puts, else the single rules without which there would be one."""
     missing = tuple(
-        f"{problem.place_title(place)}: {', '.join(problem.value_title(place, value) for value in values)}"
+        f"{problem.place_title(place)}: {' or '.join(problem.value_title(place, value) for value in values)}"
         for place, values in problem.target.items()
         if problem.start[place] not in values and not any(one.puts.get(place) in values for one in problem.changes)
     )
