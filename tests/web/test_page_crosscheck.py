@@ -42,6 +42,15 @@ def test_nothing_contradicts_is_an_answer_of_full_size_with_what_it_does_not_say
     assert "without" not in page.text.split('id="balances"')[0].split('class="jumps"')[1].split("</nav>")[0]
 
 
+def test_the_finding_counts_what_is_unchecked_as_the_page_does(reader: TestClient) -> None:
+    counted = re.compile(r"\d+ only against large errors(?:,| and) \d+ in effect not at all")
+    page = counted.search(words_of(reader.get(PAGE).text))
+    finding = counted.search(words_of(reader.get(PAGE.replace("crosscheck", "findings")).text))
+    assert page
+    assert finding
+    assert re.findall(r"\d+", page[0]) == re.findall(r"\d+", finding[0])
+
+
 def test_every_reading_stands_on_the_page_with_its_value_and_the_smallest_error(reader: TestClient) -> None:
     data = reader.get(API).json()
     said = words_of(reader.get(PAGE).text)

@@ -16,13 +16,11 @@ from asfound.crosscheck.findings_words import (
 from asfound.crosscheck.of_case import cross_check_of, readings_at, why_unsolved
 from asfound.crosscheck.outcome import Checked, CrossCheck
 from asfound.crosscheck.plant_of_case import is_lean
+from asfound.crosscheck.silent import silent
 from asfound.crosscheck.told import decision
 from asfound.quantities.display import show
 from asfound.quantities.findings import Case
 from asfound.quantities.words import STATES, Finding, State
-
-NO_CHECK = 1.0
-"""An error that is only noticed when larger than the value itself is in effect not checked. [1]"""
 
 
 def find(case: Case) -> Iterator[Finding]:
@@ -165,7 +163,7 @@ def _signed(value: float) -> str:
 
 def _unchecked(case: Case, state: State, found: CrossCheck) -> Iterator[Finding]:
     """Readings that matter and that nothing checks, or only weakly."""
-    none = [one for one in found.readings if one.verdict == "not_checked" and not one.assumed]
+    none = [one for one in found.readings if not one.assumed and silent(found, one)]
     if none:
         yield Finding(
             code="CC-15",
@@ -185,7 +183,8 @@ def _unchecked(case: Case, state: State, found: CrossCheck) -> Iterator[Finding]
         yield Finding(
             code="CC-16",
             subject="crosscheck",
-            says="A permit rests on readings that the others check weakly: " + listed([_weakly(one) for one in weak]),
+            says="A permit rests on readings that the others check weakly: "
+            + listed([_weakly(found, one) for one in weak]),
             severity="note",
             next_step="Calibrate these before and after; the balances do not stand in for it.",
             because=tuple(one.key for one in weak if one.key),
@@ -194,10 +193,10 @@ def _unchecked(case: Case, state: State, found: CrossCheck) -> Iterator[Finding]
         )
 
 
-def _weakly(one: Checked) -> str:
-    share = one.smallest_error / abs(one.value) if one.value else float("inf")
-    if share > NO_CHECK:
+def _weakly(found: CrossCheck, one: Checked) -> str:
+    if silent(found, one):
         return f"{lower(one.title)} (in effect by nothing)"
+    share = one.smallest_error / abs(one.value) if one.value else float("inf")
     return f"{lower(one.title)} (an error below {100 * share:.0f} % would not be noticed)"
 
 

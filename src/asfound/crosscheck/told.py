@@ -6,6 +6,7 @@ import math
 from typing import Literal
 
 from asfound.crosscheck.outcome import Alternative, CrossCheck, Suspect
+from asfound.crosscheck.silent import parts_said, tally
 from asfound.crosscheck.worth_of_visit import OneMore
 
 System = Literal["si", "us"]
@@ -158,15 +159,10 @@ def decision(one: OneMore) -> str:
 
 
 def _nobody(found: CrossCheck) -> str:
-    read = [one for one in found.readings if not one.assumed]
-    none = sum(one.verdict == "not_checked" for one in read)
-    weak = sum(one.verdict == "weakly_checked" for one in read)
-    well = len(read) - none - weak
-    rest = [f"{weak} only against large errors"] if weak else []
-    rest += [f"{none} not at all"] if none else []
+    count = tally(found)
     return (
         f"Nothing contradicts: disagreement {found.chi_squared:.0f}, usual below {found.usual_below:.0f}. "
-        f"Of {len(read)} readings {', '.join([f'{well} are checked well', *rest])}."
+        f"Of {count.read} readings {', '.join(parts_said(count))}."
     )
 
 

@@ -6,10 +6,11 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
+from asfound.crosscheck.silent import silent
 from asfound.crosscheck.told import suspect
 from asfound.report.content_crosscheck_words import lower
 from asfound.report.crosscheck_lane import Kind, window
-from asfound.report.crosscheck_numbers import difference, said_of, silent
+from asfound.report.crosscheck_numbers import difference, said_of
 from asfound.report.wording import COVERAGE, sentence
 
 if TYPE_CHECKING:

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from asfound.crosscheck.looks import look_at
+from asfound.crosscheck.silent import parts_said, tally
 from asfound.crosscheck.told import explanation, suspect
 from asfound.quantities.register import quantities
-from asfound.report.crosscheck_numbers import silent
 from asfound.report.wording import sentence
 
 if TYPE_CHECKING:
@@ -245,26 +245,21 @@ def _unexplained(found: CrossCheck, candidates: tuple[Candidate, ...]) -> Answer
 
 def _nobody(found: CrossCheck) -> Answer:
     """Return that nothing contradicts, and how little that may say."""
-    read = [one for one in found.readings if not one.assumed]
-    none = sum(silent(found, one) for one in read)
-    weak = sum(one.verdict == "weakly_checked" and not silent(found, one) for one in read)
-    well = len(read) - none - weak
-    parts = [f"{well} are checked well" if well != 1 else "1 is checked well"]
-    parts += [f"{weak} only against large errors"] if weak else []
-    parts += [f"{none} in effect not at all"] if none else []
-    says = "Nothing contradicts." if well else "Nothing contradicts, but little could be checked."
+    count = tally(found)
+    parts = parts_said(count)
+    says = "Nothing contradicts." if count.well else "Nothing contradicts, but little could be checked."
     return Answer(
         kind="nobody",
         asks="Do the readings agree?",
         says=says,
         because=(
-            f"{sentence(_size(found))}. Of {len(read)} readings {listed(parts)}.",
+            f"{sentence(_size(found))}. Of {count.read} readings {listed(parts)}.",
             "It is no proof: an error smaller than that named beside each reading passes, and so do two that cancel.",
         ),
         candidates=(),
         runner_up="",
         look="",
-        in_one=f"{says} {sentence(_size(found))}; of {len(read)} readings {listed(parts)}.",
+        in_one=f"{says} {sentence(_size(found))}; of {count.read} readings {listed(parts)}.",
     )
 
 

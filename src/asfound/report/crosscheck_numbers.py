@@ -13,7 +13,7 @@ from asfound.quantities.units import unit
 from asfound.report.wording import COVERAGE, Said
 
 if TYPE_CHECKING:
-    from asfound.crosscheck.outcome import Checked, CrossCheck
+    from asfound.crosscheck.outcome import Checked
     from asfound.report.wording import System
 
 STANDS_FOR = {"site_pressure_by_height": "barometric_pressure", "weather": ""}
@@ -65,28 +65,6 @@ def _unit_of(one: Checked, system: System) -> tuple[float, str]:
     found = unit(split_pressure(quantity(name).display(system))[0])
     words = found.text.partition(" (")[0]
     return 1 / found.factor, "vol-%" if words == "%" and one.unit == "mol/mol" else "" if words == "1" else words
-
-
-def unnoticed(one: Checked, low: float | None, high: float | None) -> bool:
-    """Tell whether in effect nothing checks a value: only an error that can hardly be would be noticed.
-
-    That is one larger than the value itself, or than from one end of what can be (``low`` to ``high``) to the other.
-    """
-    if not math.isfinite(one.smallest_error):
-        return True
-    ends = [] if one.assumed or one.value == 0 else [abs(one.value)]
-    ends += [high - low] if low is not None and high is not None else []
-    return bool(ends) and one.smallest_error > min(ends)
-
-
-SHOWN = ("apart", "may_be_apart", "same_mark", "unsure")
-"""Verdicts whose value always stands beside what the others say."""
-
-
-def silent(found: CrossCheck, one: Checked) -> bool:
-    """Tell whether in effect nothing checks a value; a suspect always stands beside what the others say."""
-    about = found.assembled.values[one.name]
-    return one.verdict not in SHOWN and unnoticed(one, about.low, about.high)
 
 
 def _decimals(half: float) -> int:
