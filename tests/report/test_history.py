@@ -322,6 +322,22 @@ def test_nothing_moving_is_said() -> None:
     assert "Nothing moves" in tables_of(look(indicator(judged="still")), "si", UTC).headline[0]
 
 
+def test_what_stepped_leads_over_that_nothing_moves_now() -> None:
+    def step(size: float) -> StepSeen:
+        return StepSeen(
+            time=BEGIN + DAY, earliest=BEGIN + DAY, latest=BEGIN + DAY, size=Interval(size, size - 0.1, size + 0.1),
+            visit="X/2031-01-02", why="oxygen sensor changed",
+        )  # fmt: skip
+
+    small = indicator(key="oil", title="Oil", judged="still", kind="step", steps=(step(-3.0),))
+    large = indicator(key="jacket", judged="still", kind="step", steps=(step(-30.0), step(2.0)))
+    first, second = tables_of(look(small, large, indicator(key="still", judged="still")), "si", UTC).headline
+    assert first.startswith("Jacket water out stepped by −30.00 K (−30.10 to −29.90) on 2 January 2031")
+    assert first.endswith("with the visit X/2031-01-02 (oxygen sensor changed).")
+    assert second.startswith("Nothing moves now: 3 watched readings")
+    assert second.endswith("Stepped too: Oil.")
+
+
 def test_a_card_shows_the_reading_that_wants_a_look() -> None:
     still = indicator(key="oil", title="Oil", judged="still")
     card = made(look(still, indicator()), "f")

@@ -138,7 +138,8 @@ def says_of(one: Indicator, system: System = "si") -> str:
         return one.says
     said = [f"{one.title}: {_state(one, system)}"]
     if one.steps:
-        said.append(_stepped(one, one.steps[-1], len(one.steps), system))
+        more = f"; {len(one.steps) - 1} more before it" if len(one.steps) > 1 else ""
+        said.append(f"S{stepped(one, one.steps[-1], system)[1:]}{more}")
     if one.limit is not None and one.now.known and one.judged in ("moves", "near", "beyond"):
         said.append(_limit(one, system))
     return ". ".join(said) + "."
@@ -172,11 +173,11 @@ def came_with(step: StepSeen) -> str:
     return f"the visit {step.visit} ({step.why})" if step.why else f"the visit {step.visit}"
 
 
-def _stepped(one: Indicator, step: StepSeen, count: int, system: System) -> str:
+def stepped(one: Indicator, step: StepSeen, system: System = "si") -> str:
+    """Return a step of a reading: ``stepped by −44 % (−44 to −43) on 8 July 2032, with the visit A2/2032-07-08``."""
     reason = came_with(step)
     at = f", with {reason}" if reason else ""
-    more = f"; {count - 1} more before it" if count > 1 else ""
-    return f"Stepped by {between(one, step.size, system)} on {when(step)}{at}{more}"
+    return f"stepped by {between(one, step.size, system)} on {when(step)}{at}"
 
 
 def _limit(one: Indicator, system: System) -> str:

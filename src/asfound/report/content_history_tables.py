@@ -11,6 +11,7 @@ from asfound.history.events_words import tag_said, tags_said
 from asfound.history.look_words import came_with, effect_says, level, move, says_of
 from asfound.quantities.display import chance, number_text
 from asfound.report.content_history_channels import channel_of
+from asfound.report.content_history_headline import headline_of
 from asfound.report.time_axis import day_said, span_said, time_said
 from asfound.report.wording import System, day_words
 
@@ -130,9 +131,8 @@ def tables_of(look: EngineLook, system: System, zone: tzinfo) -> Tables:
     changes = [row for one in look.indicators for row in _changes(one, system, zone)]
     order = {"visit": 0, "soon": 1, "note": 2}
     changes.sort(key=lambda row: order[row.sign])
-    moving = [one for one in look.indicators if one.judged in ("beyond", "near", "moves")]
     return Tables(
-        headline=_headline(look, moving, system),
+        headline=headline_of(look, system),
         changes=tuple(changes),
         still=tuple(_still(one, system) for one in look.indicators if one.judged in ("still", "unknown")),
         faults=tuple(_fault(one, system, zone) for one in sorted(look.faults, key=lambda f: (not f.open, -f.end))),
@@ -170,20 +170,6 @@ def effects_of(look: EngineLook | None, visit: str, system: System) -> tuple[tup
     if look is None or seen is None:
         return ()
     return tuple(_effect(effect, look, system) for effect in seen.effects)
-
-
-def _headline(look: EngineLook, moving: list[Indicator], system: System) -> tuple[str, ...]:
-    worst = look.worst
-    if worst is None:
-        n = sum(one.judged == "still" for one in look.indicators)
-        return (f"Nothing moves: {n} watched readings stand where they stood, at equal load and ambient.",) if n else ()
-    rest = [one for one in moving if one is not worst]
-    said = [says_of(worst, system)]
-    if rest:
-        titles = [one.title for one in rest[:4]]
-        more = f" and {len(rest) - 4} more" if len(rest) > 4 else ""
-        said.append(f"Also: {', '.join(titles)}{more}.")
-    return tuple(said)
 
 
 def _changes(one: Indicator, system: System, zone: tzinfo) -> list[ChangeRow]:
