@@ -196,6 +196,9 @@ def test_the_parts_of_the_gas_add_up_to_its_sum(a2: VisitView) -> None:
     assert sum(one.percent for one in shown.parts) == pytest.approx(100.0, abs=0.01)
     assert [one.title for one in shown.components][:3] == ["Methane", "Ethane", "Propane"]
     assert shown.components[-1].text == "3.00 ppm"
+    shares = [one.text for one in shown.components[:-1]]
+    assert shares[0] == "91.20 %"
+    assert {len(one.partition(".")[2]) for one in shares} == {len("20 %")}  # beside each other: the same decimals
 
 
 def test_what_the_build_needs_is_a_wall_to_the_low_side(a2: VisitView) -> None:

@@ -63,14 +63,15 @@ def gas(view: VisitView, system: System) -> Gas | None:
     before = _analysis(view.previous.worked) if view.previous else {}
     other = {name: one for name, one in before.items() if name not in now or one.value != now[name].value}
     names = [name for name in COMPONENTS if name in now or name in other]
-    components = tuple(_component(name, now, other, system) for name in names)
+    texts = _texts(now, system)
+    components = tuple(_component(name, now, other, texts) for name in names)
     parts = tuple(
         Part(title, 100 * share, kind)
         for title, members, kind in PARTS
         if (share := sum(now[name].value for name in members if name in now)) > 0
     )
     total = number_at(view.worked, "as_found/fuel/fuel_analysis_sum")
-    spoken = ", ".join(f"{_short(name)} {say(now[name], system).whole}" for name in names if name in now)
+    spoken = ", ".join(f"{_short(name)} {texts[name]}" for name in names if name in now)
     return Gas(
         parts=parts,
         components=components,
@@ -95,13 +96,33 @@ def _short(name: str) -> str:
     return quantities()[name].title.removesuffix(" in the gas")
 
 
-def _component(name: str, now: Mapping[str, Reading], before: Mapping[str, Reading], system: System) -> Component:
+def _texts(now: Mapping[str, Reading], system: System) -> dict[str, str]:
+    """Return the shares as they stand beside each other: those of one unit with the same decimals.
+
+    As many as the one with the most has without its closing zeros, as far as its own interval reaches.
+    """
+    said = {name: say(one, system) for name, one in now.items()}
+    decimals: dict[str, int] = {}
+    for one in said.values():
+        behind = one.value.partition(".")[2].rstrip("0")
+        decimals[one.unit] = max(decimals.get(one.unit, 0), len(behind))
+    return {
+        name: f"{in_units(now[name].value, name, system):.{decimals[one.unit]}f} {one.unit}".strip()
+        if sum(other.unit == one.unit for other in said.values()) > 1
+        else one.whole
+        for name, one in said.items()
+    }
+
+
+def _component(
+    name: str, now: Mapping[str, Reading], before: Mapping[str, Reading], texts: Mapping[str, str]
+) -> Component:
     marks: list[tuple[Any, Mark]] = []
     if name in before:
         marks.append(("before", _percent(before[name])))
     if name in now:
         marks.append(("found", _percent(now[name])))
-    text = say(now[name], system).whole if name in now else "not found now"
+    text = texts.get(name, "not found now")
     return Component(_short(name), text, tuple(marks))
 
 
