@@ -203,3 +203,21 @@ def test_pages_of_other_engines_are_whole(reader: TestClient, visit: str, step: 
     page = page_of(reader, f"{visit}/{step}")
     assert "nan" not in re.sub(r"<[^>]*>", " ", page).split()
     assert " style=" not in page
+
+
+def test_the_rest_of_the_set_shows_its_results_small_and_an_assumption_once(reader: TestClient) -> None:
+    other = page_of(reader, f"{A2}/other")
+    assert '<article class="result">' not in other  # nothing there stands beside a limit
+    assert re.search(r'<details class="also" id="words-1" open>', other)
+    for step in ROOMS:
+        results = page_of(reader, f"{A2}/{step}").partition('data-part="results"')[2].partition("</section>")[0]
+        said = re.findall(r'<li class="small">(.*?)</li>', results)
+        assert len(said) == len(set(said))
+
+
+def test_a_long_unit_has_a_line_of_its_own(reader: TestClient) -> None:
+    page = page_of(reader, f"{A2}/fuel")
+    for classes, chosen in re.findall(
+        r'<div class="(fu[^"]*)">\s*<select[^>]*>.*?<option selected>([^<]*)<', page, re.S
+    ):
+        assert ("long" in classes) == (len(chosen) > 6)

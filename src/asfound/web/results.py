@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -121,6 +122,13 @@ def cards_of(view: VisitView, step: str, system: str) -> tuple[list[Card], list[
     ]
     large.sort(key=lambda one: not one.against)
     return large, [one for one in cards if one not in large]
+
+
+def shared_assumptions(cards: Sequence[Card]) -> tuple[Reading, ...]:
+    """Return what more than one of these results assumes, to be said once below them all."""
+    found = [one for card in cards for one in card.assumed]
+    counts = Counter(one.said_by for one in found)
+    return tuple({one.said_by: one for one in found if counts[one.said_by] > 1}.values())
 
 
 def all_cards(view: VisitView, step: str, system: str) -> list[Card]:

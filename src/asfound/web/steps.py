@@ -29,7 +29,7 @@ from asfound.web.readings import (
     split_key,
     typed_at,
 )
-from asfound.web.results import cards_of, shown, waiting
+from asfound.web.results import cards_of, shared_assumptions, shown, waiting
 from asfound.web.trail import assumption, folded, trail_of
 
 if TYPE_CHECKING:
@@ -122,6 +122,7 @@ def show_step(
         UNIT=UNIT,
         PUT=PUT,
         assumption=assumption,
+        assumed_by_several=shared_assumptions(large),
         taken=here.view.steps[step].found > 0 if step in here.view.steps else False,
     )
 
@@ -136,7 +137,9 @@ def _content(here: AtVisit, step: str) -> dict[str, Any]:
     """Return what a page shows beyond its readings: by its own layout where it has one."""
     if step in OWN:
         return PLAIN | OWN[step].content(here)
-    large, small = cards_of(here.view, step, here.system)
+    cards, small = cards_of(here.view, step, here.system)
+    large = [one for one in cards if one.against]  # the rest of the set has no number that the visit is about
+    small = [*(one for one in cards if not one.against), *small]
     groups = [("In other words, and on the way", small)] if small else []
     return {"large": large, "groups": groups, "decisions": {}, "card_says": {}} | PLAIN
 
