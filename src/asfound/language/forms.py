@@ -60,7 +60,9 @@ def _units() -> frozenset[str]:
         texts.add(unit(symbol).text)
     pressures = {symbol for one in quantities().values() if one.gauge_possible for symbol in one.units}
     texts.update(with_kind(symbol, gauge=gauge) for symbol in pressures for gauge in (True, False))
-    return frozenset(texts | {"%", "%/h", "h", "min", "s", "d", "a", "deg", "°CA", "‰", "ppm", "mg/m3(n)", "g/hp-h"})
+    return frozenset(
+        texts | {"%", "%/h", "h", "min", "s", "d", "a", "deg", "°CA", "‰", "ppm", "mg/m3(n)", "g/hp-h", "mg KOH/g"}
+    )
 
 
 def is_unit(text: str) -> bool:

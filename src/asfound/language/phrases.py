@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from asfound.language.forms import is_amount
+from asfound.quantities.days import MONTHS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -14,7 +15,8 @@ if TYPE_CHECKING:
 
 OF_NAMES = frozenset({
     "{0}, visit of {1}", "{0}, {1}: visit of {2}", "{0}, usual doubt", "{0}, {1}-stage compressor", "Repair: {0}",
-    "content {0}", "{0}, as found: {1}", "{0}, as left: {1}", "by {0}, {1}",
+    "content {0}", "{0}, as found: {1}", "{0}, as left: {1}", "by {0}, {1}", "Open point: {0}", "Photo {0}",
+    "Setting {0}: {1}", "{0}, told ({1})",
 })  # fmt: skip
 """Messages whose places hold names that somebody gave: few fixed letters are enough."""
 LONGEST_NAME = 4
@@ -24,14 +26,17 @@ WEAK, SURE = 6, 12
 SENTENCE = re.compile(r"(?<=[.?!:;])(?<![ (][A-Z]\.)(?<!^[A-Z]\.) +(?=[A-Z0-9‘“\"'−<>±])")
 FULL = re.compile(r"(?<=[.?!])(?<![ (][A-Z]\.)(?<!^[A-Z]\.) +(?=[A-Z0-9‘“\"'−<>±])")
 LISTS = ("; ", ": ", ", ", " and ", " or ", " to ", " · ", " – ", " / ")
-CODE = re.compile(r"[^\s]*[\d_/@#=][^\s]*|[A-Z]{1,5}[a-z]?|[^\W\d_]|\W+|(?:[A-Z]\. )+[A-Z]\w+")
+CODE = re.compile(r"[^\s]*[\d_/@#=][^\s]*|[A-Z]{1,5}[a-z]?|[A-Z]-[a-z]+|[^\W\d_]|\W+|(?:[A-Z]\. )+[A-Z]\w+")
 """A tag, a number, a formula, a single letter, a person's name: the same in every language."""
 BEFORE_AMOUNT = re.compile(r"(\D*[^\d\s]) +([<>−+-]?\d.*)", re.DOTALL)
 BEFORE_NOTE = re.compile(r"(.*\w) (\[\d+\])", re.DOTALL)
-BEHIND_CODE = re.compile(r"([A-Z]{1,3}-\w+(?: \([a-z]\))?|\d{1,2}) (\w.*)", re.DOTALL)
+BEHIND_CODE = re.compile(rf"([A-Z]{{1,3}}-\w+(?: \([a-z]\))?|\d{{1,2}}) ((?!{'|'.join(MONTHS)})\w.*)", re.DOTALL)
 """Number and title of a paper or a place: `VR-12 Fironelle spark rails`, `5 Works number in the block`."""
 NUMBERED = re.compile(r"(\d{1,2}) ([A-Z].*)", re.DOTALL)
 """A place on a drawing with its number."""
+CLOCK = re.compile(r"\d\d:\d\d (?=\S)")
+BY_THE_CLOCK = re.compile(r"; (?=\d\d:\d\d \S)")
+"""Between the notes of a day: `08:50 Signed in.; 13:45 visit closed`."""
 STOPS = ".:;,"
 _REMARK = re.compile(r" \([^()]*\)")
 _NAME = re.compile(r"[A-Z](?=.*[a-z]{3}).*\w")

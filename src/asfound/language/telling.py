@@ -13,6 +13,8 @@ from asfound.language.phrases import (
     BEFORE_AMOUNT,
     BEFORE_NOTE,
     BEHIND_CODE,
+    BY_THE_CLOCK,
+    CLOCK,
     CODE,
     FULL,
     LETTER,
@@ -145,9 +147,14 @@ class Teller:
         for one in (text, turned) if LETTER.match(text) else (text,):
             for pattern, found in islice(self.index.of(one), MOST_PATTERNS):
                 parts: dict[int, tuple[str, bool]] = {}
+                if any(part.count("(") != part.count(")") for part in found.values()):
+                    continue  # a bracket begins and ends at the same place
                 if (
                     not SENTENCE.search(pattern.message)
-                    and any(of_several(pattern, place).search(part) for place, part in found.items())
+                    and any(
+                        of_several(pattern, place).search(part) and self._exact(part, depth) is None
+                        for place, part in found.items()
+                    )
                 ) or (pattern.fixed[-1] == "" and text[-1] == "."):
                     continue  # one sentence does not hold another: these are several, told one by one
                 for place, part in found.items():
@@ -168,7 +175,7 @@ class Teller:
         """Return what stands at a place, told."""
         at = pattern.message.index(f"{{{place}}}")
         if at and pattern.message[at - 1] in QUOTED:  # what somebody gave, word for word; or a title of ours
-            return (self.catalogue.get(part, part) if len(part) > SURE else part), True
+            return (self._title(part) if len(part) > SURE else part), True
         if not part.strip():
             return part, True
         if pattern.letters < WEAK:  # with "of" or "to" alone the places must be plain
@@ -176,8 +183,21 @@ class Teller:
             return (said, True) if said is not None else self._two(part, depth)
         return self.tell(part, depth + 1)
 
+    def _title(self, text: str) -> str:
+        """Return a title of ours, or several with "or" between them; what somebody gave stays."""
+        titles = [self.catalogue.get(one) for one in text.split(" or ")]
+        if text in self.catalogue or None in titles:
+            return self.catalogue.get(text, text)
+        return f" {self.catalogue.get('or', 'or')} ".join(one for one in titles if one)
+
     def _parts(self, text: str, depth: int) -> tuple[str, bool]:
         """Return a text told by its sentences, else by the members of its list where all are known."""
+        if len(hours := BY_THE_CLOCK.split(text)) > 1:  # what was noted of a day: much of it is somebody's own words
+            told = [self.tell(one, depth + 1) for one in hours]
+            return "; ".join(said for said, _ in told), all(known for _, known in told)
+        if clock := CLOCK.match(text):
+            said, known = self.tell(text[clock.end() :], depth + 1)
+            return clock[0] + said, known
         pieces = self.sentences(text, depth + 1)
         if len(pieces) > 1 and any(known for _, known in pieces[::2]):
             return "".join(said for said, _ in pieces), all(known for _, known in pieces)
@@ -249,8 +269,8 @@ class Teller:
                 self.tell(text[:at], depth + 1),
                 self.tell(text[at + 2 : -1], depth + 1),
             )
-            if sure and sure_too:
-                return f"{before} ({inside})", True
+            if sure:
+                return f"{before} ({inside})", sure_too
         if text[0] == "'" == text[-1] and len(text) > SURE and (title := self.catalogue.get(text[1:-1])) is not None:
             return f"'{title}'", True
         if text[0] == "(" and text[-1] == ")":
