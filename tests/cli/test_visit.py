@@ -270,5 +270,18 @@ def test_settings_of_the_home(at_demo):
     assert at_demo("home", "decimal=,", "units=si", "--json").data["settings"]["decimal"] == ","
     wrong = at_demo("home", "units=imperial")
     assert wrong.code == CANNOT
-    assert "site, si, us" in wrong.err
+    assert "site, si, bar, us" in wrong.err
     assert at_demo("home", "demo=no").code == CANNOT
+
+
+def test_a_point_of_a_sealed_visit_is_done_beside_it(at_demo):
+    point = at_demo("point", "add", "A2", "Wash the catalyst", "--due", "2032-08-01", "--json").data["entry"]
+    at_demo("seal", "A2", "--statement", "Closed.")
+    assert at_demo("point", "done", point[-8:], "--on", "2032-09-01").code == CANNOT
+    said = at_demo("point", "done", point[-8:], "--note", "washed", "--who", "K. Hand")
+    assert (said.code, said.out.strip()) == (DONE, "Done: Wash the catalyst")
+    (row,) = [one for one in at_demo("point", "list", "A2", "--json").data if one["entry"] == point]
+    assert (row["done_since"]["kind"], row["done_since"]["who"]) == ("point_done", "K. Hand")
+    assert "Wash the catalyst (2032-07-08, K. Hand: washed)" in at_demo("point", "list", "A2").out
+    assert at_demo("verify", "A2").code == DONE
+    assert at_demo("point", "done", point[-8:]).code == CANNOT

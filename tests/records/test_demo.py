@@ -13,6 +13,7 @@ from asfound.records.demo_visit import Names
 from asfound.records.seal import verify
 from asfound.records.store import Records
 from asfound.records.visit import view
+from asfound.sources.tables import load_yaml
 
 G_PER_HP_H = 1e-3 / (745.6998715822702 * 3600)  # kg/J; NIST SP 811 Appendix B.8: 1 hp (550 ft lbf/s) = 745.6999 W
 
@@ -150,3 +151,15 @@ def test_d1s_catalyst_is_washed_in_the_stop_that_its_log_shows():
     assert [one["date"] for one in washed] == ["2033-03-17"]
     assert 29_718 < washed[0]["hours"] < 29_718 + 15 * 24  # the visit of 2 March read 29,718 h
     assert "Washed" in washed[0]["note"]
+
+
+def test_the_wash_that_d1s_visit_asked_for_is_said_done_when_it_was_done():
+    """It waits neither on the list of engines nor on the engine's page; the sealed visit holds as it was."""
+    names = Names(sites={}, engines={"D1": "d1"}, instruments={}, zones={"D1": "+01:00"})
+    drafts = [one.draft for one in demo_papers.actions(names, STORY_NOW.date(), date(2033, 6, 30))]
+    (said,) = [one.content for one in drafts if one.kind == "point_done"]
+    assert (said["point"], said["date"]) == ("D1: wash", "2033-03-17")
+    asked = load_yaml("asfound.records", "data/demo/visit_d1_march.yaml")["open_points"]
+    assert [one["says"] for one in asked if one.get("label") == said["point"]] == [
+        "Wash the catalyst when the gas is clean; prove CO before and after"
+    ]

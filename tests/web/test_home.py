@@ -7,6 +7,9 @@ from html import unescape
 
 from starlette.testclient import TestClient
 
+from asfound.records.seal import seal, verify
+from asfound.records.store import Records
+
 from .conftest import A2
 
 TAG = re.compile(r'class="tagname">([^<]+)')
@@ -49,3 +52,31 @@ def test_a_button_pressed_twice_opens_one_visit(client: TestClient) -> None:
         .headers["location"]
         .startswith("/engines/A1/")
     )
+
+
+def test_a_point_of_a_closed_visit_is_said_done_and_leaves_the_list_of_engines(
+    client: TestClient, records: Records
+) -> None:
+    """It waits on the ruler until somebody says it done, on the engine's page or on a later visit."""
+    visit = records.visit("A2")
+    content = {"says": "Wash the catalyst", "severity": "visit", "due": "2032-07-20"}
+    point = records.append("open_point", content, visit=visit.id)
+    seal(records, visit.id, who="tester", statement="Closed.")
+    assert "Wash the catalyst" in rows_of(client.get("/").text)["A2"]
+    assert "Wash the catalyst" in client.get("/engines/A2").text.split('id="points"')[1]
+    done = client.post("/engines/A2/point_done", data={"entry": point.id, "done": "yes", "note": "washed"})
+    assert done.headers["location"] == "/engines/A2#points"
+    assert "Wash the catalyst" not in rows_of(client.get("/").text)["A2"]
+    page = client.get("/engines/A2").text.split('id="points"')[1]
+    assert "done 8 July" in page
+    assert "R. Imber: washed" in page
+    assert "R. Imber: washed" in client.get(f"{A2}/findings").text
+    assert verify(records, visit.id).holds
+    (said,) = records.entries(kind="point_done")
+    client.post(f"{A2}/findings/points/done", data={"entry": said.id})
+    assert "Wash the catalyst" in rows_of(client.get("/").text)["A2"]
+    later = client.post("/engines/A2/visits", data={"purpose": "wash"}).headers["location"]
+    assert "Wash the catalyst" in client.get(f"{later}/findings").text.split('id="left"')[1]
+    client.post(f"{later}/findings/points/done", data={"entry": point.id, "done": "yes"})
+    assert records.entries(kind="point_done")[-1].content["visit"] == records.visit("A2").id
+    assert client.post("/engines/A1/point_done", data={"entry": point.id}).status_code == 404

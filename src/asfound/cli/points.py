@@ -9,11 +9,12 @@ from cyclopts import App
 from asfound.cli.answer import BY_WHEN, answer, columns
 from asfound.cli.find import entry_of, kept, opened, tail, view_of, visit_of, writer
 from asfound.cli.options import Hand, Home
-from asfound.errors import InputError
+from asfound.records.points import say_done
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from asfound.records.entries import Entry
 
 point = App(name="point")
 
@@ -66,8 +67,8 @@ def add(
 
 
 @point.command
-def done(entry: str, /, *, note: str = "", hand: Hand = Hand()) -> None:
-    """Close an open point; it stays readable.
+def done(entry: str, /, *, note: str = "", on: str = "", visit: str = "", hand: Hand = Hand()) -> None:
+    """Close an open point; it stays readable. One of a sealed visit is closed beside it: its seal holds.
 
     Parameters
     ----------
@@ -75,15 +76,15 @@ def done(entry: str, /, *, note: str = "", hand: Hand = Hand()) -> None:
         Identifier of the open point, or its last eight signs.
     note
         What was done.
+    on
+        Day on which it was done, as 2032-08-01; today if left out. Only for a point of a sealed visit.
+    visit
+        Later visit on which it was done: tag of the engine, tag/date, or beginning of the visit's identifier.
     """
     records = opened(hand)
     found = entry_of(records, entry)
-    if found.kind != "open_point":
-        raise InputError(
-            "entry", entry, f"is a {found.kind}, not an open point", try_next="`asfound point list VISIT` shows them."
-        )
-    content = {**found.content, "done": True, "note": note or found.content.get("note", "")}
-    line = records.append("open_point", content, visit=found.visit, corrects=found.id, who=writer(hand, records))
+    later = visit_of(records, visit).id if visit else None
+    line = say_done(records, found, who=writer(hand, records), note=note, day=on, visit=later)
     answer(hand, kept(line), lambda: [f"Done: {found.content['says']}"])
 
 
@@ -96,17 +97,30 @@ def list_points(visit: str, /, *, where: Home = Home()) -> None:
     visit
         Tag of the engine, tag/date, or beginning of the visit's identifier.
     """
-    every = list(view_of(opened(where), visit).open_points)
-    every.sort(key=lambda e: (bool(e.content.get("done")), list(BY_WHEN).index(e.content["severity"])))
+    seen = view_of(opened(where), visit)
+    since = seen.points_done
+
+    def closed(one: Entry) -> bool:
+        return bool(one.content.get("done")) or one.id in since
+
+    every = sorted(seen.open_points, key=lambda e: (closed(e), list(BY_WHEN).index(e.content["severity"])))
 
     def told() -> Iterator[str]:
         rows = [
             (
-                "done" if e.content.get("done") else BY_WHEN[e.content["severity"]],
-                tail(e.id), e.content.get("who", ""), e.content.get("due", ""), e.content["says"],
+                "done" if closed(e) else BY_WHEN[e.content["severity"]],
+                tail(e.id), e.content.get("who", ""), e.content.get("due", ""),
+                f"{e.content['says']}{f' ({since_words(since[e.id])})' if e.id in since else ''}",
             )
             for e in every
         ]  # fmt: skip
         yield from columns(rows, ("when", "entry", "who", "due", "what")) if rows else ["No open point."]
 
-    answer(where, [kept(e) for e in every], told)
+    data = [kept(e) | ({"done_since": kept(since[e.id])} if e.id in since else {}) for e in every]
+    answer(where, data, told)
+
+
+def since_words(done: Entry) -> str:
+    """Return who said when that a point is done, and the note."""
+    note = str(done.content.get("note", ""))
+    return f"{done.content['date']}, {done.who}{f': {note}' if note else ''}"

@@ -175,6 +175,7 @@ def _as_dict(seen: VisitView) -> dict[str, Any]:
         "results": [result_as_data(one, seen.worked) for one in seen.worked.results],
         "findings": [asdict(one) for one in seen.findings],
         "open_points": [kept(one) for one in seen.open_points],
+        "points_done_since": [kept(one) for one in seen.points_done.values()],
         "steps": {
             name: {"found": [s.found, s.found_of], "left": [s.left, s.left_of]} for name, s in seen.steps.items()
         },
@@ -208,7 +209,8 @@ def _ledger(seen: VisitView) -> Iterator[str]:
         for one in seen.findings:
             yield coloured(f"{BY_WHEN[one.severity]}: {one.code} {one.says}", one.severity)
     for point in seen.open_points:
-        yield f"{'Done' if point.content.get('done') else 'Open'}: {point.content['says']} ({tail(point.id)})"
+        done = point.content.get("done") or point.id in seen.points_done
+        yield f"{'Done' if done else 'Open'}: {point.content['says']} ({tail(point.id)})"
     yield from (coloured(problem, "clash") for problem in seen.problems)
     if seen.conflicts:
         yield coloured(f"{len(seen.conflicts)} to settle: asfound settle {seen.engine.tag}", "clash")

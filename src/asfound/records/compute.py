@@ -20,6 +20,7 @@ from asfound.records.limits_at_oxygen import on_one_level
 from asfound.records.logs_of_engine import kept_look_of, said_by_log
 from asfound.records.looks_before import look_of, looks_before
 from asfound.records.model_witness import model_witness
+from asfound.records.points import points_done
 from asfound.records.seal import AFTER_SEAL
 from asfound.records.sealed_look import look_known_at_seal
 from asfound.records.steps import as_found_set, progress
@@ -141,6 +142,7 @@ def compute(records: Records, visit: VisitRecord, rooms: Mapping[str, Find] | No
         photos=of_kind.get("photo", ()),
         settings=of_kind.get("setting", ()),
         open_points=open_points,
+        points_done=points_done(records, engine.id, open_points, folded.replaced),
         decisions=decisions,
         addenda=of_kind.get("addendum", ()),
         seal=seal,

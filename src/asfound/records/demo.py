@@ -179,6 +179,8 @@ def _write(records: Records, clock: StoryClock, actions: list[demo_visit.Action]
             links["visit"] = here.get(action.visit) or written[action.visit]
         if draft.corrects is not None:
             links["corrects"] = here.get(draft.corrects) or written.get(draft.corrects, draft.corrects)
+        if draft.kind == "point_done":
+            draft = replace(draft, content={**draft.content, "point": written[draft.content["point"]]})
         name = action.visit if draft.kind == "visit_opened" else action.name
         if name:
             here[name] = f"#{len(drafts)}"

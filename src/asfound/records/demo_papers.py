@@ -33,6 +33,8 @@ TOLD = {
     "D1": (("catalyst", date(2033, 3, 17), "Washed after the carbon of the gas cleaning was renewed on 16 March."),)
 }
 """Work that a story tells, in the stop that its log shows."""
+SETTLES = {("D1", "catalyst"): "D1: wash"}
+"""Work that a visit had left as an open point, by the name of the point in the visit's file."""
 BY_THE_OIL = ("oil_change", "oil_sample")
 """Told by the samples."""
 SAYS = {
@@ -66,6 +68,8 @@ def actions(names: Names, after: date, before: date) -> Iterator[Action]:
         for task, day, note in TOLD.get(tag, ()):
             kind, content = _task(tag, task, day, meter.at(day))
             drafts.append((kind, content | {"note": note}))
+            if (tag, task) in SETTLES:
+                drafts.append(("point_done", {"point": SETTLES[tag, task], "date": str(day), "note": note}))
         for minute, (kind, content) in enumerate(drafts):
             day = date.fromisoformat(content["date"])
             if after < day < before:

@@ -103,7 +103,8 @@ class _Visit:
         for one in self.given.get("notes", ()):
             yield self.action(one["time"], "note", {**one, "time": self.at(one["time"])})
         for one in self.given.get("open_points", ()):
-            yield self.action(one["time"], "open_point", {key: one[key] for key in one if key != "time"})
+            content = {key: one[key] for key in one if key not in ("time", "label")}
+            yield self.action(one["time"], "open_point", content, label=str(one.get("label", "")))
         for one in self.given.get("cylinder_looks", ()):
             yield self.action(one["time"], "cylinder_look", {**one, "time": self.at(one["time"])})
         for one in self.given.get("trouble", ()):

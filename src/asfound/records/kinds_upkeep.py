@@ -197,6 +197,18 @@ class FailureSeen(Content):
     visit: Id | None = None
 
 
+class PointDone(Content):
+    """An open point of a visit that was closed since is done; the visit stays as it was sealed."""
+
+    point: Id
+    """Entry of the open point."""
+    date: Date
+    """On which it was done."""
+    note: Text = ""
+    visit: Id | None = None
+    """The later visit on which it was done."""
+
+
 class UpgradePlan(Content):
     """The target that was chosen for an engine, and the assumptions of its money as a person changed them."""
 
@@ -215,4 +227,5 @@ UPKEEP_KINDS: dict[str, type[Content]] = {
     "work_order": WorkOrder,
     "failure": FailureSeen,
     "upgrade_plan": UpgradePlan,
+    "point_done": PointDone,
 }

@@ -93,7 +93,7 @@ def summary_of(view: VisitView) -> Summary:
         points=tuple(
             {name: str(one.content.get(name, "")) for name in ("says", "due", "severity")}
             for one in view.open_points
-            if one.content.get("due") and not one.content.get("done")
+            if one.content.get("due") and not one.content.get("done") and one.id not in view.points_done
         ),
     )
 

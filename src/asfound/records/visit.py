@@ -78,6 +78,8 @@ class VisitView:
     settings: tuple[Entry, ...]
     open_points: tuple[Entry, ...]
     """Kind ``open_point``, those not done first."""
+    points_done: Mapping[str, Entry]
+    """``point_done`` by open point: what was said done after this visit was closed."""
     decisions: Mapping[str, Entry]
     """``finding_decision`` by ``decision_key`` of the finding."""
     addenda: tuple[Entry, ...]

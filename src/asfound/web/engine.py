@@ -11,6 +11,8 @@ from asfound.errors import AsFoundError, InputError
 from asfound.quantities.limits import limit_value
 from asfound.quantities.parse import parse_amount, parse_number
 from asfound.quantities.register import quantities, quantity
+from asfound.records.points import left_by_visits
+from asfound.web.findings import change_left
 from asfound.web.forms import acting, text
 from asfound.web.home_rows import summaries
 from asfound.web.pages import Crumb, go, house_of, page, prefs_of
@@ -158,6 +160,7 @@ def show_engine(
         visits=visits,
         waiting=sum(one is None for _, one, _ in visits),
         limits=limits,
+        left=left_by_visits(house.records, engine),
         quantity=quantity,
         open_visit=next((base for one, _, base in visits if not one.sealed), ""),
         complaints=complaints or {},
@@ -226,6 +229,14 @@ def keep_limit(request: Request, form: FormData) -> Response:
     return go(f"{house.engine_base(engine)}#limits")
 
 
+def close_point(request: Request, form: FormData) -> Response:
+    """Say that an open point which a visit left is done, or take that back."""
+    house = house_of(request)
+    engine = house.records.engine(request.path_params["engine"])
+    change_left(house, engine, form, who=prefs_of(request).who)
+    return go(f"{house.engine_base(engine)}#points")
+
+
 def withdraw(request: Request, form: FormData) -> Response:
     """Make a limit void by adding a line."""
     from asfound.records.log_import import take_back
@@ -243,4 +254,5 @@ ROUTES = [
     Route("/engines/{engine}/visits", acting(open_visit), methods=["POST"]),
     Route("/engines/{engine}/limits", acting(keep_limit), methods=["POST"]),
     Route("/engines/{engine}/undo", acting(withdraw), methods=["POST"]),
+    Route("/engines/{engine}/point_done", acting(close_point), methods=["POST"]),
 ]

@@ -8,6 +8,7 @@ from starlette.routing import Route
 
 from asfound.errors import AsFoundError, InputError, UnknownNameError
 from asfound.quantities.parse import parse_number
+from asfound.records.points import left_by_visits, say_done
 from asfound.records.standing import standing
 from asfound.records.visit import decision_key
 from asfound.sources.cautions import DEFER, cautions_for
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
     from starlette.datastructures import FormData
     from starlette.requests import Request
     from starlette.responses import Response
+
+    from asfound.records.things import EngineRecord
+    from asfound.web.house import House
 
 POINT = ("says", "severity", "who", "due", "minutes", "state_needed", "note")
 
@@ -43,6 +47,8 @@ def show_findings(request: Request, *, complaint: str = "", typed: dict[str, str
         decision_key=decision_key,
         decisions=here.view.decisions,
         points=points,
+        points_done=here.view.points_done,
+        left=left_by_visits(house_of(request).records, here.view.engine, before=here.view.visit),
         complaint=complaint,
         typed=typed or {},
         status=422 if complaint else 200,
@@ -93,12 +99,26 @@ def keep_point(request: Request, form: FormData) -> Response:
 
 
 def close_point(request: Request, form: FormData) -> Response:
-    """Say that an open point is done, or that it is open after all."""
+    """Say that an open point is done, or that it is open after all; of an earlier or closed visit as of the engine."""
     here, house = at_visit(request), house_of(request)
     entry = house.records.entry(text(form, "entry"))
-    content = {**entry.content, "done": text(form, "done") == "yes"}
-    house.records.append("open_point", content, visit=here.id, corrects=entry.id, who=here.prefs.who)
+    if here.view.seal is None and entry.visit == here.id:
+        content = {**entry.content, "done": text(form, "done") == "yes"}
+        house.records.append("open_point", content, visit=here.id, corrects=entry.id, who=here.prefs.who)
+    else:
+        change_left(house, here.view.engine, form, who=here.prefs.who, visit=None if here.view.seal else here.id)
     return go(f"{here.base}/findings#points")
+
+
+def change_left(house: House, engine: EngineRecord, form: FormData, *, who: str, visit: str | None = None) -> None:
+    """Say that a point which a visit left is done, or take that back."""
+    entry = house.records.entry(text(form, "entry"))
+    if entry.engine != engine.id or entry.kind not in ("open_point", "point_done"):
+        raise UnknownNameError("open point of this engine", entry.id, ())
+    if entry.kind == "point_done":
+        house.records.undo(entry.id, who=who)
+    else:
+        say_done(house.records, entry, who=who, note=text(form, "note"), visit=visit)
 
 
 BASE = "/engines/{engine}/{day}/findings"
