@@ -276,12 +276,12 @@ def test_settings_of_the_home(at_demo):
 
 def test_a_point_of_a_sealed_visit_is_done_beside_it(at_demo):
     point = at_demo("point", "add", "A2", "Wash the catalyst", "--due", "2032-08-01", "--json").data["entry"]
-    at_demo("seal", "A2", "--statement", "Closed.")
+    at_demo("visit", "seal", "A2", "--statement", "Closed.")
     assert at_demo("point", "done", point[-8:], "--on", "2032-09-01").code == CANNOT
     said = at_demo("point", "done", point[-8:], "--note", "washed", "--who", "K. Hand")
     assert (said.code, said.out.strip()) == (DONE, "Done: Wash the catalyst")
     (row,) = [one for one in at_demo("point", "list", "A2", "--json").data if one["entry"] == point]
     assert (row["done_since"]["kind"], row["done_since"]["who"]) == ("point_done", "K. Hand")
     assert "Wash the catalyst (2032-07-08, K. Hand: washed)" in at_demo("point", "list", "A2").out
-    assert at_demo("verify", "A2").code == DONE
+    assert at_demo("visit", "verify", "A2").code == DONE
     assert at_demo("point", "done", point[-8:]).code == CANNOT

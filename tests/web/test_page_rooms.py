@@ -221,3 +221,10 @@ def test_a_long_unit_has_a_line_of_its_own(reader: TestClient) -> None:
         r'<div class="(fu[^"]*)">\s*<select[^>]*>.*?<option selected>([^<]*)<', page, re.S
     ):
         assert ("long" in classes) == (len(chosen) > 6)
+
+
+def test_of_two_mixtures_for_a_limit_the_page_says_which_is_to_be_set(reader: TestClient) -> None:
+    """A2 was read before and after the change: each has a lambda of its own."""
+    page = reader.get(f"{A2}/exhaust").text
+    assert page.count("From the readings before the change: kept for comparison, not to be set.") == 1
+    assert page.count("From the readings after the change: this is the one to set.") == 1

@@ -148,6 +148,10 @@ def _for_limit(view: VisitView, limit: Limit, place: str, system: System) -> Mix
     ]
     target = number_at(view.worked, "as_found/engine/target_excess_air_ratio")
     spoken = "; ".join(f"{STATE_WORDS[state]} {one.says}" for state, one in settings.items())
+    said = {state: one.says for state, one in settings.items()}
+    if len(settings) > 1:
+        said["as_found"] += " From the readings before the change: kept for comparison, not to be set."
+        said["as_left"] += " From the readings after the change: this is the one to set."
     return MixtureForLimit(
         where=place_words(place),
         limit=f"{limit.name} {limit.as_typed}",
@@ -157,7 +161,7 @@ def _for_limit(view: VisitView, limit: Limit, place: str, system: System) -> Mix
             "unit_words": "lambda",
             "wanted": Band(*mark_of(target, system).ends) if target is not None else None,
         },
-        says=tuple((sentence(STATE_WORDS[state]), one.says) for state, one in settings.items()),
+        says=tuple((sentence(STATE_WORDS[state]), one) for state, one in said.items()),
         warnings=WARNINGS,
     )
 
