@@ -145,3 +145,10 @@ def test_what_an_upgrade_cannot_be_is_said(at_demo, words, says):
     said = at_demo("upgrade", *words)
     assert said.code == CANNOT
     assert says in said.err
+
+
+def test_a_reading_at_the_stack_that_is_no_check_is_said_to_be_none(at_demo):
+    """A2's visit read NOx and oxygen on 8 July; no check gas is on the record."""
+    said = " ".join(at_demo("due", "A2").out.split())
+    assert "NOx and oxygen were read at the stack on 8 July 2032, but no check gas before and after is shown" in said
+    assert "read at the stack" not in at_demo("due", "A2", "--day", "2032-05-01").out

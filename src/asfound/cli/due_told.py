@@ -43,6 +43,9 @@ def told(due: EngineDue, *, every: bool = False) -> Iterator[str]:
     if unknown:
         yield ""
         yield from wrapped(f"Never noted as done, so without a date: {', '.join(unknown)}.")
+    for said in shown.due.remarks:
+        yield ""
+        yield from wrapped(said)
     yield from _stops(shown)
     yield from _oil(shown)
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from asfound.errors import AsFoundError, InputError
 from asfound.quantities.register import quantity
 from asfound.quantities.units import from_si
+from asfound.records.emission_read import CHECK, EMISSION_TEXTS, read_but_no_check
 from asfound.records.fold import fold
 from asfound.upkeep.durations import Duration, interval_of
 from asfound.upkeep.engine_due import ConditionSeen, Done, EngineDue, TaskPlan, engine_due
@@ -71,7 +72,8 @@ def _state(records: Records, engine: EngineRecord, today: date, until: str | Non
     """Return what the upkeep of an engine rests on: a reading typed on a visit moves nothing of it but the hours."""
     own = tuple(one.id for one in _standing(records, engine.id, until))
     read = _of_visits(records, engine, today, until)
-    return own, tuple((name, *found) for name, some in read.items() for found in some)
+    emissions = tuple(one.id for one in _emissions(records, engine, until))
+    return own, emissions, tuple((name, *found) for name, some in read.items() for found in some)
 
 
 def fleet(records: Records, day: date | None = None) -> list[tuple[EngineRecord, EngineDue]]:
@@ -176,7 +178,22 @@ def _gathered(
         found, engine.content, setup=float(whole.get("setup_minutes", SETUP)), horizon=HORIZON,
         most_minutes=whole.get("most_minutes"),
     )  # fmt: skip
-    return replace(found, stops=stops)
+    return replace(found, stops=stops, remarks=_remarks(records, engine, found, until))
+
+
+def _emissions(records: Records, engine: EngineRecord, until: str | None) -> list[Entry]:
+    """Return the emissions read at the engine's visits."""
+    by_visit = records.standing_with(engine.id, "reading", EMISSION_TEXTS)
+    return [one for some in by_visit.values() for one in some if until is None or one.id <= until]
+
+
+def _remarks(records: Records, engine: EngineRecord, found: EngineDue, until: str | None) -> tuple[str, ...]:
+    task = found.task(CHECK)
+    if task is None:
+        return ()
+    since = task.last.day if task.last else None
+    said = read_but_no_check(_emissions(records, engine, until), since, found.today)
+    return (said,) if said else ()
 
 
 def _day(entry: Entry) -> date:

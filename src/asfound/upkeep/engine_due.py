@@ -140,6 +140,8 @@ class EngineDue:
     stops: Stops | None = None
     oil: OilOfEngine | None = None
     problems: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+    """What was read and does not count as a task done, with the reason."""
 
     def columns(self) -> dict[str, list[Any]]:
         """Return the tasks by columns; dates as ISO 8601, hours as numbers."""
