@@ -14,7 +14,8 @@ if TYPE_CHECKING:
 
 CHECK = "emission_check"
 PAIRS = (("exhaust_nox_dry", "exhaust_oxygen_dry"), ("exhaust_nox_wet", "exhaust_oxygen_wet"))
-EMISSION_TEXTS = tuple(f'"quantity":"{name}"' for pair in PAIRS for name in pair)
+EMISSIONS = frozenset(name for pair in PAIRS for name in pair)
+EMISSION_TEXTS = tuple(f'"quantity":"{name}"' for name in sorted(EMISSIONS))
 AT_STACK = ("stack", "after_catalyst")
 
 

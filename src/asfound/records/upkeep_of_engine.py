@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from asfound.errors import AsFoundError, InputError
 from asfound.quantities.register import quantity
 from asfound.quantities.units import from_si
-from asfound.records.emission_read import CHECK, EMISSION_TEXTS, read_but_no_check
+from asfound.records.emission_read import CHECK, EMISSION_TEXTS, EMISSIONS, read_but_no_check
 from asfound.records.fold import fold
 from asfound.upkeep.durations import Duration, interval_of
 from asfound.upkeep.engine_due import ConditionSeen, Done, EngineDue, TaskPlan, engine_due
@@ -34,7 +34,7 @@ TASK_FILE = "tasks.yaml"
 """File in the home with a company's own tasks; see docs/upkeep.md."""
 BY_PRESSURE_DROP = {"air_filter": "air_filter_pressure_drop", "catalyst": "catalyst_pressure_drop"}
 """Tasks that a reading asks for where the engine has a limit of it."""
-QUANTITIES_READ = tuple(f'"quantity":"{name}"' for name in (HOURS, *BY_PRESSURE_DROP.values()))
+QUANTITIES_READ = (*(f'"quantity":"{name}"' for name in (HOURS, *BY_PRESSURE_DROP.values())), *EMISSION_TEXTS)
 ALL_VERDICTS = ('"verdict":',)
 READ_BY_UPKEEP = {"reading": QUANTITIES_READ, "reading_judged": ALL_VERDICTS}
 """Texts by which the store finds what upkeep reads from visits; see `Known.standing_with`."""
@@ -183,8 +183,9 @@ def _gathered(
 
 def _emissions(records: Records, engine: EngineRecord, until: str | None) -> list[Entry]:
     """Return the emissions read at the engine's visits."""
-    by_visit = records.standing_with(engine.id, "reading", EMISSION_TEXTS)
-    return [one for some in by_visit.values() for one in some if until is None or one.id <= until]
+    by_visit = records.standing_with(engine.id, "reading", QUANTITIES_READ)
+    read = [one for some in by_visit.values() for one in some if one.content["quantity"] in EMISSIONS]
+    return [one for one in read if until is None or one.id <= until]
 
 
 def _remarks(records: Records, engine: EngineRecord, found: EngineDue, until: str | None) -> tuple[str, ...]:
