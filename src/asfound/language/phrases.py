@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 OF_NAMES = frozenset({
     "{0}, visit of {1}", "{0}, {1}: visit of {2}", "{0}, usual doubt", "{0}, {1}-stage compressor", "Repair: {0}",
     "content {0}", "{0}, as found: {1}", "{0}, as left: {1}", "by {0}, {1}", "Open point: {0}", "Photo {0}",
-    "Setting {0}: {1}", "{0}, told ({1})",
+    "Setting {0}: {1}", "{0}, told ({1})", "{0}, told (shift: {1})",
 })  # fmt: skip
 """Messages whose places hold names that somebody gave: few fixed letters are enough."""
 LONGEST_NAME = 4
@@ -30,8 +30,10 @@ CODE = re.compile(r"[^\s]*[\d_/@#=][^\s]*|[A-Z]{1,5}[a-z]?|[A-Z]-[a-z]+|[^\W\d_]
 """A tag, a number, a formula, a single letter, a person's name: the same in every language."""
 BEFORE_AMOUNT = re.compile(r"(\D*[^\d\s]) +([<>−+-]?\d.*)", re.DOTALL)
 BEFORE_NOTE = re.compile(r"(.*\w) (\[\d+\])", re.DOTALL)
-BEHIND_CODE = re.compile(rf"([A-Z]{{1,3}}-\w+(?: \([a-z]\))?|\d{{1,2}}) ((?!{'|'.join(MONTHS)})\w.*)", re.DOTALL)
-"""Number and title of a paper or a place: `VR-12 Fironelle spark rails`, `5 Works number in the block`."""
+BEHIND_CODE = re.compile(
+    rf"([A-Z]{{1,3}}-\w+(?: \([a-z]\))?|\d{{1,2}}|'[^']*') ((?!{'|'.join(MONTHS)})\w.*)", re.DOTALL
+)
+"""Number and title of a paper or a place, what was typed and what is wrong with it: `VR-12 Fironelle spark rails`."""
 NUMBERED = re.compile(r"(\d{1,2}) ([A-Z].*)", re.DOTALL)
 """A place on a drawing with its number."""
 CLOCK = re.compile(r"\d\d:\d\d (?=\S)")
@@ -50,6 +52,38 @@ QUOTED = ("'", "‘", "“", '"')
 def is_name(text: str) -> bool:
     """Return whether a text looks like a name that somebody gave: `Portable analyser`, `Ashgrebe station`."""
     return _NAME.fullmatch(text) is not None and text.count(" ") < 3 and not _PLAIN_WORDS.search(text)
+
+
+def bracketed(text: str) -> bool:
+    """Return whether each bracket that begins in a text ends in it, and none ends that did not begin.
+
+    >>> bracketed("oil (new) and gas (dry)"), bracketed("new) and gas (dry")
+    (True, False)
+    """
+    depth = 0
+    for sign in text if ")" in text or "(" in text else "":
+        depth += (sign == "(") - (sign == ")")
+        if depth < 0:
+            return False
+    return depth == 0
+
+
+def come_apart(text: str) -> tuple[list[str], list[str]]:
+    """Return the sentences of a text and the gaps between them; what stands in brackets stays in its sentence.
+
+    >>> come_apart("Done. Seen (by hand; The dial lies). Next.")[0]
+    ['Done.', 'Seen (by hand; The dial lies).', 'Next.']
+    """
+    ends = FULL if FULL.search(text) else SENTENCE
+    pieces, between = ends.split(text), ends.findall(text)
+    found, gaps = pieces[:1], []
+    for gap, piece in zip(between, pieces[1:], strict=True):
+        if found[-1].count("(") > found[-1].count(")"):
+            found[-1] += gap + piece
+        else:
+            found.append(piece)
+            gaps.append(gap)
+    return found, gaps
 
 
 def begins_with_amount(text: str) -> bool:

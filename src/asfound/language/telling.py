@@ -16,7 +16,6 @@ from asfound.language.phrases import (
     BY_THE_CLOCK,
     CLOCK,
     CODE,
-    FULL,
     LETTER,
     LISTS,
     LONGEST_NAME,
@@ -28,6 +27,8 @@ from asfound.language.phrases import (
     SURE,
     WEAK,
     begins_with_amount,
+    bracketed,
+    come_apart,
     is_name,
     later_sentences,
     of_several,
@@ -147,7 +148,7 @@ class Teller:
         for one in (text, turned) if LETTER.match(text) else (text,):
             for pattern, found in islice(self.index.of(one), MOST_PATTERNS):
                 parts: dict[int, tuple[str, bool]] = {}
-                if any(part.count("(") != part.count(")") for part in found.values()):
+                if not all(map(bracketed, found.values())):
                     continue  # a bracket begins and ends at the same place
                 if (
                     not SENTENCE.search(pattern.message)
@@ -212,8 +213,7 @@ class Teller:
 
     def sentences(self, text: str, depth: int = 0) -> list[tuple[str, bool]]:
         """Return the sentences of a text told, and the gaps between them; several that are one message as one."""
-        ends = FULL if FULL.search(text) else SENTENCE
-        found, gaps = ends.split(text), ends.findall(text)
+        found, gaps = come_apart(text)
         out: list[tuple[str, bool]] = []
         at = 0
         while at < len(found):
