@@ -23,6 +23,8 @@ GERMAN = {
     "The engine runs": "Der Motor läuft",
     "The given text '{0}' is no number.": "'{0}' ist keine Zahl.",
     "{0}: {1}.": "{0}: {1}.",
+    "{0} (an error below {1} would not be noticed)": "{0} (ein Fehler unter {1} fiele nicht auf)",
+    "or": "oder",
 }
 
 
@@ -59,6 +61,31 @@ def told(text: str) -> str:
 )
 def test_a_finished_sentence_is_told(english: str, german: str) -> None:
     assert told(english) == german
+
+
+def test_a_bracket_begins_and_ends_in_one_member_of_a_list() -> None:
+    english = (
+        "Fuel gas (an error below 3.5 % would not be noticed), cylinder L4 (an error below 5 % would not be noticed)"
+    )
+    german = "Brenngas (ein Fehler unter 3,5 % fiele nicht auf), Zylinder L4 (ein Fehler unter 5 % fiele nicht auf)"
+    assert told(english) == german
+
+
+def test_what_somebody_noted_in_brackets_stays_and_the_rest_is_told() -> None:
+    assert told("Fuel gas (By hand; The dial lies)") == "Brenngas (By hand; The dial lies)"
+
+
+def test_the_notes_of_a_day_are_told_one_by_one() -> None:
+    assert told("08:50 Came in.; 09:05 12 of 16 places") == "08:50 Came in.; 09:05 12 von 16 Stellen"
+
+
+def test_a_list_that_begins_with_a_day_keeps_the_day_whole() -> None:
+    assert told("15 July 2032; as found") == "15. Juli 2032; wie vorgefunden"
+
+
+def test_several_titles_in_quotes_are_told() -> None:
+    english = "The given text 'The engine runs or as found' is no number."
+    assert told(english) == "'Der Motor läuft oder wie vorgefunden' ist keine Zahl."
 
 
 def test_what_is_not_known_stays() -> None:
