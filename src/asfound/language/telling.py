@@ -96,7 +96,7 @@ class Teller:
         if text[-1] in STOPS and len(text) > 1:
             if (said := self._made(text[:-1], depth)) is not None:
                 return said + text[-1], True
-            both, known = self._two(text[:-1], depth)
+            both, known = self._parts(text[:-1], depth)
             if known:
                 return both + text[-1], True
         elif LETTER.match(text[-1]) or text[-1].isdigit():  # a sentence whose full stop was taken off
