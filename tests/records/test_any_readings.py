@@ -19,7 +19,7 @@ from asfound.records.demo import make_demo_home
 from asfound.records.store import Draft, Records
 from asfound.records.visit import VisitView, view
 from asfound.report.content import report_content
-from asfound.report.content_judged import operator
+from asfound.report.shift_sheet import operator
 
 ENGINES = {
     "inline": {"layout": {"form": "inline", "cylinders": 6}, "driven": "generator", "family": "TR10"},

@@ -67,7 +67,7 @@ def test_without_script_a_way_is_chosen_and_given_back(browser: Browser, address
     page.goto(f"{A2}/exhaust")
     ways = page.locator('[id="ways-stack-excess_air_ratio"]')
     ways.locator("summary").click()
-    ways.get_by_role("button", name="mixture from co2").click()
+    ways.get_by_role("button", name="Mixture, from carbon dioxide").click()
     chosen = page.locator('[id="ways-stack-excess_air_ratio"] .waytable tr', has_text="Mixture, from carbon dioxide")
     expect(chosen).to_contain_text("chosen")
     page.locator('[id="ways-stack-excess_air_ratio"] summary').click()

@@ -42,7 +42,7 @@ FORMS: list[tuple[str, str, dict[str, object], str]] = [
     ("/findings", "/findings/points/done", {"button": ["done", "yes"]}, "open_point"),
     ("/due", "/due/done", {"task": "air_filter", "date": "2032-07-08", "hours": "41860"}, "task_done"),
     ("/trouble", "/trouble/symptom", {"button": ["says", "present"]}, "trouble_symptom"),
-    ("/trouble", "/trouble/protection", {"button": ["says", "in_force"]}, "trouble_protection"),
+    ("/trouble", "/trouble/protection", {"button": ["says", "in_force"]}, "protection_seen"),
     ("/whatif", "/whatif/undo", {}, "withdrawn"),
     ("/report/for/office", "/report/hours", {"what": "travel", "length": "1:30"}, "time_spent"),
     ("/fitted", "/fitted", {"answer": "seen", "how": "at_part"}, "look"),
