@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -15,6 +16,7 @@ import httpx2 as httpx
 import pytest
 
 from asfound.records.store import Records
+from asfound.web.serve import bound
 
 from .conftest import A2
 
@@ -82,3 +84,9 @@ def test_starting_it_loads_nothing_heavy() -> None:
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=dict(os.environ)
     )
     assert said.stdout.strip() == "[]"
+
+
+def test_no_part_of_an_answer_waits_for_the_other_side():
+    """The event loop turns off the waiting for more (Nagle) only for sockets that say that they are TCP."""
+    with bound("127.0.0.1", 0, 0) as listening:
+        assert listening.proto == socket.IPPROTO_TCP

@@ -60,7 +60,8 @@ def bound(address: str, port: int | None, first: int) -> socket.socket:
     family = socket.AF_INET6 if ":" in address else socket.AF_INET
     tried = range(first, first + PORTS_TRIED) if port is None else [port]
     for one in tried:
-        listening = socket.socket(family, socket.SOCK_STREAM)
+        # Named as TCP: only then does the event loop send each part of an answer at once, not when 40 ms are over.
+        listening = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
         if sys.platform != "win32":  # there it would let two programs share the port
             listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
