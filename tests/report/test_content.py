@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from asfound.quantities.words import Finding
+from asfound.records.standing import standing
 from asfound.report.content import report_content
-from asfound.report.content_judged import headline, standing
+from asfound.report.content_judged import headline
 from asfound.report.shift_sheet import operator
 from asfound.report.wording import LONG, breakable, clean, day_words
 

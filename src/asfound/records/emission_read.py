@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
-from asfound.quantities.days import MONTHS
+from asfound.quantities.days import day_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -35,6 +35,6 @@ def read_but_no_check(readings: Iterable[Entry], since: date | None, until: date
     if last is None or (since is not None and last <= since):
         return ""
     return (
-        f"NOx and oxygen were read at the stack on {last.day} {MONTHS[last.month - 1]} {last.year}, but no check gas "
+        f"NOx and oxygen were read at the stack on {day_text(last)}, but no check gas "
         "before and after is shown: this does not count as the portable emission check. If it was one, note it as done."
     )

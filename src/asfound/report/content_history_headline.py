@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from asfound.history.look_words import says_of, stepped
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from asfound.history.look_parts import EngineLook
     from asfound.report.wording import System
 
@@ -19,9 +21,7 @@ def headline_of(look: EngineLook, system: System) -> tuple[str, ...]:
     rest = [one for one in look.indicators if one.judged in ("beyond", "near", "moves") and one is not worst]
     said = [says_of(worst, system)]
     if rest:
-        titles = [one.title for one in rest[:4]]
-        more = f" and {len(rest) - 4} more" if len(rest) > 4 else ""
-        said.append(f"Also: {', '.join(titles)}{more}.")
+        said.append(f"Also: {_listed([one.title for one in rest])}.")
     return tuple(said)
 
 
@@ -39,6 +39,10 @@ def _at_rest(look: EngineLook, system: System) -> tuple[str, ...]:
         return (f"Nothing moves: {stands}",)
     moved.sort(key=lambda row: -abs(row[1].size.value) / max(row[0].matters, 1e-300))
     first, *rest = [one.title for one, _ in moved]
-    more = f" and {len(rest) - 4} more" if len(rest) > 4 else ""
-    too = f" Stepped too: {', '.join(rest[:4])}{more}." if rest else ""
+    too = f" Stepped too: {_listed(rest)}." if rest else ""
     return f"{first} {stepped(*moved[0], system)}.", f"Nothing moves now: {stands}{too}"
+
+
+def _listed(titles: Sequence[str]) -> str:
+    """Return the first four titles, and how many there are besides."""
+    return ", ".join(titles[:4]) + (f" and {len(titles) - 4} more" if len(titles) > 4 else "")

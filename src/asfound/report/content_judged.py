@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from asfound.fitout.identification import short_title
 from asfound.quantities.display import chance
 from asfound.quantities.words import SEVERITIES, Finding
-from asfound.records.standing import standing as standing
+from asfound.records.standing import standing
 from asfound.records.visit import decision_key
 from asfound.report.icons import SEVERITY_WORDS, severity_sign
 from asfound.report.wording import System, clock, day_words, say, sentence, title_of

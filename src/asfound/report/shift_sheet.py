@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
-from asfound.report.content_judged import safe, standing
+from asfound.records.standing import standing
+from asfound.report.content_judged import safe
 from asfound.report.wording import System, day_words, named, say, sentence
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from asfound.quantities.display import chance
 from asfound.quantities.words import SEVERITIES
-from asfound.report.content_judged import standing
+from asfound.records.standing import standing
 from asfound.report.icons import SEVERITY_WORDS
 from asfound.report.wording import clock, day_words, say, sentence, title_of
 
