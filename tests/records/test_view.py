@@ -253,9 +253,14 @@ def test_a_catalogue_of_the_company_is_used_and_its_absence_told(records, visit)
 def test_the_day_goes_on_while_nothing_is_written(records, visit, clock):
     from datetime import timedelta
 
-    before = view(records, visit).day.now
+    seen = view(records, visit)
+    before = seen.day.now
     clock.time += timedelta(minutes=5)
-    assert view(records, visit).day.now > before
+    again = view(records, visit)
+    assert again.day.now > before
+    assert again is seen, "a minute alone makes nothing else of a visit anew"
+    clock.time += timedelta(days=1)
+    assert view(records, visit) is not seen, "what is due is due by the day"
 
 
 def test_a_reading_that_the_sheet_refuses_is_kept_and_said(records, visit, take):

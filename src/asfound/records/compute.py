@@ -14,7 +14,6 @@ from asfound.quantities.register import quantities
 from asfound.records import readings as taken
 from asfound.records import sheet_of_visit
 from asfound.records.catalogues import catalogue_of
-from asfound.records.day import day
 from asfound.records.differences import differences
 from asfound.records.limits_at_oxygen import on_one_level
 from asfound.records.logs_of_engine import kept_look_of, said_by_log
@@ -157,7 +156,7 @@ def compute(records: Records, visit: VisitRecord, rooms: Mapping[str, Find] | No
         differences=differences(worked),
         steps=steps,
         still_open=() if seal else still_open(steps, open_points, found_now, of_kind.get("photo", ()), limits, worked),
-        day=day(visit, entries, records.clock.now().isoformat(timespec="minutes")),
+        minute=lambda: records.clock.now().isoformat(timespec="minutes"),
         previous=previous,
         due=upkeep["due"],
         problems=(*problems, *upkeep["due"].problems),

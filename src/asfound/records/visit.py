@@ -7,7 +7,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from asfound.fitout.engine_facts import EngineFacts
     from asfound.fitout.identification import Identification
@@ -97,7 +97,8 @@ class VisitView:
     steps: Mapping[str, StepProgress]
     """By step: ``fitted``, ``fuel``, ``load``, ``exhaust``, ``cylinders``, ``other``."""
     still_open: tuple[StillOpen, ...]
-    day: Day
+    minute: Callable[[], str]
+    """Tells what the clock of the home shows."""
     previous: Previous | None
     due: EngineDue
     """What is due, seen from today; of a sealed visit from its day, with what had been written by then."""
@@ -105,6 +106,13 @@ class VisitView:
     """What could not be computed, in words, for example looks that the catalogue does not know. Show them."""
     case: Case
     """What the rooms were shown, with all that they found."""
+
+    @property
+    def day(self) -> Day:
+        """The day's line; of an open visit it goes on by itself, and nothing else of the view moves with it."""
+        from asfound.records.day import day
+
+        return day(self.visit, self.entries, self.minute())
 
     @cached_property
     def trouble(self) -> Trouble:
@@ -199,9 +207,8 @@ def _state(records: Records, visit: str) -> tuple[VisitRecord, tuple[object, ...
         catalogue = catalogue_of(records, records.engine(found.engine)).digest
     except AsFoundError as fault:  # the view says it among its problems
         catalogue = str(fault)
-    # The day's line of an open visit goes on by itself, a minute at a time.
-    minute = "" if found.sealed else records.clock.now().isoformat(timespec="minutes")
+    today = "" if found.sealed else records.clock.now().date().isoformat()  # what is due is due by the day
     return found, (
-        *records.revision(found.engine), units_stamp(records), catalogue, minute, *closed_stamp(records, found),
+        *records.revision(found.engine), units_stamp(records), catalogue, today, *closed_stamp(records, found),
         look_stamp(records, found.engine),
     )  # fmt: skip
