@@ -99,6 +99,9 @@ def test_a_reader_looks_and_changes_nothing(visitor: TestClient, records: Record
     for path in ("/", A2, f"{A2}/report", "/settle", f"{A2}/record.json"):
         assert client.get(path).status_code == 200
     assert client.get("/people").status_code == 403
+    refused = client.get("/people", headers={"accept": "text/html"})
+    assert (refused.status_code, "<h1>Not allowed here</h1>" in refused.text) == (403, True)
+    assert "Kept in the office" not in visitor.get("/sign-in").text
     posts = (
         f"{A2}/notes",
         f"{A2}/report/close",
@@ -115,7 +118,7 @@ def test_a_reader_looks_and_changes_nothing(visitor: TestClient, records: Record
     assert bundle_bytes(records) == before
     assert client.post("/settings/light", data={"light": "night"}).status_code == 303
     forbidden = [one for one in People(records.database, records.clock).doings() if one.what == "forbidden"]
-    assert len(forbidden) == len(posts) + 2
+    assert len(forbidden) == len(posts) + 3
     assert forbidden[0].name == NAMES["reader"]
 
 

@@ -112,6 +112,12 @@ def test_a_hostile_file_is_refused_beside_the_field(client: TestClient, records:
     assert bundle_bytes(records) == before
 
 
+def test_a_file_of_another_kind_is_named_as_such(client: TestClient) -> None:
+    answer = client.post("/take-in", files={"file": ("a2.zip", b"something else")})
+    assert answer.status_code == 422
+    assert "none of the files that are handed over" in answer.text
+
+
 def test_both_sides_stand_beside_each_other_and_both_are_kept(client: TestClient, apart: Records) -> None:
     page = client.get("/settle").text
     for said in ("8.9", "9.2", "K. Second", "Keep both as two readings", "in 100 by chance", "this laptop"):

@@ -11,7 +11,7 @@ from starlette.routing import Route
 
 from asfound.errors import InputError
 from asfound.web.forms import acting, text
-from asfound.web.pages import Crumb, environment, go, page, static
+from asfound.web.pages import Crumb, chosen_light, environment, go, page, static
 from asfound.web.security import DEVICE_COOKIE
 
 if TYPE_CHECKING:
@@ -117,10 +117,7 @@ def _share(request: Request) -> Sharing:
 
 def _bare(request: Request, template: str, *, status: int = 200, **context: object) -> Response:
     """Render a page that shows nothing of the record: no path, no time of the last entry, no choices of the home."""
-    light = request.cookies.get("light", "")
-    html = (
-        environment().get_template(template).render(light=light if light in ("day", "night", "sun") else "", **context)
-    )
+    html = environment().get_template(template).render(light=chosen_light(request), **context)
     return HTMLResponse(html, status_code=status)
 
 

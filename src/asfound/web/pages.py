@@ -21,7 +21,7 @@ from asfound.language.catalogues import messages
 from asfound.language.scripts import SCRIPTS, translated
 from asfound.records.office import who_acts
 from asfound.web import belief, words
-from asfound.web.preferences import Preferences, preferences
+from asfound.web.preferences import IN_COOKIES, Preferences, preferences
 from asfound.web.speaking import ToldLoader, told_marked, told_plain
 
 if TYPE_CHECKING:
@@ -188,6 +188,12 @@ def house_of(request: Request) -> House:
     """Return the house that the application was made with."""
     house: House = request.app.state.house
     return house
+
+
+def chosen_light(request: Request) -> str:
+    """Return the light that this browser chose; empty where the system decides. Nothing of the record is asked."""
+    light = request.cookies.get("light", "")
+    return light if light in IN_COOKIES["light"] else ""
 
 
 def prefs_of(request: Request) -> Preferences:

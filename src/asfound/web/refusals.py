@@ -9,7 +9,7 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from starlette.exceptions import HTTPException
-from starlette.responses import Response
+from starlette.responses import PlainTextResponse, Response
 
 from asfound.errors import AsFoundError, InputError, KnowledgeError, RecordError, UnknownNameError
 from asfound.web.pages import house_of, page
@@ -27,6 +27,7 @@ STATUS: tuple[tuple[type[AsFoundError], int], ...] = (
 )
 TITLES = {
     400: "That cannot be read",
+    403: "Not allowed here",
     404: "There is no such page",
     405: "That cannot be done here",
     409: "The record refuses",
@@ -68,6 +69,13 @@ def refused(request: Request, error: Exception) -> Response:
         return problem(status, str(error), **{name: value for name, value in parts.items() if name != "says"})
     near = tuple((name, "") for name in error.near) if isinstance(error, UnknownNameError) else ()
     return _page(request, status, str(error), near=near)
+
+
+def forbidden(request: Request, says: str) -> Response:
+    """Answer what the role of whoever asks does not allow: a page for a person, a line for a program."""
+    if "text/html" in request.headers.get("accept", ""):
+        return _page(request, 403, says)
+    return PlainTextResponse(says, 403)
 
 
 def unexpected(request: Request, error: Exception) -> Response:

@@ -175,7 +175,10 @@ def take_in(request: Request, form: FormData) -> Response:
             with tempfile.TemporaryFile(dir=passing_in(house.records.home.folder)) as plain:
                 open_bundle(file.file, plain, str(form.get("passphrase", "")))
                 return _take_in_bundle(request, plain)
-        came = take_over(house.records, file.file.read())
+        data = file.file.read()
+        if not data.lstrip().startswith(b"{"):
+            return show_take_in(request, complaint=NO_FILE_OF_OURS)
+        came = take_over(house.records, data)
     except AsFoundError as refused:
         return show_take_in(request, complaint=str(refused))
     return go(house.visit_base(house.records.visit(came.visit)))
@@ -200,6 +203,10 @@ def _take_in_bundle(request: Request, file: IO[bytes]) -> Response:
     )
 
 
+NO_FILE_OF_OURS = (
+    "That is none of the files that are handed over: one of several engines or visits ends in .zip or .locked, the "
+    "data file of one visit in .json. Write it again on the other laptop."
+)
 BASE = "/engines/{engine}/{day}"
 LARGEST_RECORD = 4 * 1024**3
 ROUTES = [

@@ -11,6 +11,7 @@ from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers
+from starlette.requests import Request
 from starlette.responses import PlainTextResponse, RedirectResponse
 from starlette.routing import Route
 
@@ -18,12 +19,12 @@ from asfound.errors import InputError
 from asfound.records.office import ROLES, RoleError, acting_as, allow, who_acts
 from asfound.records.people import SESSION, People
 from asfound.web.forms import acting, text
-from asfound.web.pages import Crumb, back_or, environment, go, page
+from asfound.web.pages import Crumb, back_or, chosen_light, environment, go, page
+from asfound.web.refusals import forbidden
 from asfound.web.security import SAFE_METHODS, cookie_of
 
 if TYPE_CHECKING:
     from starlette.datastructures import FormData
-    from starlette.requests import Request
     from starlette.responses import Response
     from starlette.types import ASGIApp, Receive, Scope, Send
 
@@ -67,7 +68,9 @@ class SignIn:
         refused = _refused(scope["method"], path, person.role)
         if refused:
             await run_in_threadpool(self.people.note, person.name, "forbidden", f"{scope['method']} {path}"[:400])
-            await PlainTextResponse(f"{refused} Nothing was changed.", 403)(scope, receive, send)
+            with acting_as(person):
+                said = await run_in_threadpool(forbidden, Request(scope), f"{refused} Nothing was changed.")
+                await said(scope, receive, send)
             return
         with acting_as(person):
             await self.app(scope, receive, send)
@@ -101,6 +104,7 @@ def show_sign_in(request: Request, *, complaint: str = "", name: str = "") -> Re
         .get_template("sign_in.html")
         .render(
             title="Sign in",
+            light=chosen_light(request),
             complaint=complaint,
             name=name,
             back=back_or(request.query_params.get("back", ""), "/"),
