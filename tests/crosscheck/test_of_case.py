@@ -107,17 +107,6 @@ def test_nothing_is_claimed_where_nothing_checks():
     assert "not at all" in sentence(found)
 
 
-def test_a_stoichiometric_engine_gets_no_balances_of_lean_exhaust():
-    rich = visit({"stack/exhaust_oxygen_dry": "0.4 %", "stack/exhaust_co_dry": "3800 ppm"}, left=False)
-    found = cross_check_of(rich)
-    names = {one.name for one in found.balances}
-    assert not names & {"oxygen_dry", "carbon_dry", "filling", "energy"}
-    assert {"compressor_power", "ports_and_turbine"} <= names
-    said = next(one for one in find(rich) if one.code == "CC-21")
-    assert "not that of a lean engine" in said.says
-    assert "CC-21" not in {one.code for one in find(A2)}
-
-
 def test_the_unit_that_was_typed_does_not_matter():
     typed = {
         "engine/manifold_pressure": "205.464 kPa g", "engine/manifold_temperature": "53.333 °C",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from asfound.crosscheck.arrays import Any_
-from asfound.crosscheck.engine_balance import HUMID, MIXTURE, EngineBalance, has_fuel
+from asfound.crosscheck.engine_balance import HUMID, MIXTURE, EngineBalance, has_fuel, is_lean_burn
 from asfound.crosscheck.engine_point import HEAT_OF_CARBON_MONOXIDE, EnginePoint
 from asfound.quantities.constants import GAS_CONSTANT
 
@@ -121,7 +121,7 @@ BALANCES = (
         source="own_calculation",
         clause="first law",
         model="heat loss of the housing, about 1 K",
-        possible=has_fuel,
+        possible=is_lean_burn,
     ),
     EngineBalance(
         name="stack_temperature",

@@ -7,17 +7,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from asfound.crosscheck import air_side, compressor_side, gas_side, shaft_side
+from asfound.crosscheck import air_side, compressor_side, gas_side, rich_side, shaft_side
 from asfound.crosscheck.arrays import Any_
 from asfound.crosscheck.balances import Balances
 from asfound.crosscheck.columns import in_few_columns
-from asfound.crosscheck.engine_balance import EngineBalance
+from asfound.crosscheck.engine_balance import HUMID, EngineBalance
 from asfound.crosscheck.engine_point import NORMAL, EnginePoint
 from asfound.crosscheck.engine_values import EngineValue, engine_values
 from asfound.crosscheck.gas_properties import RealGas
 from asfound.crosscheck.model_witness import balances_of, covariance_among, values_of
 from asfound.crosscheck.plant import Plant, window
 from asfound.crosscheck.readings import Readings
+from asfound.crosscheck.rich_point import RichPoint
 from asfound.crosscheck.witness import ModelWitness
 from asfound.quantities.constants import GAS_CONSTANT
 from asfound.quantities.typing import Array
@@ -61,6 +62,7 @@ def all_balances(plant: Plant) -> tuple[EngineBalance, ...]:
         *gas_side.BALANCES,
         *air_side.BALANCES,
         *shaft_side.BALANCES,
+        *rich_side.BALANCES,
         *compressor_side.balances(plant),
         *balances_of(plant.witness, plant.gauge),
     )
@@ -88,11 +90,11 @@ def assemble(
         Assumptions of which somebody knows better: name to value and standard uncertainty.
     """
     stages = tuple(plant.stages)
-    table = {**engine_values(stages), **values_of(plant.witness)}
+    table = {**engine_values(stages, plant.stoichiometric), **values_of(plant.witness)}
     read = frozenset(names) & frozenset(table)
     better = {name: given for name, given in (known or {}).items() if name not in read}
     chosen, wanting = _choose(plant, table, read | frozenset(better))
-    takes = {one.name: _takes(one, read | frozenset(better)) for one in chosen}
+    takes = {one.name: _takes(plant, one, read | frozenset(better)) for one in chosen}
     needed = {value for one in takes.values() for value in one}
     order = tuple(name for name in table if name in needed)
     readings = _readings(order, names, values, covariance, table, better, plant.witness)
@@ -124,7 +126,7 @@ def _choose(
         if not one.possible(plant):
             continue
         lacks = [name for name in one.needs if name not in read]
-        lacks += [name for name in _takes(one, read) if name not in read and not table[name].may_be_assumed]
+        lacks += [name for name in _takes(plant, one, read) if name not in read and not table[name].may_be_assumed]
         if lacks:
             wanting.append(Wanting(balance=one, lacks=tuple(dict.fromkeys(lacks))))
         else:
@@ -140,10 +142,12 @@ def _choose(
         chosen = kept
 
 
-def _takes(balance: EngineBalance, read: frozenset[str]) -> tuple[str, ...]:
+def _takes(plant: Plant, balance: EngineBalance, read: frozenset[str]) -> tuple[str, ...]:
     """Return the values that a balance rests on, given what was read."""
     names = [*balance.needs, *balance.takes]
-    if balance.name == "energy":
+    if plant.stoichiometric and "exhaust_co_dry" in names:
+        names += ["water_gas_ratio", *HUMID]
+    if balance.name.startswith("energy"):
         for share, streams in shaft_side.SHARES.items():
             if read.issuperset(streams):
                 names += streams
@@ -191,8 +195,10 @@ def _balances(
 ) -> Balances:
     formulas = tuple(one.formula for one in chosen)
 
+    kind = RichPoint if plant.stoichiometric else EnginePoint
+
     def residuals(x: Any_, u: Any_) -> Any_:
-        point = EnginePoint(dict(zip((*order, *unknowns), (*x, *u), strict=True)), plant, *gases)
+        point = kind(dict(zip((*order, *unknowns), (*x, *u), strict=True)), plant, *gases)
         return np.stack([formula(point) for formula in formulas])
 
     columns = (*order, *unknowns)
@@ -228,7 +234,9 @@ def _gases(plant: Plant, at: Mapping[str, float]) -> tuple[RealGas | None, RealG
 def _start(plant: Plant, at: Mapping[str, float]) -> dict[str, float]:
     """Return start values of the unknowns: rough is enough."""
     ratio = 1.6
-    if "exhaust_oxygen_dry" in at:
+    if plant.stoichiometric:
+        ratio = 1.0
+    elif "exhaust_oxygen_dry" in at:
         oxygen = min(max(at["exhaust_oxygen_dry"], 0.0), 0.17)
         ratio = 1 + 0.9 * oxygen / (0.2094 - oxygen)
     elif "exhaust_co2_dry" in at:

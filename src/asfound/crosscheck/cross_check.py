@@ -119,7 +119,7 @@ def _impossible(
     plant: Plant, names: tuple[str, ...], values: Array, keys: Mapping[str, tuple[str, ...]]
 ) -> tuple[Impossible, ...]:
     """Return the readings that no true value can be."""
-    table = {**engine_values(tuple(plant.stages)), **values_of(plant.witness)}
+    table = {**engine_values(tuple(plant.stages), plant.stoichiometric), **values_of(plant.witness)}
     return tuple(
         Impossible(
             name=name, title=table[name].title, quantity=table[name].quantity, keys=keys.get(name, ()),

@@ -47,3 +47,13 @@ class EngineBalance:
 def has_fuel(plant: Plant) -> bool:
     """The gas is analysed."""
     return plant.fuel is not None
+
+
+def is_lean_burn(plant: Plant) -> bool:
+    """The gas is analysed and the engine burns lean."""
+    return plant.fuel is not None and not plant.stoichiometric
+
+
+def is_stoichiometric(plant: Plant) -> bool:
+    """The gas is analysed and the engine burns near stoichiometric mixture."""
+    return plant.fuel is not None and plant.stoichiometric

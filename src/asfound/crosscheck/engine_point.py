@@ -24,8 +24,8 @@ from asfound.power.exhaust_heat import ARGON_IN_AIR, CARBON_DIOXIDE_IN_AIR, NITR
 from asfound.quantities.constants import GAS_CONSTANT
 from asfound.quantities.typing import Array
 
-HEAT_OF_CARBON_MONOXIDE, HEAT_OF_NITRIC_OXIDE = 282_980.0, 90_250.0
-"""Combustion and formation at 25 °C: usual tables, from memory. [J/mol]"""
+HEAT_OF_CARBON_MONOXIDE, HEAT_OF_HYDROGEN, HEAT_OF_NITRIC_OXIDE = 282_980.0, 241_820.0, 90_250.0
+"""Combustion (net), and formation, at 25 °C: usual tables, from memory. [J/mol]"""
 NORMAL = 101_325.0 / (GAS_CONSTANT * 273.15)
 """Ideal gas in a normal cubic metre. [mol/m³(n)]"""
 DRY_AIR = np.array([NITROGEN_IN_AIR, OXYGEN_IN_DRY_AIR, CARBON_DIOXIDE_IN_AIR, 0.0, ARGON_IN_AIR, 0.0])
@@ -41,6 +41,9 @@ CHARGE = ("intake_air_temperature", "compressor_outlet_temperature", "manifold_t
 
 class EnginePoint:
     """Values by name at some points, shape (points,) each, and what follows from them; each worked out when asked."""
+
+    species: tuple[str, ...] = SPECIES
+    """Gases of which heats are wanted, beside the fuel."""
 
     def __init__(self, values: Mapping[str, Any_], plant: Plant, line_gas: RealGas | None, stage_gas: RealGas | None):
         self.of = values
@@ -113,6 +116,11 @@ class EnginePoint:
         """For each mole of fuel, before the catalyst. [mol/mol]"""
         return self.of["exhaust_co_dry"] * self.dry
 
+    @property
+    def hydrogen(self) -> Any_:
+        """For each mole of fuel: none is counted in lean exhaust. [mol/mol]"""
+        return 0.0
+
     @cached_property
     def nitric_oxide(self) -> Any_:
         """For each mole of fuel. [mol/mol]"""
@@ -164,7 +172,7 @@ class EnginePoint:
         """Heat above 25 °C in a mole of each of `SPECIES` and of the fuel at all temperatures, shape (7, t, points)."""
         names = [name for name in (*HOT_GAS, *CHARGE, "fuel_temperature") if name in self.of]
         t = np.stack([self.of[name] for name in names])
-        return {name: at for at, name in enumerate(names)}, heat_of(_all_heats(self.fuel.fractions), t)
+        return {name: at for at, name in enumerate(names)}, heat_of(_all_heats(self.species, self.fuel.fractions), t)
 
     @cached_property
     def _hot(self) -> dict[str, Any_]:
@@ -183,7 +191,7 @@ class EnginePoint:
     def _moist_air(self) -> Any_:
         """Heat above 25 °C in the air of a mole of dry air, its water included, at all temperatures. [J/mol]"""
         heats = self._heats[1]
-        dry: Any_ = (DRY_AIR[:, None, None] * heats[:-1]).sum(axis=0)
+        dry: Any_ = (DRY_AIR[:, None, None] * heats[: len(SPECIES)]).sum(axis=0)
         return dry + self.humidity * heats[SPECIES.index("water")]
 
     def charge_heat(self, name: str) -> Any_:
@@ -243,9 +251,9 @@ class EnginePoint:
 
 
 @lru_cache(maxsize=16)
-def _all_heats(fractions: tuple[float, ...]) -> Array:
-    """Return coefficients of the heat of `SPECIES` and of the fuel, shape (7, degree + 1)."""
+def _all_heats(species: tuple[str, ...], fractions: tuple[float, ...]) -> Array:
+    """Return coefficients of the heat of gases and of the fuel, shape (gases + 1, degree + 1)."""
     there = [at for at, share in enumerate(fractions) if share > 0]
     names = tuple(real_gas.COMPONENTS[at] for at in there)
     fuel = heat_coefficients(names, tuple(fractions[at] for at in there))
-    return np.vstack([heat_coefficients(SPECIES), fuel])
+    return np.vstack([heat_coefficients(species), fuel])

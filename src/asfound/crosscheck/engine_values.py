@@ -46,7 +46,7 @@ class EngineValue:
 
 
 @cache
-def _rows() -> tuple[EngineValue, ...]:
+def _rows(table: str) -> tuple[EngineValue, ...]:
     def number(text: str) -> float | None:
         return float(text) if text else None
 
@@ -66,15 +66,25 @@ def _rows() -> tuple[EngineValue, ...]:
             prior=float(row["prior"]),
             source=row["source"],
         )
-        for row in load_csv("asfound.crosscheck", "data/engine_values.csv")
+        for row in load_csv("asfound.crosscheck", f"data/{table}.csv")
     )
 
 
 @cache
-def engine_values(stages: tuple[str, ...] = ()) -> Mapping[str, EngineValue]:
-    """Return all values by name, those of a compressor for each of its stages."""
+def engine_values(stages: tuple[str, ...] = (), stoichiometric: bool = False) -> Mapping[str, EngineValue]:
+    """Return all values by name, those of a compressor for each of its stages.
+
+    Parameters
+    ----------
+    stages : tuple of str
+        Places.
+    stoichiometric : bool
+        Of an engine that burns near lambda 1: what is usual there, and the two sides of its catalyst.
+    """
     found: dict[str, EngineValue] = {}
-    for one in _rows():
+    others = {one.name: one for one in _rows("rich_values")} if stoichiometric else {}
+    rows = [others.pop(one.name, one) for one in _rows("engine_values")]
+    for one in (*rows, *others.values()):
         if not one.name.startswith("*/"):
             found[one.name] = one
             continue

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from asfound.crosscheck.findings_mixture import of_mixture
 from asfound.crosscheck.findings_words import (
     AT_THE_ENGINE,
     LEAST_CHECKS,
@@ -13,9 +14,8 @@ from asfound.crosscheck.findings_words import (
     lower,
     permits,
 )
-from asfound.crosscheck.of_case import cross_check_of, readings_at, why_unsolved
+from asfound.crosscheck.of_case import cross_check_of, why_unsolved
 from asfound.crosscheck.outcome import Checked, CrossCheck
-from asfound.crosscheck.plant_of_case import is_lean
 from asfound.crosscheck.silent import silent
 from asfound.crosscheck.told import decision
 from asfound.quantities.display import show
@@ -26,8 +26,8 @@ from asfound.quantities.words import STATES, Finding, State
 def find(case: Case) -> Iterator[Finding]:
     """Yield what the balances cannot say, and what they say without proof."""
     for state in STATES:
-        yield from _not_lean(case, state)
         found = cross_check_of(case, state)
+        yield from of_mixture(case, state, found)
         if found is None:
             yield from _unsolved(case, state)
             continue
@@ -38,32 +38,6 @@ def find(case: Case) -> Iterator[Finding]:
         if found.degrees >= LEAST_CHECKS:
             yield from _unchecked(case, state, found)
             yield from _one_more(state, found)
-
-
-def _not_lean(case: Case, state: State) -> Iterator[Finding]:
-    """The exhaust is that of a rich-burn engine: what is left out is said, not passed over."""
-    there = readings_at(case.worked.readings, state)
-    if is_lean(there):
-        return
-    read = [one for (quantity, _), one in there.items() if quantity in ("exhaust_oxygen_dry", "exhaust_co_dry")]
-    words = ", ".join(
-        f"{one.as_typed or show(one.value, one.quantity)} {'oxygen' if 'oxygen' in one.quantity else 'CO'}".replace(
-            " (dry)", ""
-        )
-        for one in read
-    )
-    yield Finding(
-        code="CC-21",
-        subject="crosscheck",
-        says=f"The exhaust is not that of a lean engine ({words}): the balances of fuel, air and exhaust hold for lean "
-        "exhaust and were left out",
-        severity="note",
-        next_step="On a rich-burn engine mixture and catalyst are held by the analyser before and after the catalyst "
-        "and by the oxygen sensors; check the analyser by its gases. On a lean one look for a spent oxygen cell, or "
-        "for gas that passes a cylinder unburned.",
-        because=tuple(one.key for one in read),
-        state=state,
-    )
 
 
 def _unsolved(case: Case, state: State) -> Iterator[Finding]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from asfound.crosscheck.arrays import Any_
-from asfound.crosscheck.engine_balance import HUMID, MIXTURE, EngineBalance, has_fuel
+from asfound.crosscheck.engine_balance import HUMID, MIXTURE, EngineBalance, has_fuel, is_lean_burn
 from asfound.crosscheck.engine_point import NORMAL, EnginePoint
 from asfound.quantities.constants import GAS_CONSTANT
 
@@ -126,7 +126,7 @@ BALANCES = (
         unit="mol/mol",
         source="own_calculation",
         clause="definition",
-        possible=has_fuel,
+        possible=is_lean_burn,
     ),
     EngineBalance(
         name="oxygen_sensor",
@@ -139,7 +139,7 @@ BALANCES = (
         unit="mol/mol",
         source="own_calculation",
         clause="definition",
-        possible=has_fuel,
+        possible=is_lean_burn,
     ),
     EngineBalance(
         name="nox_wet",
@@ -167,7 +167,7 @@ BALANCES = (
         source="own_calculation",
         clause="definition",
         model="what the sensor makes of NO2 and ammonia is not in it",
-        possible=has_fuel,
+        possible=is_lean_burn,
     ),
     EngineBalance(
         name="stack_flow",

@@ -14,6 +14,7 @@ from asfound.crosscheck.doubt_from_logs import doubts_from_logs
 from asfound.crosscheck.engine_values import EngineValue, engine_values
 from asfound.crosscheck.model_witness import SETTING, TIMING_DOUBT, WIDE_FILLING, values_of
 from asfound.crosscheck.outcome import CrossCheck
+from asfound.crosscheck.plant import Plant
 from asfound.crosscheck.plant_of_case import fuel_of, known_of, plant_of, stages_of
 from asfound.crosscheck.witness import ModelWitness
 from asfound.power.height import standard_pressure
@@ -105,7 +106,7 @@ def _kept(case: Case, state: State) -> CrossCheck | str | None:
     worked = case.worked
     there = readings_at(worked.readings, state)
     said: Sequence[Mapping[str, Any]] = case.visit.get("channels_in_doubt") or ()
-    family = str(case.engine.get("family", "")), str(case.engine.get("catalogue", ""))
+    family = tuple(repr(case.engine.get(one, "")) for one in ("family", "catalogue", "catalyst", "rules"))
     witness = witness_of(case, state)
     return worked.recall(
         ("crosscheck", state, *family, repr(said)),
@@ -133,7 +134,7 @@ def _cross_checked(
     said: Sequence[Mapping[str, Any]], witness: ModelWitness | None,
 ) -> CrossCheck | str | None:  # fmt: skip
     plant = replace(plant_of(worked, state, there, engine), witness=witness)
-    gathered = _gather(worked, state, there, witness)
+    gathered = _gather(worked, state, there, plant)
     if not gathered.names:
         return None
     values, joint = gathered.values()
@@ -168,15 +169,13 @@ def readings_at(readings: Sequence[Reading], state: State) -> Mapping[tuple[str,
     return {at: one for at, one in found.items() if one.origin != "assumed"}
 
 
-def _gather(
-    worked: Worked, state: State, there: Mapping[tuple[str, str], Reading], witness: ModelWitness | None
-) -> _Gathered:
+def _gather(worked: Worked, state: State, there: Mapping[tuple[str, str], Reading], plant: Plant) -> _Gathered:
     """Return the values that the balances know, with the readings behind them."""
     found = _Gathered()
-    for name, about in {**engine_values(stages_of(there)), **values_of(witness)}.items():
+    for name, about in {**engine_values(stages_of(there), plant.stoichiometric), **values_of(plant.witness)}.items():
         if about.role == "assumption":
             continue
-        of: tuple[Reading | Result, ...] = tuple(_readings_for(name, about, there))
+        of: tuple[Reading | Result, ...] = tuple(_readings_for(name, about, there, plant))
         if not of:
             made = [worked.result(f"{state}/engine/{name}", sheet) for sheet in DERIVED.get(name, ())]
             of = tuple(one for one in made if one is not None)[:1]
@@ -196,7 +195,9 @@ def _standard(height: Reading) -> Reading:
     )
 
 
-def _readings_for(name: str, about: EngineValue, there: Mapping[tuple[str, str], Reading]) -> Iterator[Reading]:
+def _readings_for(
+    name: str, about: EngineValue, there: Mapping[tuple[str, str], Reading], plant: Plant
+) -> Iterator[Reading]:
     """Yield the reading of a value, or the readings that it is the mean of."""
     if name in ("cylinder_exhaust_mean", "peak_pressure"):
         yield from (one for (quantity, _), one in there.items() if quantity == about.quantity)
@@ -205,13 +206,13 @@ def _readings_for(name: str, about: EngineValue, there: Mapping[tuple[str, str],
         one = there["ignition_timing", "engine"]
         yield replace(one, standard_uncertainty=max(one.standard_uncertainty, TIMING_DOUBT))
         return
-    if name == "exhaust_co_dry_after":
+    if name == "exhaust_co_dry_after" and not plant.stoichiometric:
         before = there.get(("exhaust_co_dry", "before_catalyst"))
         after = there.get(("exhaust_co_dry", "after_catalyst")) or there.get(("exhaust_co_dry", "stack"))
         if before is not None and after is not None:
             yield after
         return
-    for place in about.places:
+    for place in _places(name, about, plant):
         if (about.quantity, place) in there:
             yield there[about.quantity, place]
             return
@@ -219,3 +220,12 @@ def _readings_for(name: str, about: EngineValue, there: Mapping[tuple[str, str],
         banks = [there[about.quantity, place] for place in BANKS if (about.quantity, place) in there]
         if len(banks) == len(BANKS):
             yield from banks
+
+
+def _places(name: str, about: EngineValue, plant: Plant) -> tuple[str, ...]:
+    """Return where a value may be read: the stack of an engine without a catalyst shows what leaves its cylinders."""
+    if not plant.stoichiometric or plant.stack_is_behind:
+        return about.places
+    if name.endswith("_after"):
+        return tuple(one for one in about.places if one != "stack")
+    return (*about.places, "stack") if "before_catalyst" in about.places else about.places

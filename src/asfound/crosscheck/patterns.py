@@ -16,6 +16,8 @@ from asfound.fuel.stoichiometry import OXYGEN_IN_DRY_AIR
 from asfound.power.exhaust_heat import CARBON_DIOXIDE_IN_AIR
 
 DRY_SAMPLE = ("exhaust_oxygen_dry", "exhaust_co2_dry", "exhaust_nox_dry", "exhaust_co_dry")
+SAMPLES = {"": DRY_SAMPLE, "_after": tuple(f"{one}_after" for one in DRY_SAMPLE)}
+"""Readings of one sample line; behind a three-way catalyst the sample has values of its own."""
 SCANNED = (
     "cylinder_exhaust_mean", "turbine_inlet_temperature", "turbine_outlet_temperature", "catalyst_inlet_temperature",
     "catalyst_outlet_temperature",
@@ -64,32 +66,38 @@ def patterns(assembled: Assembled) -> tuple[Pattern, ...]:
 
 def _sample_leak(read: dict[str, float]) -> Iterator[Pattern]:
     air = {"exhaust_oxygen_dry": OXYGEN_IN_DRY_AIR, "exhaust_co2_dry": CARBON_DIOXIDE_IN_AIR}
-    effect = {name: air.get(name, 0.0) - read[name] for name in DRY_SAMPLE if name in read}
-    if len(effect) > 1:
+    for side, names in SAMPLES.items():
+        effect = {name: air.get(name.removesuffix("_after"), 0.0) - read[name] for name in names if name in read}
+        if len(effect) < 2:
+            continue
+        behind = " behind the catalyst" if side else ""
         yield Pattern(
-            name="sample_leak",
-            title="Air in the sample line",
-            says="air is drawn into the sample line",
+            name=f"sample_leak{side}",
+            title=f"Air in the sample line{behind}",
+            says=f"air is drawn into the sample line{behind}",
             look="Give span gas at the tip of the probe, through all the line: it must read as at the analyser. "
             "Close the tip: the flow must stop.",
             unit="share",
             high=0.9,
-            mark=Mark(name="sample_leak", effect=effect, size=0.06, spread=0.05, probability=0.02),
+            mark=Mark(name=f"sample_leak{side}", effect=effect, size=0.06, spread=0.05, probability=0.02),
         )
 
 
 def _wet_sample(read: dict[str, float]) -> Iterator[Pattern]:
-    effect = {name: -WATER_IN_EXHAUST * read[name] for name in DRY_SAMPLE if name in read}
-    if len(effect) > 1:
+    for side, names in SAMPLES.items():
+        effect = {name: -WATER_IN_EXHAUST * read[name] for name in names if name in read}
+        if len(effect) < 2:
+            continue
+        behind = " behind the catalyst" if side else ""
         yield Pattern(
-            name="wet_sample",
-            title="Sample not dried",
+            name=f"wet_sample{side}",
+            title=f"Sample{behind} not dried",
             says="the analyser reads wet gas: its cooler or dryer does not work, or wet and dry are mixed up",
             look="Look at the sample cooler: its temperature, its drain, water in the line.",
             unit="share",
             low=0.4,
             high=1.8,
-            mark=Mark(name="wet_sample", effect=effect, size=1.0, spread=0.25, probability=0.01),
+            mark=Mark(name=f"wet_sample{side}", effect=effect, size=1.0, spread=0.25, probability=0.01),
         )
 
 

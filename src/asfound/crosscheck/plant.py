@@ -76,6 +76,10 @@ class Plant:
     """Names of values that are gauge pressures: the barometer is added in the balances, so that its error is seen."""
     port_admission: bool = False
     """Gas enters behind the intake manifold: it is no part of the charge that the turbocharger moves."""
+    stoichiometric: bool = False
+    """It burns at or near lambda 1: carbon monoxide and hydrogen count, and the catalyst has two sides."""
+    stack_is_behind: bool = True
+    """Of such an engine: what is read in the stack has gone through the catalyst."""
     witness: ModelWitness | None = None
     """What the model of the cycle makes of the setting; None where it is not asked."""
 

@@ -6,7 +6,12 @@ import math
 
 from asfound.crosscheck.arrays import Any_
 from asfound.crosscheck.engine_balance import HUMID, MIXTURE, EngineBalance, has_fuel
-from asfound.crosscheck.engine_point import HEAT_OF_CARBON_MONOXIDE, HEAT_OF_NITRIC_OXIDE, EnginePoint
+from asfound.crosscheck.engine_point import (
+    HEAT_OF_CARBON_MONOXIDE,
+    HEAT_OF_HYDROGEN,
+    HEAT_OF_NITRIC_OXIDE,
+    EnginePoint,
+)
 
 JACKET = ("jacket_water_flow", "jacket_water_inlet_temperature", "jacket_water_outlet_temperature")
 AUXILIARY = ("auxiliary_water_flow", "auxiliary_water_inlet_temperature", "auxiliary_water_outlet_temperature")
@@ -38,10 +43,12 @@ def cooler_heat(at: EnginePoint) -> Any_:
     return at["cooler_share"] * at.fuel_power
 
 
-def _energy(at: EnginePoint) -> Any_:
+def engine_heat(at: EnginePoint, outlet: str) -> Any_:
+    """Return what is left of the engine's energy, its exhaust taken at a temperature that was read. [W]"""
     sensible = at.air_heat("ambient_temperature") + at.fuel_sensible_heat("fuel_temperature")
     unburned = at["unburned_share"] * at.heat + at.monoxide * HEAT_OF_CARBON_MONOXIDE
-    lost = at.exhaust_heat("turbine_outlet_temperature") + unburned + at.nitric_oxide * HEAT_OF_NITRIC_OXIDE
+    unburned = unburned + at.hydrogen * HEAT_OF_HYDROGEN
+    lost = at.exhaust_heat(outlet) + unburned + at.nitric_oxide * HEAT_OF_NITRIC_OXIDE
     by_fuel = at["fuel"] * (at.heat * (1 - at["radiation_share"]) + sensible - lost)
     return by_fuel - at["brake_power"] - jacket_heat(at) - oil_heat(at) - cooler_heat(at)
 
@@ -64,7 +71,7 @@ BALANCES = (
         needs=("turbine_outlet_temperature",),
         takes=("radiation_share", "fuel_temperature", *MIXTURE, *HUMID),
         unknowns=("fuel", "excess_air_ratio", "brake_power"),
-        formula=_energy,
+        formula=lambda at: engine_heat(at, "turbine_outlet_temperature"),
         unit="W",
         source="own_calculation",
         clause="steady-flow energy balance",

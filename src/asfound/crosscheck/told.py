@@ -114,6 +114,8 @@ def _figures(low: float, high: float) -> str:
 def _number(value: float, unit: str, system: System) -> str:
     if unit == "1":
         return f"{100 * value:.3g} %"
+    if unit == "ratio":
+        return f"{value:.2g}"
     if unit == "K":
         return f"{value * 1.8:.0f} °F" if system == "us" else f"{value:.0f} K"
     if unit == "W":
@@ -124,7 +126,7 @@ def _number(value: float, unit: str, system: System) -> str:
 
 
 def _pattern_size(one: Suspect, system: System) -> str:
-    if one.name == "sample_leak":
+    if one.name.startswith("sample_leak"):
         return f": {_between(one, 100.0, '%')} of the sample is air"
     if one.unit == "K":
         high = "high" if one.size > 0 else "low"

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 STANDS_FOR = {"site_pressure_by_height": "barometric_pressure", "weather": ""}
 """Values that are shown like a quantity of the register which they are not."""
 PLAIN: dict[tuple[str, str], tuple[float, str]] = {
-    ("1", "si"): (100.0, "%"), ("1", "us"): (100.0, "%"),
+    ("1", "si"): (100.0, "%"), ("1", "us"): (100.0, "%"), ("ratio", "si"): (1.0, ""), ("ratio", "us"): (1.0, ""),
     ("K", "si"): (1.0, "K"), ("K", "us"): (1.8, "°F"),
     ("Pa", "si"): (1e-3, "kPa"), ("Pa", "us"): (1 / 6894.757293168361, "psi"),
     ("W", "si"): (1e-3, "kW"), ("W", "us"): (1 / 745.69987158227022, "hp"),
