@@ -12,15 +12,19 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 DONE, NO, CANNOT, FAULT, INTERRUPTED = 0, 1, 2, 70, 130
+RARELY = 100_000, 20, 50
+"""Objects, and searches among the young, before garbage in circles is looked for: what a command loads stays."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; ``argv`` without the program's name, by default that of the process."""
+    import gc
     import os
     import sys
 
     # Systems of equations are small here: a second thread of the linear algebra only waits for the first, at full cost.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    gc.set_threshold(*RARELY)
     _open_streams()
     interrupted = _watch_interrupt() if argv is None else []
     try:

@@ -438,13 +438,11 @@ def load_catalogue(path: str | Path | None = None) -> Catalogue:
 @lru_cache(maxsize=1)
 def _packaged() -> Catalogue:
     from asfound.fitout.schema import read_catalogue
-    from asfound.sources.tables import package_folder
+    from asfound.sources.tables import package_folder, read_text
 
-    folder = package_folder("asfound.fitout") / "data" / "ebbingstoke"
-    found = sorted(
-        (one.name, one.read_text(encoding="utf-8")) for one in folder.iterdir() if one.name.endswith(".yaml")
-    )
-    return read_catalogue(found)
+    package, where = "asfound.fitout", "data/ebbingstoke"
+    names = sorted(one.name for one in (package_folder(package) / where).iterdir() if one.name.endswith(".yaml"))
+    return read_catalogue([(name, read_text(package, f"{where}/{name}")) for name in names])
 
 
 def _files_of(path: Path) -> list[tuple[str, str]]:

@@ -14,6 +14,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from asfound.errors import UnknownNameError
+from asfound.sources.parsed import packaged
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -86,7 +87,7 @@ def sources() -> Mapping[str, Source]:
     KnowledgeError
         When a file is wrong, or two files give one key with different content.
     """
-    from asfound.sources import yaml_lines  # PyYAML costs 20 ms: not for a command that asks for no source
+    from asfound.sources import yaml_lines
 
     register: dict[str, Source] = {}
     for name, text in _texts():
@@ -109,7 +110,7 @@ def keys() -> frozenset[str]:
 
 def _texts() -> Iterator[tuple[str, str]]:
     for path in _paths():
-        yield f"{path.parent.parent.name}/data/sources.yaml", path.read_text(encoding="utf-8")
+        yield f"{path.parent.parent.name}/data/sources.yaml", packaged(path.read_text(encoding="utf-8"), path)
 
 
 @cache

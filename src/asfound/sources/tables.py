@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from asfound.errors import KnowledgeError
+from asfound.sources.parsed import packaged
 from asfound.sources.register import ROOMS, keys
 
 if TYPE_CHECKING:
@@ -149,8 +150,9 @@ def _has_source(node: Node) -> bool:
 
 
 def read_text(package: str, name: str) -> str:
-    """Return the text of a packaged file."""
-    return package_folder(package).joinpath(name).read_text(encoding="utf-8")
+    """Return the text of a packaged file; it knows which, so that it need not be parsed in every process."""
+    path = package_folder(package).joinpath(name)
+    return packaged(path.read_text(encoding="utf-8"), path)
 
 
 def package_folder(package: str) -> Path:
