@@ -87,14 +87,14 @@ def home(*setting: str, where: Home = Home()) -> None:
 
     folder = Folder(where.home or None)
     if setting:
-        changes: dict[str, str] = {}
+        changes: dict[str, str | int] = {}
         for word in setting:
             name, equals, value = word.partition("=")
             if not equals:
                 raise InputError("setting", word, "is not name=value", allowed=", ".join(asdict(folder.settings())))
             if name in ("device", "demo", "clock_offset"):
                 raise InputError(name, value, "is made once and not changed")
-            changes[name] = value
+            changes[name] = int(value) if name == "kept_mb" and value.isascii() and value.isdigit() else value
         folder.change(**changes)
     settings = asdict(folder.settings())
     said = _notices(folder.folder) if folder.exists else ()

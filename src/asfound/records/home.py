@@ -76,6 +76,10 @@ class Settings:
     """Whether a photo keeps the place that its camera wrote."""
     count_closed: bool = True
     """Whether closed cases of troubleshooting move the priors of the next one."""
+    ahead: Literal["all", "shown", "off"] = "all"
+    """Which visits are worked out before somebody opens them: all while the machine is idle, or what lists show."""
+    kept_mb: int = 1_000
+    """What may be kept beside the record of what was worked out; it can be made again. [MB]"""
 
     @property
     def typed_decimal(self) -> Literal["", ".", ","]:
@@ -86,6 +90,8 @@ class Settings:
         return self.decimal or signs.get(self.numbers, "")
 
 
+KEPT_MB = (50, 100_000)
+"""Least and most that may be kept beside the record. [MB]"""
 LONGEST = 400
 """As long as a name on an entry may be."""
 FARTHEST = 1e10
@@ -98,6 +104,7 @@ _ALLOWED: dict[str, tuple[str, ...]] = {
     "dates": ("", "iso", "month_first"),
     "hand": ("right", "left"),
     "light": ("", "day", "night", "sun"),
+    "ahead": ("all", "shown", "off"),
     "photo_time": ("keep", "strip"),
     "photo_place": ("strip", "keep"),
 }
@@ -115,6 +122,10 @@ def _check(name: str, value: object) -> None:
         number = isinstance(value, int | float) and not isinstance(value, bool)
         if not number or not -FARTHEST <= value <= FARTHEST:  # type: ignore[operator]
             raise InputError(name, given, "is no offset of a clock", allowed="-1e10 to 1e10 s")
+    elif name == "kept_mb":
+        if not isinstance(value, int) or isinstance(value, bool) or not KEPT_MB[0] <= value <= KEPT_MB[1]:
+            allowed = f"{KEPT_MB[0]} to {KEPT_MB[1]:,} MB, a whole number"
+            raise InputError(name, given, "is no size in MB", allowed=allowed)
     elif name in ("demo", "count_closed"):
         if not isinstance(value, bool):
             raise InputError(name, given, "is neither true nor false")

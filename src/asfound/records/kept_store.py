@@ -12,6 +12,7 @@ import os
 import sqlite3
 import threading
 import zlib
+from collections import Counter
 from functools import cache
 from importlib import resources
 from pathlib import Path
@@ -24,20 +25,27 @@ if TYPE_CHECKING:
 
 NAME = ".kept.sqlite"
 MOST = 20_000
-"""Rows that are kept of each table, of pages some 300 MB; the oldest go."""
+"""Rows that are kept of what is no page; the oldest go."""
 PAPERS = 400
 """Papers that are kept, some 150 MB."""
+MEGABYTES = 1_000
+"""What the file may take where nothing else is said (setting ``kept_mb``): 5,000 visits with all their pages."""
+LOOKED_AT = 500
+"""So often something is kept before it is asked whether that is too much."""
+AT_ONCE = 0.1
+"""Share of the pages, the oldest, that goes where the file is too large."""
 
 
 class KeptStore:
     """Values by what they are and of whom, each for one key: another key, another value."""
 
-    def __init__(self, path: Path) -> None:
-        self.path = path
+    def __init__(self, path: Path, megabytes: float = MEGABYTES) -> None:
+        self.path, self.most = path, megabytes
         self._lock = threading.Lock()
         self._connection: sqlite3.Connection | None = None
         self._broken = False
-        self._put = 0
+        self._put: Counter[str] = Counter()
+        """How often something was kept, by table."""
 
     def get(self, what: str, keys: dict[str, str]) -> dict[str, Any]:
         """Return by name what was kept for exactly these keys."""
@@ -56,8 +64,7 @@ class KeptStore:
         """Keep a value that JSON can hold in place of what was kept under its name."""
         row = (what, name, key, json.dumps(value, ensure_ascii=False))
         self._ask("INSERT OR REPLACE INTO kept (what, name, made, value) VALUES (?, ?, ?, ?)", row)
-        self._put += 1
-        if self._put % 500 == 1:
+        if self._time_to_look("kept"):
             self._ask("DELETE FROM kept WHERE rowid < (SELECT max(rowid) FROM kept) - ?", (MOST,))
 
     def page(self, name: str, key: str) -> bytes | None:
@@ -66,7 +73,20 @@ class KeptStore:
 
     def keep_page(self, name: str, key: str, page: bytes) -> None:
         """Keep a page in place of what was kept under its name."""
-        self._keep_bytes("pages", name, key, page, MOST)
+        self._keep_bytes("pages", name, key, page)
+        if self._time_to_look("pages") and self.megabytes() > self.most:
+            self._ask(
+                "DELETE FROM pages WHERE rowid < (SELECT rowid FROM pages ORDER BY rowid LIMIT 1 OFFSET "
+                "(SELECT CAST(count(*) * ? AS INTEGER) FROM pages))", (AT_ONCE,),
+            )  # fmt: skip
+
+    def megabytes(self) -> float:
+        """Return what is kept, in MB; what was let go again and is free in the file is not counted."""
+        counts = [self._ask(f"PRAGMA {name}", ()) for name in ("page_count", "freelist_count", "page_size")]
+        if not all(counts):
+            return 0.0
+        every, free, size = (int(rows[0][0]) for rows in counts)
+        return (every - free) * size / 1e6
 
     def paper(self, name: str, key: str) -> bytes | None:
         """Return a paper that was kept for exactly this key."""
@@ -74,7 +94,9 @@ class KeptStore:
 
     def keep_paper(self, name: str, key: str, paper: bytes) -> None:
         """Keep a paper in place of what was kept under its name."""
-        self._keep_bytes("papers", name, key, paper, PAPERS)
+        self._keep_bytes("papers", name, key, paper)
+        if self._time_to_look("papers"):
+            self._ask("DELETE FROM papers WHERE rowid < (SELECT max(rowid) FROM papers) - ?", (PAPERS,))
 
     def _bytes(self, table: str, name: str, key: str) -> bytes | None:
         rows = self._ask(f"SELECT made, value FROM {table} WHERE name = ?", (name,))
@@ -83,12 +105,14 @@ class KeptStore:
         except (zlib.error, TypeError):
             return None
 
-    def _keep_bytes(self, table: str, name: str, key: str, value: bytes, most: int) -> None:
-        row = (name, key, zlib.compress(value, 1))
+    def _keep_bytes(self, table: str, name: str, key: str, value: bytes) -> None:
+        row = (name, key, zlib.compress(value, 6))
         self._ask(f"INSERT OR REPLACE INTO {table} (name, made, value) VALUES (?, ?, ?)", row)
-        self._put += 1
-        if self._put % 500 == 1:
-            self._ask(f"DELETE FROM {table} WHERE rowid < (SELECT max(rowid) FROM {table}) - ?", (most,))
+
+    def _time_to_look(self, table: str) -> bool:
+        """Return whether it is time to see whether a table has become too large."""
+        self._put[table] += 1
+        return self._put[table] % LOOKED_AT == 1
 
     def _ask(self, words: str, values: Iterable[Any]) -> list[Any]:
         if self._broken:
@@ -98,8 +122,9 @@ class KeptStore:
                 if self._connection is None:
                     self._connection = _opened(self.path)
                 return self._connection.execute(words, tuple(values)).fetchall()
-            except (sqlite3.Error, OSError, ValueError):
-                self._give_up()
+            except (sqlite3.Error, OSError, ValueError) as fault:
+                if not _busy(fault):
+                    self._give_up()
                 return []
 
     def _give_up(self) -> None:
@@ -130,12 +155,17 @@ def _opened(path: Path) -> sqlite3.Connection:
             for table in ("pages", "papers"):
                 connection.execute(f"CREATE TABLE IF NOT EXISTS {table} (name TEXT UNIQUE, made TEXT, value BLOB)")
             return connection
-        except sqlite3.DatabaseError:
+        except sqlite3.DatabaseError as fault:
             connection.close()
-            if turn:
+            if turn or _busy(fault):
                 raise
             os.unlink(path)
     raise OSError(f"{path} cannot be made")
+
+
+def _busy(fault: Exception) -> bool:
+    """Return whether another program only held the file a moment too long."""
+    return getattr(fault, "sqlite_errorcode", 0) & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 
 
 def kept_store(records: Records) -> KeptStore | None:
@@ -148,7 +178,7 @@ def kept_store(records: Records) -> KeptStore | None:
         return None
 
     def opened() -> KeptStore:
-        store = KeptStore(Path(folder) / NAME)
+        store = KeptStore(Path(folder) / NAME, records.settings.kept_mb)
         records.at_close.append(store.close)
         return store
 
