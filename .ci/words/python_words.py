@@ -116,18 +116,18 @@ class _Reader(ast.NodeVisitor):
             self.visit(value)
 
     def visit_Call(self, node: ast.Call) -> None:
-        name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
+        name = _name(node)
         self.visit(node.func)
-        if name in _SKIPPED_CALLS:
-            for argument in node.args:
-                if not isinstance(argument, (ast.Constant, ast.JoinedStr)):
-                    self.visit(argument)
-            return
-        if name == "plural":
+        if _is_plural(node):
             for text in _plural(node):
                 self.note(node.lineno, text, single=True)
             for argument in node.args[:1]:
                 self.visit(argument)
+            return
+        if name in _SKIPPED_CALLS:
+            for argument in node.args:
+                if not isinstance(argument, (ast.Constant, ast.JoinedStr)):
+                    self.visit(argument)
             return
         if name == "format" and isinstance(node.func, ast.Attribute) and isinstance(node.func.value, ast.Constant):
             self.note(node.lineno, re.sub(r"\{[^{}]*\}", "{}", str(node.func.value.value)))
@@ -207,11 +207,7 @@ def _parts(node: ast.expr) -> Iterator[Any]:
             yield None
         else:
             yield branches
-    elif (
-        isinstance(node, ast.Call)
-        and getattr(node.func, "id", getattr(node.func, "attr", "")) == "plural"
-        and len(node.args) > 1
-    ):
+    elif isinstance(node, ast.Call) and _is_plural(node):
         texts = _plural(node)
         if not texts:
             yield None
@@ -219,6 +215,23 @@ def _parts(node: ast.expr) -> Iterator[Any]:
         yield [(None, text.removeprefix("{0}")) for text in texts]
     else:
         yield None
+
+
+def _name(node: ast.Call) -> str:
+    return node.func.attr if isinstance(node.func, ast.Attribute) else str(getattr(node.func, "id", ""))
+
+
+def _is_plural(node: ast.Call) -> bool:
+    """Return whether a call gives a number with its noun: ``plural(n, "place")``, ``count(n, "reading")``."""
+    name, nouns = _name(node), node.args[1:]
+    if name == "plural":
+        return bool(nouns)
+    return (
+        name == "count"
+        and isinstance(node.func, ast.Name)
+        and bool(nouns)
+        and all(isinstance(one, ast.Constant) and isinstance(one.value, str) for one in nouns)
+    )
 
 
 def _plural(node: ast.Call) -> list[str]:

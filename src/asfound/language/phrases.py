@@ -31,7 +31,8 @@ CODE = re.compile(r"[^\s]*[\d_/@#=][^\s]*|[A-Z]{1,5}[a-z]?|[A-Z]-[a-z]+|[^\W\d_]
 BEFORE_AMOUNT = re.compile(r"(\D*[^\d\s]) +([<>−+-]?\d.*)", re.DOTALL)
 BEFORE_NOTE = re.compile(r"(.*\w) (\[\d+\])", re.DOTALL)
 BEHIND_CODE = re.compile(
-    rf"([A-Z]{{1,3}}-\w+(?: \([a-z]\))?|\d{{1,2}}|'[^']*') ((?!{'|'.join(MONTHS)})\w.*)", re.DOTALL
+    rf"([A-Z]{{1,3}}-\w+(?: \([a-z]\))?|[A-Z]{{3}}(?= [a-z])|\d{{1,2}}|\d\.\d|'[^']*') ((?!{'|'.join(MONTHS)})\w.*)",
+    re.DOTALL,
 )
 """Number and title of a paper or a place, what was typed and what is wrong with it: `VR-12 Fironelle spark rails`."""
 NUMBERED = re.compile(r"(\d{1,2}) ([A-Z].*)", re.DOTALL)

@@ -8,17 +8,11 @@ from typing import TYPE_CHECKING
 
 from asfound.language.catalogues import messages
 from asfound.language.forms import date_told, is_amount, is_unit, numbers_in_form
+from asfound.language.joining import joined
 from asfound.language.patterns import PLACE, Index, Pattern
 from asfound.language.phrases import (
-    BEFORE_AMOUNT,
-    BEFORE_NOTE,
-    BEHIND_CODE,
-    BY_THE_CLOCK,
-    CLOCK,
     CODE,
     LETTER,
-    LISTS,
-    LONGEST_NAME,
     NUMBERED,
     OF_NAMES,
     QUOTED,
@@ -28,12 +22,12 @@ from asfound.language.phrases import (
     WEAK,
     begins_with_amount,
     bracketed,
-    come_apart,
-    is_name,
     later_sentences,
     of_several,
     short_names,
 )
+from asfound.language.pieces import Pieces
+from asfound.language.places import CITED, SWALLOWS_ALL, counted_nouns, may_stand
 from asfound.language.reader import Reader, Written, reader
 
 if TYPE_CHECKING:
@@ -48,14 +42,15 @@ MOST_LOOKS = 150
 MOST_PATTERNS = 8
 
 
-class Teller:
+class Teller(Pieces):
     """Tells texts to one kind of reader; remembers what it has told."""
 
     def __init__(self, who: Reader) -> None:
         self.language, self.form, self.dates = who.language, who.form, who.dates
         self.catalogue: Mapping[str, str] = messages(who.language)
         self.short = {**short_names(self.catalogue), **later_sentences(self.catalogue)}
-        self.index = Index([*self.catalogue, *self.short])
+        self.index = Index([one for one in (*self.catalogue, *self.short) if one not in SWALLOWS_ALL])
+        self.counted = counted_nouns(self.catalogue)
         self.kept: dict[str, tuple[str, bool]] = {}
         self.left = 0
         """How many texts may still be looked for in the text that is being told."""
@@ -89,7 +84,7 @@ class Teller:
             inside, known = self.tell(core, depth)
             at = text.index(core)
             return text[:at] + inside + text[at + len(core) :], known
-        for way in (self._amount, self._exact, self._made):
+        for way in (self._amount, self._exact, self._headed, self._made):
             said = way(text, depth)
             if said is not None:
                 return said, True
@@ -115,7 +110,7 @@ class Teller:
             unit = self.catalogue.get(unit, unit)
             return numbers_in_form(f"{number} {unit}" if unit else number, self.form)
         if not LETTER.search(text) or CODE.fullmatch(text):
-            return text if text not in self.catalogue else None
+            return numbers_in_form(text, self.form) if text not in self.catalogue else None
         return date_told(text, self.language, self.dates)
 
     def _exact(self, text: str, _depth: int) -> str | None:
@@ -135,12 +130,17 @@ class Teller:
                 return said + stop
             turned = core[:1].swapcase() + core[1:]
             said = self.catalogue.get(turned) or self.short.get(turned)
-            if said is not None and core[:1].isupper():
-                return said[:1].upper() + said[1:] + stop
-            if said is not None and core[:1].islower():
-                noun_or_formula = self.language == "de" or not said[1:2].islower()  # NOx stays NOx
-                return (said if noun_or_formula else said[:1].lower() + said[1:]) + stop
+            if said is not None and core[:1].isalpha():
+                return self._begun(said, core) + stop
         return None
+
+    def _headed(self, text: str, depth: int) -> str | None:
+        """Return a name with its amount behind a colon: `Engine power, from the compressor: 1,690`."""
+        head, colon, rest = text.rpartition(": ")
+        if not colon or not begins_with_amount(rest) or (name := self._exact(head, depth)) is None:
+            return None
+        said, known = self.tell(rest, depth + 1)
+        return f"{name}: {said}" if known else None
 
     def _made(self, text: str, depth: int) -> str | None:
         """Return what the pattern that made a text gives in the reader's language, its places told as well."""
@@ -148,7 +148,7 @@ class Teller:
         for one in (text, turned) if LETTER.match(text) else (text,):
             for pattern, found in islice(self.index.of(one), MOST_PATTERNS):
                 parts: dict[int, tuple[str, bool]] = {}
-                if not all(map(bracketed, found.values())):
+                if not all(map(bracketed, found.values())) or not may_stand(pattern, found, self.counted):
                     continue  # a bracket begins and ends at the same place
                 if (
                     not SENTENCE.search(pattern.message)
@@ -158,8 +158,8 @@ class Teller:
                     )
                 ) or (pattern.fixed[-1] == "" and text[-1] == "."):
                     continue  # one sentence does not hold another: these are several, told one by one
-                for place, part in found.items():
-                    parts[place] = self._place(pattern, place, part, depth)
+                for place in found:
+                    parts[place] = self._place(pattern, place, found, depth)
                     if pattern.letters < SURE and pattern.message not in OF_NAMES and not parts[place][1]:
                         break
                 weak = pattern.letters < SURE and pattern.message not in OF_NAMES
@@ -167,21 +167,41 @@ class Teller:
                     continue
                 said = PLACE.sub(
                     lambda place: parts[int(place[1])][0] if int(place[1]) in parts else place[0],  # noqa: B023
-                    self.catalogue.get(pattern.message) or self.short[pattern.message],
+                    self._message(pattern, found),
                 )
-                return said if one == text else said[:1].upper() + said[1:] if text[0].isupper() else said
+                said = joined(said, self.language)
+                return said if one == text else self._begun(said, text)
         return None
 
-    def _place(self, pattern: Pattern, place: int, part: str, depth: int) -> tuple[str, bool]:
+    def _message(self, pattern: Pattern, found: dict[int, str]) -> str:
+        """Return the translation of a message; it may have a second one for a day at its place: `by {0} [day]`."""
+        if len(found) == 1 and (dated := self.catalogue.get(f"{pattern.message} [day]")) is not None:
+            (only,) = found.values()
+            if date_told(only, self.language, self.dates) is not None:
+                return dated
+        return self.catalogue.get(pattern.message) or self.short[pattern.message]
+
+    def _begun(self, said: str, text: str) -> str:
+        """Return a translation that begins as the text does, large or small; a German noun and NOx stay as they are."""
+        if text[0].isupper():
+            return said[:1].upper() + said[1:]
+        return said if self.language == "de" or not said[1:2].islower() else said[:1].lower() + said[1:]
+
+    def _place(self, pattern: Pattern, place: int, found: dict[int, str], depth: int) -> tuple[str, bool]:
         """Return what stands at a place, told."""
+        part = found[place]
         at = pattern.message.index(f"{{{place}}}")
         if at and pattern.message[at - 1] in QUOTED:  # what somebody gave, word for word; or a title of ours
             return (self._title(part) if len(part) > SURE else part), True
         if not part.strip():
             return part, True
+        if CITED.search(PLACE.sub(lambda one: found[int(one[1])], pattern.message[:at]).rstrip()):
+            code, gap, rest = part.partition(" ")
+            said, known = self.tell(rest, depth + 1) if rest else ("", True)
+            return code + gap + said, known
         if pattern.letters < WEAK:  # with "of" or "to" alone the places must be plain
-            said = self._amount(part, depth) or self._exact(part, depth)
-            return (said, True) if said is not None else self._two(part, depth)
+            plain = self._amount(part, depth) or self._exact(part, depth)
+            return (plain, True) if plain is not None else self._two(part, depth)
         return self.tell(part, depth + 1)
 
     def _title(self, text: str) -> str:
@@ -190,100 +210,6 @@ class Teller:
         if text in self.catalogue or None in titles:
             return self.catalogue.get(text, text)
         return f" {self.catalogue.get('or', 'or')} ".join(one for one in titles if one)
-
-    def _parts(self, text: str, depth: int) -> tuple[str, bool]:
-        """Return a text told by its sentences, else by the members of its list where all are known."""
-        if len(hours := BY_THE_CLOCK.split(text)) > 1:  # what was noted of a day: much of it is somebody's own words
-            told = [self.tell(one, depth + 1) for one in hours]
-            return "; ".join(said for said, _ in told), all(known for _, known in told)
-        if clock := CLOCK.match(text):
-            said, known = self.tell(text[clock.end() :], depth + 1)
-            return clock[0] + said, known
-        pieces = self.sentences(text, depth + 1)
-        if len(pieces) > 1 and any(known for _, known in pieces[::2]):
-            return "".join(said for said, _ in pieces), all(known for _, known in pieces)
-        for sign in LISTS:
-            if sign in text:
-                members = self._members(text.split(sign), sign, depth)
-                if members:
-                    word = sign.strip()
-                    glue = sign.replace(word, self.catalogue.get(word, word)) if word.isalpha() else sign
-                    return glue.join(members), True
-        return self._two(text, depth)
-
-    def sentences(self, text: str, depth: int = 0) -> list[tuple[str, bool]]:
-        """Return the sentences of a text told, and the gaps between them; several that are one message as one."""
-        found, gaps = come_apart(text)
-        out: list[tuple[str, bool]] = []
-        at = 0
-        while at < len(found):
-            end = at + 1
-            whole = found[at]
-            for last in range(at + 1, min(len(found), at + LONGEST_NAME)):
-                whole += gaps[last - 1] + found[last]
-                if (said := self._exact(whole, depth)) is not None:
-                    out.append((said, True))
-                    end = last + 1
-                    break
-            else:
-                out.append(self.tell(found[at], depth) if len(found) > 1 else (text, False))
-            if end < len(found):
-                out.append((gaps[end - 1], True))
-            at = end
-        return out
-
-    def _members(self, members: list[str], sign: str, depth: int) -> list[str]:
-        """Return the members of a list told, several that are one name as one; nothing where one is not known."""
-        out: list[str] = []
-        at = names = 0
-        while at < len(members):
-            for end in range(min(len(members), at + LONGEST_NAME), at + 1, -1):
-                name = sign.join(members[at:end])
-                said = self._exact(name, depth) or self._remarked(name, depth)
-                if said is not None:
-                    break
-            else:
-                end = at + 1
-                said, sure = self.tell(members[at], depth + 1)
-                names += not sure
-                if not sure and not is_name(said):
-                    return []
-            out.append(said)
-            at = end
-        return out if names < len(out) else []
-
-    def _remarked(self, name: str, depth: int) -> str | None:
-        """Return a name told whole, with the remark in brackets behind it; a unit is one name as well."""
-        if is_unit(name):
-            return self._amount(name, depth)
-        head, found, remark = name.rpartition(" (")
-        if not found or name[-1] != ")" or (said := self._exact(head, depth)) is None:
-            return None
-        inside, known = self.tell(remark[:-1], depth + 1)
-        return f"{said} ({inside})" if known else None
-
-    def _two(self, text: str, depth: int) -> tuple[str, bool]:
-        """Return a text told that is two known ones: a name with its amount, something with a bracket behind it."""
-        if text[-1] == ")" and (at := text.rfind(" (")) >= 0:
-            (before, sure), (inside, sure_too) = (
-                self.tell(text[:at], depth + 1),
-                self.tell(text[at + 2 : -1], depth + 1),
-            )
-            if sure:
-                return f"{before} ({inside})", sure_too
-        if text[0] == "'" == text[-1] and len(text) > SURE and (title := self.catalogue.get(text[1:-1])) is not None:
-            return f"'{title}'", True
-        if text[0] == "(" and text[-1] == ")":
-            said, known = self.tell(text[1:-1], depth + 1)
-            return f"({said})", known
-        for way in (BEFORE_AMOUNT, BEFORE_NOTE, BEHIND_CODE):
-            found = way.fullmatch(text)
-            if found and (way is not BEFORE_AMOUNT or begins_with_amount(found[2])):
-                coded = way is BEHIND_CODE
-                both = [(found[1], True) if coded else self.tell(found[1], depth + 1), self.tell(found[2], depth + 1)]
-                if all(sure for _, sure in both):
-                    return " ".join(said for said, _ in both), True
-        return text, False
 
 
 @cache

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from asfound.report.content_due import DAYS, DueShown, due_shown
-from asfound.report.content_due_words import SET_BY_WORDS, day_text
+from asfound.report.content_due_words import SET_BY_WORDS, count, day_text
 from asfound.report.due_lane import due_head, due_lane
 from asfound.report.icons import severity_sign
 from asfound.report.marks import house_sign, state_sign
@@ -72,7 +72,7 @@ def due_section(due: EngineDue, shown: DueShown | None = None) -> dict[str, Any]
         "next": f"Next: {shown.next_says}. {shown.next_why}" if shown.next_says else "",
         "days": DAYS,
         "head_svg": due_head(due.today, shown.stop_days, days=DAYS, width=LANE, paper=True),
-        "head_alt": f"the next {DAYS} days with {len(shown.stops)} stops",
+        "head_alt": f"the next {DAYS} days with {count(len(shown.stops), 'stop')}",
         "rows": [
             {
                 "title": one.title,
