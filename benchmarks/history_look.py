@@ -17,8 +17,19 @@ from datetime import datetime
 from pathlib import Path
 
 from asfound.history.demo import generate
+from asfound.history.load_words import load_text
 from asfound.history.look_parts import EngineLook, Indicator
-from asfound.history.look_words import amount, between, came_with, day_of, reach_words, since, when
+from asfound.history.look_words import (
+    amount,
+    between,
+    came_with,
+    day_of,
+    day_said,
+    reach_words,
+    since,
+    span_said,
+    when,
+)
 from asfound.records.demo import make_demo_home
 from asfound.records.demo_logs import bring_logs
 from asfound.records.logs_of_engine import imports, look_at_engine
@@ -63,6 +74,17 @@ def step_at(look: EngineLook, key: str, truth: str) -> tuple[str, str]:
         return "nothing", f"missed (truth {truth})"
     reason = f", with {came_with(near)}" if came_with(near) else ""
     return f"{when(near)}: {between(one, near.size)}{reason}", held(near.earliest, near.latest, truth)
+
+
+def held_down(look: EngineLook, truth: str) -> tuple[str, str]:
+    """Return the load that it is held at, and whether the interval of its beginning holds the truth."""
+    if not look.loads:
+        return "nothing", f"missed (truth {truth})"
+    one = look.loads[-1]
+    reason = f", with the visit {one.visit}" if one.visit else ""
+    level = load_text(one.level, one.channel, "si")
+    says = f"since {day_said(one.time)} ({span_said(one.earliest, one.latest)}) no more than {level}"
+    return f"{says}, {one.level / one.rated:.0%} of its rating{reason}", held(one.earliest, one.latest, truth)
 
 
 def faults(look: EngineLook, kind: str) -> str:
@@ -118,7 +140,7 @@ def rows(looks: dict[str, EngineLook], before: EngineLook, story: dict[str, Engi
         spans_held(a2, "unit_change", 21, "2031-11-26", "2032-01-12"),
     )  # fmt: skip
     yield "A1", "other gas from 2032-07-23 (fuel per power)", *step_at(a1, "fuel_per_power", "2032-07-23")
-    yield "A1", "derated on 2032-08-17 (fuel per power)", *step_at(a1, "fuel_per_power", "2032-08-17")
+    yield "A1", "derated to 74 % of rated power on 2032-08-17 (load carried)", *held_down(a1, "2032-08-17")
     for words, key, truth in (
         ("thermocouple at 'L4' cold from 2032-02-29", "exhaust_temperature@cylinder_L4", "2032-02-29"),
         ("coil of it from 2032-08-27", "exhaust_temperature@cylinder_L4", "2032-08-27"),
@@ -237,6 +259,11 @@ def not_planted(looks: dict[str, EngineLook]) -> tuple[list[str], int, int, int]
     told, steps, still, every = [], 0, 0, 0
     for tag, look in looks.items():
         moments = planted(tag, look)
+        told += [
+            f"{tag}, load held down since {day_said(one.time)}"
+            for one in look.loads
+            if not any(one.earliest - NEAR <= at <= one.latest + NEAR for at in moments)
+        ]
         growing = [(one.start, one.end) for one in generate(tag).truth if one.kind == "misfire"]  # in steps of its own
         for one in look.indicators:
             every += 1

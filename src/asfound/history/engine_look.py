@@ -28,6 +28,7 @@ from asfound.history.look_events import clock_beside, events_of
 from asfound.history.look_facts import UNIT_CHANGED, Facts, LimitFact, WorkFact
 from asfound.history.look_hunting import hunting_of
 from asfound.history.look_indicator import Series, indicator_of
+from asfound.history.look_load import loads_of
 from asfound.history.look_parts import (
     ChannelThere,
     ClockSeen,
@@ -154,7 +155,8 @@ class _Work:
         found = EngineLook(
             engine=self.engine, day=self.day, version=look_disk.VERSION, digest=self.digest, start=start, end=end,
             rows=len(rows.slow), step=rows.step, channels=_there(rows), indicators=indicators, faults=faults,
-            events=events, hunting=hunting, pattern=self._pattern(rows, values, blocks),
+            events=events, hunting=hunting, loads=loads_of(rows, values, self.facts),
+            pattern=self._pattern(rows, values, blocks),
             visits=visits_seen(series, indicators, self.facts.visits, start, end),
             clocks=_clocks(rows, alarms, self.end), notes=rows.notes,
         )  # fmt: skip

@@ -19,7 +19,7 @@ from asfound.history.manifest import digest_of, engine_path
 from asfound.history.plain import from_plain, to_plain
 from asfound.history.store import Store
 
-VERSION = 15
+VERSION = 16
 """Of what a look works out: another one makes all looks anew."""
 FOLDER = ".looks"
 

@@ -10,6 +10,8 @@ import math
 from dataclasses import dataclass, field
 from typing import Any
 
+from asfound.history.load_parts import LoadHeld
+
 NAN = math.nan
 
 
@@ -315,6 +317,7 @@ class EngineLook:
     faults: tuple[SensorFault, ...] = ()
     events: EventsSeen = EventsSeen()
     hunting: tuple[HuntingSeen, ...] = ()
+    loads: tuple[LoadHeld, ...] = ()
     pattern: dict[str, Any] | None = None
     """Usual exhaust pattern, as plain data of the room of the cylinders."""
     visits: tuple[VisitSeen, ...] = ()

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from asfound.history.events_words import tag_said, tags_said
+from asfound.history.load_words import held_says
 from asfound.history.look_words import came_with, effect_says, level, move, says_of
 from asfound.quantities.display import chance, number_text
 from asfound.report.content_history_channels import channel_of
@@ -109,6 +110,7 @@ class Tables:
     effects: tuple[tuple[str, tuple[tuple[str, str, str, str], ...]], ...] = ()
     """By visit: title, difference with interval, verdict, words."""
     hunting: tuple[str, ...] = ()
+    loads: tuple[str, ...] = ()
     clocks: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     has_alarms: bool = False
@@ -156,6 +158,7 @@ def tables_of(look: EngineLook, system: System, zone: tzinfo) -> Tables:
         effects=tuple(
             (one.name, tuple(_effect(effect, look, system) for effect in one.effects)) for one in reversed(look.visits)
         ),
+        loads=tuple(worded(held_says(one, system)) for one in reversed(look.loads)),
         hunting=tuple(worded(one.says) for one in look.hunting if one.says),
         clocks=tuple(worded(one.says) for one in look.clocks if one.says),
         notes=tuple(map(worded, look.notes)),
