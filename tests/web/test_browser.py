@@ -137,6 +137,46 @@ def test_what_is_typed_while_nobody_answers_is_sent_later(open_page: Page) -> No
     expect(page.locator(f'[id="{CO}"]')).to_have_value("395")
 
 
+def test_what_is_typed_before_the_scripts_are_there_is_sent(open_page: Page) -> None:
+    page = open_page
+
+    def slowly(route: Route) -> None:
+        page.wait_for_timeout(800)
+        route.continue_()
+
+    page.route("**/asfound.js*", slowly)
+    page.goto(f"{A2}/exhaust", wait_until="commit")
+    co = page.locator(f'[id="{CO}"]')
+    co.fill("39.5 bar")
+    co.press("Tab")
+    assert page.locator("html.js").count() == 0
+    expect(co).to_have_attribute("aria-invalid", "true")
+    expect(co).to_have_value("39.5 bar")
+
+
+def test_what_is_refused_while_the_next_page_is_on_its_way_is_told_there(open_page: Page) -> None:
+    page = open_page
+    page.goto(f"{A2}/exhaust")
+    expect(page.locator("html.js")).to_be_attached()
+
+    def slowly(route: Route) -> None:
+        if route.request.is_navigation_request():
+            page.wait_for_timeout(1500)
+        route.continue_()
+
+    page.route("**/*", slowly)
+    page.evaluate(
+        """(id) => { const co = document.getElementById(id);
+             document.querySelector('form.state button[value="as_left"]').click();
+             co.value = "39.5 bar"; co.dispatchEvent(new Event("change", { bubbles: true })); }""",
+        CO,
+    )
+    expect(page.get_by_role("button", name="As left")).to_have_attribute("aria-pressed", "true")
+    co = page.locator(f'[id="{CO}"]')
+    expect(co).to_have_attribute("aria-invalid", "true")
+    expect(co).to_have_value("39.5 bar")
+
+
 def test_light_and_keys(open_page: Page) -> None:
     page = open_page
     page.goto(A2)

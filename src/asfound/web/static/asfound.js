@@ -1,13 +1,12 @@
-/* Every page works without this file. With it a field is sent when it is left, the returned page's parts are put in
-   place (they are the same HTML as the full page), and what cannot be sent waits in the box of outbox.js. */
+/* Every page works without this file. With it a field is sent when it is left, and the parts of the answer are put in
+   place. */
 "use strict";
 (() => {
   const root = document.documentElement;
   root.classList.add("js");
 
-  /* ---- putting the returned parts in place; a part with data-again holds the button that was pressed, and the focus
-     goes to that button in the new part, or to its head. In a form with data-once the second click of a double click
-     answers nothing: what stands under the hand is a new question ---- */
+  /* ---- parts in place; in one with data-again the focus goes to the button that was pressed, or to its head. With
+     data-once the second click of a double click answers nothing: a new question stands there ---- */
   let placedAt = 0, answeredOnce = false;
   const TWICE = 450;
   const place = (fresh) => {
@@ -48,8 +47,7 @@
     const inside = (name) => [...form.elements].some((one) => one.name === name && (one.type === "hidden" || field.contains(one)));
     return [...new FormData(form, submitter)].filter(([name, value]) => typeof value === "string" && (!field || inside(name)));
   };
-  document.addEventListener("change", (event) => {
-    const target = event.target;
+  const left = (target) => {
     const form = target.form;
     if (form?.dataset.live === "press") return;     /* only its buttons send */
     if (form?.matches("[data-live]")) {
@@ -60,7 +58,10 @@
     } else if ((target.type === "file" && target.files.length && form?.hasAttribute("data-photo")) || form?.hasAttribute("data-pick")) {
       form.requestSubmit();
     }
-  });
+  };
+  document.addEventListener("change", (event) => left(event.target));
+  removeEventListener("change", early.note);
+  early.forEach(left);
   document.addEventListener("submit", (event) => {
     const form = event.target;
     if (!form.matches("form[data-live]")) return;
@@ -69,7 +70,7 @@
     if (once && answeredOnce && Date.now() - placedAt < TWICE) return;
     answeredOnce = once;
     const by = event.submitter;
-    if (by?.dataset.put) {               /* a mending button: put its value into the field it belongs to */
+    if (by?.dataset.put) {               /* a mending button */
       const field = document.getElementById(by.dataset.put);
       field.value = by.value;
       field.focus();

@@ -1,4 +1,4 @@
-/* What is typed is in this box before it is sent, and until it was answered; its identifier keeps it single. */
+/* What is typed is in this box until it was answered; its identifier keeps it single. */
 "use strict";
 globalThis.outbox = (() => {
   const root = document.documentElement, body = document.body, shared = root.dataset.door === "shared";
@@ -25,7 +25,7 @@ globalThis.outbox = (() => {
   const put = (one) => act("readwrite", (box) => box.put(one));
   const drop = (seq) => act("readwrite", (box) => box.delete(seq));
 
-  /* ---- an identifier that sorts by time: RFC 9562, version 7 ---- */
+  /* ---- RFC 9562, version 7 ---- */
   const identifier = () => {
     const bytes = crypto.getRandomValues(new Uint8Array(16));
     for (let n = 5, left = Date.now(); n >= 0; n--, left = Math.floor(left / 256)) bytes[n] = left % 256;
@@ -37,7 +37,7 @@ globalThis.outbox = (() => {
   const column = () => /(?:^|; )column=(as_\w+)/.exec(document.cookie)?.[1] ?? "as_found";
   const clock = (at) => new Date(at).toTimeString().slice(0, 5);
 
-  /* ---- the strip: kept, kept and waiting, not kept; only the third may disturb ---- */
+  /* ---- the strip: kept, waiting, not kept ---- */
   let why = "", unkept = "";
   const tell = async () => {
     const box = await all(), refused = box.filter((one) => one.refused), n = box.length - refused.length;
@@ -65,8 +65,9 @@ globalThis.outbox = (() => {
     hooks.told(box);
   };
 
-  /* ---- sending, one after the other, by one page at a time ---- */
-  let timer = 0, leads = null;
+  /* ---- sending, by one page at a time ---- */
+  let timer = 0, leads = null, leaving = 0;
+  addEventListener("beforeunload", () => { leaving = Date.now(); });
   const bodyOf = (one) => {
     if (!one.files) return new URLSearchParams(one.pairs);
     const form = new FormData();
@@ -88,6 +89,7 @@ globalThis.outbox = (() => {
       why = shared ? "the laptop does not answer" : "the program does not answer";
       return false;
     }
+    if (Date.now() - leaving < RETRY) return false;  /* the next page asks again */
     if (answer.status >= 500 || answer.status === 408 || answer.status === 429) { why = "the program could not keep it"; return false; }
     if (answer.status === 401) { why = "this device is not let in any more"; return false; }
     why = "";
@@ -152,7 +154,7 @@ globalThis.outbox = (() => {
     return last.then(flush);
   };
 
-  /* ---- what waits stands in its fields again ---- */
+  /* ---- what waits, in its fields ---- */
   const refill = async () => {
     for (const one of await all()) {
       if (one.whole) continue;
@@ -161,7 +163,7 @@ globalThis.outbox = (() => {
         const given = new URLSearchParams(one.pairs.filter(([, value]) => typeof value === "string"));
         if (form.elements.slot && given.get("slot") !== form.elements.slot.value) continue;
         for (const field of form.elements) {
-          if (!field.name || field.type === "hidden" || (!given.has(field.name) && form.dataset.live !== "whole")) continue;
+          if (!field.name || field.type === "hidden" || globalThis.early?.has(field) || (!given.has(field.name) && form.dataset.live !== "whole")) continue;
           if (field.type === "radio" || field.type === "checkbox") field.checked = given.getAll(field.name).includes(field.value);
           else if (given.has(field.name) && field.matches("input,select,textarea")) field.value = given.get(field.name);
         }
@@ -172,7 +174,7 @@ globalThis.outbox = (() => {
   addEventListener("online", flush);
   document.addEventListener("visibilitychange", () => {
     if (!document.hidden) flush();
-    else if (document.activeElement?.form?.matches("[data-live]")) document.activeElement.blur();   /* what is half typed is kept */
+    else if (document.activeElement?.form?.matches("[data-live]")) document.activeElement.blur();
   });
   refill().then(flush);
   return { add, flush, tell, put, drop, column, clock, identifier, lead: (id) => { leads = id; }, leads: () => leads, hooks };
