@@ -1,6 +1,7 @@
 """Work done ahead of being asked: while nobody asks for a page, visits that a list wants to speak of are worked out.
 
-One at a time, and only while the server is idle: who waits for a page goes before.
+One at a time, and only while the server is idle: who waits for a page goes before. Pages of what somebody is likely to
+open next, and in the end of every visit, are made by a process of its own (`ahead_process`).
 """
 
 from __future__ import annotations
@@ -12,12 +13,15 @@ import time
 from typing import TYPE_CHECKING
 
 from asfound.errors import AsFoundError
+from asfound.records.kept_store import kept_store
+from asfound.web.ahead_process import Process
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
     from starlette.types import ASGIApp, Receive, Scope, Send
 
+    from asfound.records.store import Records
     from asfound.web.house import House
 
 IDLE = 0.6
@@ -28,6 +32,13 @@ RARELY, USUAL = (100_000, 20, 50), gc.get_threshold()
 """How often Python looks for what goes in circles: at its usual pace that is a seventh of the time of a start."""
 MOST = 500
 """Visits that wait at most; what was wanted first is dropped first."""
+TICK = 2.0
+"""So often it is seen whether pages may be made ahead. [s]"""
+NEAR, EVERY = 4.0, 30.0
+"""So long nobody has asked for anything before pages near to what was looked at are made, and those of all. [s]"""
+AGAIN = 1800.0
+"""So long after pages of all visits were begun they are gone through again, where something was written. [s]"""
+HTML, COOKIE, LANGUAGE = b"text/html", b"cookie", b"accept-language"
 
 
 class Ahead:
@@ -39,6 +50,13 @@ class Ahead:
         self._changed, self._counting = threading.Condition(), threading.Lock()
         self._asking, self._last, self._stopped = 0, time.monotonic(), False
         self._answered = threading.Event()
+        self._process = Process(house.own.home.folder, house.who)
+        self._reader = ("", "")
+        """Cookies of the last reader and the languages that their browser asks for."""
+        self._near: dict[str, None] = {}
+        """Addresses of visits that were looked at, and visits that lists showed, since pages were last made ahead."""
+        self._began: tuple[float, int] | None = None
+        """When all visits were last begun, and the newest entry then."""
 
     def want(self, visits: Iterable[str]) -> None:
         """Note visits that a page would speak of; the newest wish goes first."""
@@ -50,6 +68,18 @@ class Ahead:
                 self._wanted.pop(next(iter(self._wanted)))
             self._changed.notify()
 
+    def saw(self, scope: Scope) -> None:
+        """Note what a browser looks at, and how its reader reads."""
+        if scope["type"] != "http" or scope["method"] != "GET":
+            return
+        headers = dict(scope["headers"])
+        if HTML not in headers.get(b"accept", b""):
+            return
+        self._reader = (headers.get(COOKIE, b"").decode("latin-1"), headers.get(LANGUAGE, b"").decode("latin-1"))
+        parts = str(scope["path"]).split("/")
+        if len(parts) > 3 and parts[1] == "engines":
+            self._near["/".join(parts[:4])] = None
+
     def begin(self) -> None:
         """Begin; the thread ends with the program."""
         threading.Thread(target=self._run, name="ahead", daemon=True).start()
@@ -59,6 +89,7 @@ class Ahead:
         with self._changed:
             self._stopped = True
             self._changed.notify()
+        self._process.end()
 
     @contextlib.contextmanager
     def asked(self) -> Iterator[None]:
@@ -73,8 +104,8 @@ class Ahead:
             self._last = time.monotonic()
             self._answered.set()
 
-    def _idle(self) -> bool:
-        return self._asking == 0 and time.monotonic() - self._last > IDLE
+    def _idle(self, seconds: float = IDLE) -> bool:
+        return self._asking == 0 and time.monotonic() - self._last > seconds
 
     def _run(self) -> None:
         self._answered.wait(FIRST)  # the first page goes before everything
@@ -88,15 +119,43 @@ class Ahead:
         while not self._stopped:
             with self._changed:
                 if not self._wanted:
-                    self._changed.wait()
+                    self._changed.wait(TICK)
                 visit = next(reversed(self._wanted), None)
             if visit is None or self._stopped:
+                if not self._stopped:
+                    self._make_pages()
                 continue
             while not self._idle() and not self._stopped:
                 time.sleep(IDLE / 5)
             self._wanted.pop(visit, None)
+            self._near[visit] = None
             with contextlib.suppress(AsFoundError, OSError):  # the page of the visit says what is wrong with it
                 self.house.view(visit)
+
+    def _make_pages(self) -> None:
+        """Let pages be made ahead where it is time for it."""
+        records = self.house.own
+        chosen = records.settings.ahead
+        if chosen == "off" or not self._idle(NEAR) or self.house.in_demo or not may_keep(records):
+            return
+        near, self._near = list(self._near), {}
+        stale = self._began is None or (time.monotonic() - self._began[0] > AGAIN and self._began[1] != records.newest)
+        every = chosen == "all" and stale and self._idle(EVERY)
+        if not near and not every:
+            return
+        if every and self._process.running:
+            self._process.end()
+        if every:
+            self._began = (time.monotonic(), records.newest)
+        if not self._process.running:
+            cookie, language = self._reader
+            self._process.begin(cookie=cookie, language=language, every=every)
+        self._process.wish(near)
+
+
+def may_keep(records: Records) -> bool:
+    """Return whether pages of a record may be kept beside it, and another process can read it."""
+    return kept_store(records) is not None and records.home.exists
 
 
 def make_ready(house: House, load_rooms: Callable[[], object]) -> None:
@@ -120,5 +179,6 @@ class Asked:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass the request on."""
+        self.ahead.saw(scope)
         with self.ahead.asked():
             await self.app(scope, receive, send)
