@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
+from pypdf import PdfReader
 
 
 def test_the_report_is_read_and_the_full_one_has_more(at_demo, tmp_path):
@@ -13,6 +14,26 @@ def test_the_report_is_read_and_the_full_one_has_more(at_demo, tmp_path):
     assert at_demo("report", "N1", "--full", "--output", str(full)).code == 0
     assert read.read_bytes().startswith(b"%PDF-")
     assert full.stat().st_size > read.stat().st_size
+
+
+def test_papers_are_set_on_the_sheet_that_is_asked_for(at_demo, tmp_path):
+    made = {}
+    at_demo("home", "paper=letter")
+    for name, words in {
+        "asked": ("report", "A2", "--for", "office", "--pdf", "--paper", "a4", "--output"),
+        "home": ("report", "A2", "--for", "office", "--pdf", "--output"),
+        "shift": ("report", "A2", "--shift", "--output"),
+        "due": ("due", "D1", "--pdf"),
+        "upgrade": ("upgrade", "A1", "--paper", "letter", "--pdf"),
+    }.items():
+        file = tmp_path / f"{name}.pdf"
+        assert at_demo(*words, str(file)).code == 0
+        made[name] = tuple(round(float(side)) for side in PdfReader(file).pages[0].mediabox[2:])
+    letter = (612, 792)
+    assert made == {"asked": (595, 842), "home": letter, "shift": (612, 396), "due": letter, "upgrade": letter}
+    refused = at_demo("report", "A2", "--paper", "foolscap")
+    assert refused.code != 0
+    assert "letter" in refused.err
 
 
 def test_a_document_is_said_written_and_refused(at_demo, tmp_path):

@@ -2,18 +2,35 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 import sqlite3
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 from starlette.testclient import TestClient
 
 from asfound.records.store import Records
 from asfound.web.app import create_app
 
 from .conftest import A2
+
+
+def test_a_paper_comes_on_the_sheet_of_the_reader(client: TestClient, records: Records) -> None:
+    def width(address: str, cookie: str = "") -> float:
+        pdf = client.get(address, headers={"cookie": cookie} if cookie else {}).content
+        return float(PdfReader(io.BytesIO(pdf)).pages[0].mediabox.width)
+
+    at = f"{A2}/report/for/office.pdf"
+    assert width(at) == pytest.approx(595.3, abs=0.1)
+    assert width(f"{at}?paper=letter") == 612
+    assert width(at, "paper=letter") == 612
+    assert width(at, "paper=foolscap") == pytest.approx(595.3, abs=0.1)
+    assert client.post("/settings", data={"paper": "letter"}).status_code == 303
+    assert records.home.settings().paper == "letter"
+    assert client.post("/settings", data={"paper": "foolscap"}).status_code == 422
 
 
 def test_papers_and_data_files(reader: TestClient) -> None:

@@ -9,7 +9,7 @@ from cyclopts import App
 
 from asfound.cli.answer import answer
 from asfound.cli.find import opened
-from asfound.cli.options import Home
+from asfound.cli.options import Home, Paper
 from asfound.errors import InputError, RecordError
 
 if TYPE_CHECKING:
@@ -33,6 +33,7 @@ def show(
     ical: Path | None = None,
     todo: bool = False,
     pdf: Path | None = None,
+    paper: Paper = "home",
     home: Home = Home(),
 ) -> None:
     """Show what is due on an engine, the stops that serve it, and its oil; without an engine, a line for each.
@@ -59,6 +60,8 @@ def show(
         In the calendar, tasks to be ticked off (VTODO) instead of events.
     pdf
         Write due list and stop plan as PDF to this file.
+    paper
+        Its sheet: that of the home, or a4, letter.
     """
     from asfound.cli.due_told import fleet_told, told
     from asfound.records.upkeep_of_engine import fleet, upkeep_of
@@ -71,7 +74,7 @@ def show(
         engines = [(found, upkeep_of(records, found, from_day))]
     else:
         engines = fleet(records, from_day)
-    written = _files(records, engines, csv=csv, ical=ical, todo=todo, pdf=pdf)
+    written = _files(records, engines, csv=csv, ical=ical, todo=todo, pdf=pdf, paper=paper)
     if not engine:
         data = [due_data(one) for _, one in engines] if home.json else []
         answer(home, data, lambda: [*fleet_told(engines), *written])
@@ -98,6 +101,7 @@ def _files(
     ical: Path | None,
     todo: bool,
     pdf: Path | None,
+    paper: Paper,
 ) -> list[str]:
     """Write the files that were asked for; return a line for each."""
     from asfound.cli.speaking import reader_of_home
@@ -121,7 +125,7 @@ def _files(
 
         if len(engines) != 1:
             raise InputError("engine", "", "is missing", try_next="A PDF holds one engine: asfound due D1 --pdf FILE")
-        with reading_as(reader_of_home(records)):
+        with reading_as(reader_of_home(records, paper=paper)):
             lines.append(_write(pdf, stop_sheets(engines[0][1], engines[0][0])))
     return lines
 

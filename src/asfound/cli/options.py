@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Literal
 
 from cyclopts import Parameter
+
+Paper = Literal["home", "a4", "letter"]
+"""Sheet that a PDF is set on; ``home``: the one that is set there."""
 
 
 @Parameter(name="*")

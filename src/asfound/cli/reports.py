@@ -11,7 +11,7 @@ from cyclopts import Parameter
 from asfound.cli.answer import answer, harmless, working
 from asfound.cli.find import opened, view_of, visit_of
 from asfound.cli.handover import free, write
-from asfound.cli.options import Home
+from asfound.cli.options import Home, Paper
 from asfound.errors import InputError
 
 if TYPE_CHECKING:
@@ -41,6 +41,7 @@ def report(
     full: bool = False,
     units: Literal["site", "si", "us"] = "site",
     language: Literal["home", "en", "de", "es"] = "home",
+    paper: Paper = "home",
     replace: bool = False,
     where: Home = Home(),
 ) -> None:
@@ -83,6 +84,8 @@ def report(
         Units of its results: site (as the people there use), si, us.
     language
         Of PDF, text and calendar: that of the home, or en, de, es. Tables and JSON are English.
+    paper
+        Sheet of the PDF: that of the home, or a4, letter.
     replace
         Write over a file that is there.
     """
@@ -96,24 +99,24 @@ def report(
     if not name:
         if forms and forms != ["pdf"]:
             raise InputError("for", "", "is missing", try_next="Say whom it is for: --for operator. See --readers.")
-        with _speaking(records, language):
+        with _speaking(records, language, paper):
             _whole(where, records, visit_of(records, visit), output, system, full=full, replace=replace)
         return
     if len(forms) > 1:
         raise InputError("form", " ".join(forms), "is more than one", try_next="Ask for one at a time.")
     from asfound.report.readers import document
 
-    with _speaking(records, language):
+    with _speaking(records, language, paper):
         seen = view_of(records, visit)
         made = document(records, seen, name, system=system)
         _write(where, seen, made, forms[0] if forms else "pdf", output, replace=replace)
 
 
-def _speaking(records: Records, language: str) -> AbstractContextManager[None]:
+def _speaking(records: Records, language: str, paper: str) -> AbstractContextManager[None]:
     from asfound.cli.speaking import reader_of_home
     from asfound.language import reading_as
 
-    return reading_as(reader_of_home(records, language))
+    return reading_as(reader_of_home(records, language, paper))
 
 
 def _wanted(pdf: bool, text: bool, csv: bool, data: bool, calendar: bool) -> tuple[tuple[FormName, bool], ...]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from asfound.cli.answer import answer, coloured, columns, wrapped
 from asfound.cli.find import opened, writer
-from asfound.cli.options import Hand
+from asfound.cli.options import Hand, Paper
 from asfound.errors import InputError, RecordError, UnknownNameError
 
 if TYPE_CHECKING:
@@ -25,6 +25,7 @@ def upgrade(
     choose: bool = False,
     why: str = "",
     pdf: Path | None = None,
+    paper: Paper = "home",
     hand: Hand = Hand(),
 ) -> None:
     """Compare the targets of an upgrade, show the cheapest way to one, what follows from it and what it is worth.
@@ -49,6 +50,8 @@ def upgrade(
         The reason of the choice.
     pdf
         Write the page for the manager as PDF to this file.
+    paper
+        Its sheet: that of the home, or a4, letter.
     """
     from asfound.records.upgrade_of_engine import keep_plan, upgrade_of
     from asfound.report.content_upgrade import upgrade_shown
@@ -72,7 +75,7 @@ def upgrade(
         from asfound.language import reading_as
         from asfound.report.typeset import manager_sheet
 
-        with reading_as(reader_of_home(records)):
+        with reading_as(reader_of_home(records, paper=paper)):
             content = manager_sheet(seen, found, records.clock.now().date())
         try:
             pdf.write_bytes(content)

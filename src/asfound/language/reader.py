@@ -27,6 +27,8 @@ NUMBERS: Final[Mapping[str, tuple[str, str]]] = {
 }
 """Sign between thousands, decimal sign. A space between groups is the form of ISO 80000-1:2022, 7.3.1."""
 DATES: Final = ("", "iso", "month_first")
+PAPERS: Final = ("a4", "letter")
+"""Sheets that papers are set on: A4 (ISO 216), US letter (8.5 by 11 in)."""
 _OF_LANGUAGE: Final[Mapping[str, str]] = {"en": "point", "de": "comma", "es": "space_comma"}
 
 
@@ -43,6 +45,8 @@ class Reader:
     """Unit system (`own_units.SYSTEMS`); empty: that of the home."""
     own_units: str = ""
     """Units chosen for kinds of quantities, before those of the system."""
+    paper: str = "a4"
+    """Sheet that papers are set on (`PAPERS`)."""
 
     @property
     def form(self) -> str:

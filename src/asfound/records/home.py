@@ -61,6 +61,8 @@ class Settings:
     """Form that numbers are shown in; empty: as the language does."""
     dates: Literal["", "iso", "month_first"] = ""
     """Form of dates; empty: in words, as the language does."""
+    paper: Literal["a4", "letter"] = "a4"
+    """Sheet that papers are set on."""
     hand: Literal["right", "left"] = "right"
     light: Literal["", "day", "night", "sun"] = ""
     catalogue: str = ""
@@ -102,6 +104,7 @@ _ALLOWED: dict[str, tuple[str, ...]] = {
     "language": ("", "en", "de", "es"),
     "numbers": ("", "point", "comma", "space_comma", "space_point"),
     "dates": ("", "iso", "month_first"),
+    "paper": ("a4", "letter"),
     "hand": ("right", "left"),
     "light": ("", "day", "night", "sun"),
     "ahead": ("all", "shown", "off"),

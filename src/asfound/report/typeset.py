@@ -41,9 +41,11 @@ TEMPLATES = (
 )
 
 
+SHEETS = {"a4": "a4", "letter": "us-letter"}
+"""What the typesetter calls the sheets of `language.PAPERS`."""
 AS_WRITTEN = frozenset({"who", "people", "typed", "statement", "owner", "digest", "notes", "addenda"})
 """Keys whose text a person wrote, or that names somebody or something: the same in every language."""
-CODES = frozenset({"kind", "arrow", "weight", "step", "severity", "sheet", "reader"})
+CODES = frozenset({"paper", "kind", "arrow", "weight", "step", "severity", "sheet", "reader"})
 """Keys whose text a template decides by."""
 
 
@@ -124,6 +126,7 @@ def typeset(template: str, content: Mapping[str, Any], attached: Mapping[str, by
 
     year, month, day = content["date"]
     who = reader()
+    content = {**content, "paper": SHEETS[who.paper]}
     language = "" if who.plain else who.language
     if language:
         content = _told(content)

@@ -15,7 +15,7 @@ from markupsafe import Markup, escape
 from starlette.requests import Request
 
 from asfound.errors import InputError
-from asfound.language import DATES, LANGUAGES, NUMBERS, Reader, of_header, reading_as, told, told_parts
+from asfound.language import DATES, LANGUAGES, NUMBERS, PAPERS, Reader, of_header, reading_as, told, told_parts
 from asfound.language.catalogues import messages
 from asfound.language.marks import by_sentence
 from asfound.language.pages import translated
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from asfound.records.home import Settings
 
-ALLOWED = {"language": tuple(LANGUAGES), "numbers": tuple(NUMBERS), "dates": DATES, "units": SYSTEMS}
+ALLOWED = {"language": tuple(LANGUAGES), "numbers": tuple(NUMBERS), "dates": DATES, "units": SYSTEMS, "paper": PAPERS}
 """What the cookies of these names may hold."""
 OF_THE_READER = (*ALLOWED, "own_units")
 """What one person chose for the own eyes, on this browser."""
@@ -59,10 +59,11 @@ def allowed(name: str, value: str) -> bool:
 def reader_of(request: Request, settings: Settings) -> Reader:
     """Return how whoever sent a request reads."""
     language = chosen(request, settings, "language") or of_header(request.headers.get("accept-language", ""))
-    numbers, dates = chosen(request, settings, "numbers"), chosen(request, settings, "dates")
+    numbers, dates, paper = (chosen(request, settings, name) for name in ("numbers", "dates", "paper"))
     if request.url.path.startswith("/api/"):  # programs read it: the same whoever asks
-        return Reader(language, numbers, dates)
-    return Reader(language, numbers, dates, chosen(request, settings, "units"), chosen(request, settings, "own_units"))
+        return Reader(language, numbers, dates, paper=paper)
+    units, own = chosen(request, settings, "units"), chosen(request, settings, "own_units")
+    return Reader(language, numbers, dates, units, own, paper)
 
 
 class Speaking:
