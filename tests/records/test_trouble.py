@@ -8,10 +8,10 @@ import pytest
 
 from asfound.errors import InputError, RecordError, UnknownNameError
 from asfound.records.seal import seal
-from asfound.records.trouble import (
+from asfound.records.trouble import closed_cases
+from asfound.records.trouble_codes import read_fault_codes
+from asfound.records.trouble_say import (
     close_case,
-    closed_cases,
-    read_fault_codes,
     say_allowed,
     say_protection,
     say_step,

@@ -70,7 +70,7 @@ COMMANDS: tuple[Command, ...] = (
         ("method", "methods:method", "Show how far several ways to one number agree; choose the way that is taken."),
         ("crosscheck", "crosscheck:crosscheck", "Say which reading lies, and what the others make of each."),
         ("judge", "judge:judge", "Judge a reading false: it stays, and numbers go without it; or sound again."),
-        ("trouble", "trouble:trouble", "Say what is wrong, what to try next, what was tried, how a case ended."),
+        ("trouble", "trouble_known:trouble", "Say what is wrong, what to try next, what was tried, how a case ended."),
         ("what-if", "what_if:what_if", "Ask what a change of timing, mixture, charge air, gas or power would do."),
         ("findings", "results:findings", "Show what the results mean, by when a hand is needed."),
         ("decide", "results:decide", "Keep what was decided about a finding."),

@@ -8,7 +8,7 @@ from starlette.routing import Route
 
 from asfound.errors import InputError, UnknownNameError
 from asfound.quantities.parse import parse_number
-from asfound.records.trouble import (
+from asfound.records.trouble_say import (
     close_case,
     say_allowed,
     say_protection,
