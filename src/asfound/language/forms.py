@@ -80,6 +80,15 @@ def is_amount(text: str) -> bool:
     return found is not None and (not found["rest"] or found["rest"].strip() in _units())
 
 
+def behind_day(year: str, language: str) -> str:
+    """Return a year as it stands behind a day and its month, with the gap before it.
+
+    >>> behind_day("2032", "de"), behind_day("2032", "es")
+    (' 2032', ' de 2032')
+    """
+    return f" de {year}" if language == "es" else f" {year}"
+
+
 def date_in_words(day: int | None, month: int, year: int | None, language: str, dates: str = "") -> str:
     """Return a date in a form; day or year may lack.
 
@@ -95,7 +104,8 @@ def date_in_words(day: int | None, month: int, year: int | None, language: str, 
     if language == "de":
         return " ".join(part for part in (f"{day}." if day else "", name, str(year or "")) if part)
     between = " de " if language == "es" else " "
-    return between.join(part for part in (str(day or ""), name, str(year or "")) if part)
+    said = between.join(part for part in (str(day or ""), name) if part)
+    return said if year is None else said + behind_day(str(year), language)
 
 
 def date_told(text: str, language: str, dates: str) -> str | None:

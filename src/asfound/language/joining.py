@@ -12,6 +12,15 @@ _DAY_DE = rf"(?=\d{{1,2}}\. (?:{'|'.join(MONTHS['de'])})\b)"
 _MONTH_DE = rf"(?=(?:{'|'.join(MONTHS['de'])})\b)"
 
 
+SMALL_IN_GERMAN = re.compile(
+    r"(?:Der|Die|Das|Dem|Den|Einen?|Eine[mr]?|Kein\w*|Sein\w*|Ihre?|Dies\w*|Jede\w*|Wie|Was|Wo|Wer|Wann|Ob|Nach|Mit|Ohne"
+    r"|Für|Von|Aus|Am|An|Auf|Im|In|Bei|Zur?|Zum|Jetzt|Nicht|Noch|Nur|Über|Unter|Vor|Als|Rechtzeitig|Bald|Etwas|Schon"
+    r"|Hinter|Zwischen|Zuerst)\b(?! [a-z]\.)"
+    r"|(?!Zylinder |Lager |Stufe |Seite |Reihe |Zeile |Spalte |Tabelle )[A-ZÄÖÜ][a-zäöüß]+e[nmrs]? [A-ZÄÖÜ][a-zäöüß]"
+)
+"""Begins a German text with a word that is small within a sentence: an article or preposition, an adjective."""
+
+
 def _rules(*pairs: tuple[str, str]) -> tuple[tuple[re.Pattern[str], str], ...]:
     return tuple((re.compile(pattern), new) for pattern, new in pairs)
 

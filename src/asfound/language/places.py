@@ -11,8 +11,8 @@ if TYPE_CHECKING:
     from asfound.language.patterns import Pattern
 
 SWALLOWS_ALL = frozenset({
-    "{0} oxygen", "{0}engine {1}", "{0}tag {1}", "{0} as {1}", "{0} not agree", "{0}s of {1}", "{0} more {1}",
-    "gas {0} {1}",
+    "{0} oxygen", "{0}engine {1}", "{0}tag {1}", "{0} as {1}", "{0} not agree", "{0} not agree.", "{0}s of {1}",
+    "{0} more {1}", "gas {0} {1}",
 })  # fmt: skip
 """Messages that would be found in any phrase with their word, and put its words in the English order."""
 _COUNTED_WITHOUT_SINGULAR = frozenset({
@@ -25,7 +25,7 @@ _COUNT = re.compile(
     r"|some|several|few|many|all|both",
     re.IGNORECASE,
 )
-_NUMBERED_NOUN = re.compile(r"(?:^|[ (])(?:[Cc]ylinders?|[Bb]earings?|[Ss]tage|[Pp]ort) $")
+_NUMBERED_NOUN = re.compile(r"(?:^|[ (])(?:[Cc]ylinders?|[Bb]earings?|[Ss]tage|[Pp]ort|Engine) $")
 _TAG = re.compile(r"\d|[A-Z]{1,3}-?\d|[RL]\b|\?|'")
 CITED = re.compile(
     r"\b(?:CFR|ISO|IEC|DIN|EN|NFPA|API|VDI|SAE|ASME|Part|[Tt]able|[Cc]lause|[Ss]ection|[Mm]echanism|[Cc]ause|[Mm]ode)$"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from asfound.language.catalogues import messages
 from asfound.language.forms import date_told, is_amount, is_unit, numbers_in_form
-from asfound.language.joining import joined
+from asfound.language.joining import SMALL_IN_GERMAN, joined
 from asfound.language.patterns import PLACE, Index, Pattern
 from asfound.language.phrases import (
     CODE,
@@ -109,8 +109,10 @@ class Teller(Pieces):
             number, _, unit = text.partition(" ")
             unit = self.catalogue.get(unit, unit)
             return numbers_in_form(f"{number} {unit}" if unit else number, self.form)
-        if not LETTER.search(text) or CODE.fullmatch(text):
+        if not LETTER.search(text):
             return numbers_in_form(text, self.form) if text not in self.catalogue else None
+        if CODE.fullmatch(text):
+            return text if text not in self.catalogue else None
         return date_told(text, self.language, self.dates)
 
     def _exact(self, text: str, _depth: int) -> str | None:
@@ -185,7 +187,8 @@ class Teller(Pieces):
         """Return a translation that begins as the text does, large or small; a German noun and NOx stay as they are."""
         if text[0].isupper():
             return said[:1].upper() + said[1:]
-        return said if self.language == "de" or not said[1:2].islower() else said[:1].lower() + said[1:]
+        stays = not SMALL_IN_GERMAN.match(said) if self.language == "de" else not said[1:2].islower()
+        return said if stays else said[:1].lower() + said[1:]
 
     def _place(self, pattern: Pattern, place: int, found: dict[int, str], depth: int) -> tuple[str, bool]:
         """Return what stands at a place, told."""

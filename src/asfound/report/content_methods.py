@@ -96,6 +96,7 @@ def _ways(view: VisitView, place: str, name: str, both: Mapping[State, Agreement
     says = tuple(_verdict(both[state], state, system) for state in STATES if state in both)
     unit = next(iter(ways[0].said.values())).unit
     title = title_of(name) + (f", {place_words(place)}" if place_words(place) else "")
+    head = f"{title}, {unit}" if unit else title
     return Ways(
         key=f"{place}/{name}",
         quantity=name,
@@ -109,7 +110,7 @@ def _ways(view: VisitView, place: str, name: str, both: Mapping[State, Agreement
         chosen=bool(view.worked.chosen.get(name)),
         picture={
             "rows": [_lane(way, system) for way in ways],
-            "label": f"{title}, {unit}: " + "; ".join(_spoken(way) for way in ways) + ". " + " ".join(says),
+            "label": f"{head}: " + "; ".join(_spoken(way) for way in ways) + ". " + " ".join(says),
             "unit_words": unit_words(name, system) if unit else "",
         },
     )

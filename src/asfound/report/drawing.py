@@ -16,7 +16,7 @@ from asfound.report.engine_body import (
 )
 from asfound.report.engine_plan import FLYWHEEL, Direction, DrawnSlot, EngineDrawing, Plan, Tag, caption, says
 from asfound.report.icons import LOOK_WORDS
-from asfound.report.ink import Picture, number
+from asfound.report.ink import Picture, in_two, number
 from asfound.report.marks import TAG, look_corner, tag_classes, tag_face
 from asfound.report.outlines import UNKNOWN, outline
 from asfound.report.spread import spread
@@ -269,11 +269,11 @@ def _labels(plan: Plan, tagged: bool) -> None:
     line = picture.size_of("tx-b") + 2
     if plan.direction == "across":
         x, y = plan.at(-40 if drawing.turbo_end == "driving_end" and drawing.turbochargers else -24, FLYWHEEL)
-        picture.text("tx-b m", x, y + 18, "flywheel")
-        picture.text("tx-b m", x, y + 18 + line, "end")
+        for i, word in enumerate(in_two("flywheel end")):
+            picture.text("tx-b m", x, y + 18 + i * line, word)
         right = min(plan.width - 2, plan.origin[0] + plan.length + plan.after)
-        picture.text("tx-b e", right, plan.origin[1] - 4, "free")
-        picture.text("tx-b e", right, plan.origin[1] - 4 + line, "end")
+        for i, word in enumerate(in_two("free end")):
+            picture.text("tx-b e", right, plan.origin[1] - 4 + i * line, word)
         if drawing.driven:
             dx = plan.origin[0] - plan.before + 4
             picture.text("tx-s", max(dx, 2), plan.origin[1] - 62, drawing.driven)

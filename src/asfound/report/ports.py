@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from asfound.report.engine_body import draw_body
 from asfound.report.engine_plan import FLYWHEEL, Direction, EngineDrawing, Plan
-from asfound.report.ink import Picture, number
+from asfound.report.ink import Picture, in_two, number
 from asfound.report.wording import natural
 
 LINE, PAPER_LINE = 19.0, 16.0
@@ -243,10 +243,10 @@ def _words_across(plan: Plan, heads: Sequence[str], *, two: bool) -> None:
     picture, drawing, line = plan.picture, plan.drawing, _line(plan)
     x, y = plan.at(-26, FLYWHEEL)
     x -= 16 if drawing.turbo_end == "driving_end" and drawing.turbochargers > 1 else 0
-    for i, word in enumerate(("flywheel", "end")):
+    for i, word in enumerate(in_two("flywheel end")):
         picture.text("tx-b m", x, y + (i + 1) * line - 1, word)
     right = min(plan.width - 2, plan.origin[0] + plan.length + plan.after)
-    for i, word in enumerate(("free", "end")):
+    for i, word in enumerate(in_two("free end")):
         picture.text("tx-b e", right, plan.origin[1] - 4 + i * line, word)
     if drawing.driven:
         picture.text("tx-s", max(plan.origin[0] - plan.before + 4, 2), plan.origin[1] - 62, drawing.driven)

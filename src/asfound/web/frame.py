@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from markupsafe import Markup
 
-from asfound.language import reader
+from asfound.language import Written, reader
+from asfound.language.forms import behind_day
 from asfound.records.standing import standing
 from asfound.web import words
 from asfound.web.pages import Crumb, environment, house_of, page, prefs_of
@@ -183,8 +184,8 @@ def visit_page(
         crumbs.append(Crumb("/", view.site.name))
     crumbs.append(Crumb(house.engine_base(view.engine), view.engine.tag))
     year = words.day(view.visit.began).rsplit(" ", 1)[-1]
-    of_year = " de " if reader().language == "es" else " "
-    crumbs.append(Crumb(base, words.day_short(view.visit.began), long="Visit of ", after=f"{of_year}{year}"))
+    after = Written(behind_day(year, reader().language))
+    crumbs.append(Crumb(base, words.day_short(view.visit.began), long="Visit of ", after=after))
     newest = view.entries_all[-1].at if view.entries_all else view.visit.began
     return page(
         request,
