@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 from starlette.responses import JSONResponse
 from starlette.routing import Route
 
-from asfound.records.trouble import close_case, say_step, say_symptom
 from asfound.records.trouble_codes import read_fault_codes
+from asfound.records.trouble_say import close_case, say_step, say_symptom
 from asfound.report.content_trouble_data import trouble_data
 from asfound.web.api import AT_VISIT, _plain, taking
 from asfound.web.api_bodies import body_of
