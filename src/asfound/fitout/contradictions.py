@@ -12,7 +12,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from asfound.evidence.model import OTHER
-from asfound.fitout.catalogue import Rule, RuleLine
+from asfound.fitout.catalogue_papers import Rule, RuleLine
 from asfound.fitout.identification import Build, ChannelsFollow, Contradiction, PlaceBelief
 from asfound.fitout.looks import SeenLook
 from asfound.fitout.places import owners

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
-from asfound.fitout.catalogue import Document, Fits, HardwareCheck, Software, Spare
+from asfound.fitout.catalogue_papers import Document, Fits, HardwareCheck, Software, Spare
 from asfound.fitout.identification import (
     Build,
     BulletinFollows,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, cast
 
 from asfound.errors import KnowledgeError
-from asfound.fitout.catalogue import (
+from asfound.fitout.catalogue_papers import (
     Bulletin,
     Document,
     DocumentClash,

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from asfound.fitout.catalogue import Fits, LabelPattern, Slot
+    from asfound.fitout.catalogue import LabelPattern, Slot
+    from asfound.fitout.catalogue_papers import Fits
     from asfound.sources.yaml_lines import Node
 
 
@@ -64,7 +65,7 @@ def texts(node: Node, key: str) -> tuple[str, ...]:
 
 def fits(node: Node, names: Names) -> Fits:
     """Return a slot with some of its variants, both known."""
-    from asfound.fitout.catalogue import Fits
+    from asfound.fitout.catalogue_papers import Fits
 
     node.only("slot", "variants")
     slot, variants = node.want("slot", "variants")

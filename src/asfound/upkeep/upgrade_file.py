@@ -17,7 +17,8 @@ from asfound.errors import KnowledgeError
 from asfound.upkeep.upgrade import WHENS, Barred, Build, Change, Some
 
 if TYPE_CHECKING:
-    from asfound.fitout.catalogue import Catalogue, Interchange
+    from asfound.fitout.catalogue import Catalogue
+    from asfound.fitout.catalogue_papers import Interchange
     from asfound.sources.yaml_lines import Node
 
 OTHER = "other"

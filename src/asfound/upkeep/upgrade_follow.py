@@ -10,7 +10,8 @@ from asfound.upkeep.upgrade import Build, Some
 from asfound.upkeep.upgrade_file import OTHER, Target, UpgradeFile
 
 if TYPE_CHECKING:
-    from asfound.fitout.catalogue import Catalogue, Fits
+    from asfound.fitout.catalogue import Catalogue
+    from asfound.fitout.catalogue_papers import Fits
 
 MECHANICAL = "mechanical"
 """Subject of documents of the engine itself, which hold whatever its controls are."""
