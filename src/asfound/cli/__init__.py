@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 DONE, NO, CANNOT, FAULT, INTERRUPTED = 0, 1, 2, 70, 130
-RARELY = 100_000, 20, 50
+RARELY = 300_000, 20, 50
 """Objects, and searches among the young, before garbage in circles is looked for: what a command loads stays."""
 
 
@@ -30,6 +30,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         code = _run(list(sys.argv[1:] if argv is None else argv), interrupted)
         sys.stdout.flush()
+        if argv is None:
+            gc.freeze()  # the process ends: all of it goes, and need not be looked through for garbage first
     except KeyboardInterrupt:
         return INTERRUPTED
     except BrokenPipeError:  # whoever reads, head or a pager, has seen enough
