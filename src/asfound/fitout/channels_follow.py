@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from asfound.fitout.channels import ChannelPlan, UnitsNeeded, units_needed
-from asfound.fitout.identification import ChannelGroup, ChannelsFollow, PlaceBelief
+from asfound.fitout.identification import PlaceBelief
+from asfound.fitout.identification_follows import ChannelGroup, ChannelsFollow
 from asfound.fitout.looks import SeenLook
 
 if TYPE_CHECKING:

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 
 from asfound.evidence.model import OTHER
 from asfound.fitout.catalogue_papers import Rule, RuleLine
-from asfound.fitout.identification import Build, ChannelsFollow, Contradiction, PlaceBelief
+from asfound.fitout.identification import Build, Contradiction, PlaceBelief
+from asfound.fitout.identification_follows import ChannelsFollow
 from asfound.fitout.looks import SeenLook
 from asfound.fitout.places import owners
 from asfound.fitout.plate import PlateFacts

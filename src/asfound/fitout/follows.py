@@ -11,14 +11,13 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from asfound.fitout.catalogue_papers import Document, Fits, HardwareCheck, Software, Spare
-from asfound.fitout.identification import (
-    Build,
+from asfound.fitout.identification import Build, PlaceBelief
+from asfound.fitout.identification_follows import (
     BulletinFollows,
     ChannelsFollow,
     DocumentFollows,
     Follows,
     InterchangeFollows,
-    PlaceBelief,
     SoftwareFollows,
     SpareFollows,
 )

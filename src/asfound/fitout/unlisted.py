@@ -20,15 +20,14 @@ from asfound.fitout.contradictions import plate_clashes
 from asfound.fitout.generic import STATES, book_for, group_order, slot_of
 from asfound.fitout.identification import (
     Build,
-    ChannelsFollow,
     Contradiction,
-    Follows,
     Identification,
     NextLook,
     Place,
     PlaceBelief,
     StopLooking,
 )
+from asfound.fitout.identification_follows import ChannelsFollow, Follows
 from asfound.fitout.looks import STATEMENT_SLOTS, SeenLook
 from asfound.fitout.next_looks import MOST_LISTED, MOST_NOT_ALLOWED, ORDER, not_allowed_words
 from asfound.fitout.places import TITLE_OF_OTHER, described, in_order

@@ -14,7 +14,8 @@ from asfound.report.of_visit import NOT_DRAWN, drawing_of
 from asfound.report.wording import clean, sentence
 
 if TYPE_CHECKING:
-    from asfound.fitout.identification import Follows, Identification, PlaceBelief
+    from asfound.fitout.identification import Identification, PlaceBelief
+    from asfound.fitout.identification_follows import Follows
     from asfound.fitout.looks import SeenLook
     from asfound.records.visit import VisitView
 

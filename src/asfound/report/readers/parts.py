@@ -15,7 +15,8 @@ from asfound.report.readers.making import Reader
 from asfound.report.readers.said import count
 
 if TYPE_CHECKING:
-    from asfound.fitout.identification import Identification, PlaceBelief, SpareFollows
+    from asfound.fitout.identification import Identification, PlaceBelief
+    from asfound.fitout.identification_follows import SpareFollows
     from asfound.report.readers.blocks import Block
     from asfound.report.readers.ground import Ground
 
