@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -28,15 +29,22 @@ def hot_ports(spread: SpreadOfVisit) -> list[Cylinder]:
 
 def fits_of(case: Case, odd: Sequence[Cylinder], state: State) -> list[Fit]:
     """Return wire and input that bring all odd cylinders back to the others, best first, with the true temperatures."""
-    shown = np.array([one.value for one in odd])
-    level = shown - np.array([one.deviation for one in odd])
+    values, away = tuple(one.value for one in odd), tuple(one.deviation for one in odd)
+    return [(pair, list(true)) for pair, true in _fits(values, away, terminals(case, state))]
+
+
+@lru_cache(maxsize=32)
+def _fits(values: tuple[float, ...], deviations: tuple[float, ...], at_ends: float) -> tuple[Fit, ...]:
+    """Return the same from the temperatures alone: several findings ask for it."""
+    shown = np.array(values)
+    level = shown - np.array(deviations)
     found = []
     for pair in PAIRS:
-        true = np.asarray(true_temperature(*pair, shown, terminals(case, state)))
+        true = np.asarray(true_temperature(*pair, shown, at_ends))
         away = np.abs(true - level)
         if bool((away < FITS).all()):  # nan is no fit
             found.append((float(away.max()), pair, true.tolist()))
-    return [(pair, true) for _, pair, true in sorted(found, key=lambda one: one[0])]
+    return tuple((pair, true) for _, pair, true in sorted(found, key=lambda one: one[0]))
 
 
 def behind(case: Case, spread: SpreadOfVisit) -> dict[str, float]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
@@ -15,7 +16,7 @@ import numpy as np
 from asfound.cylinders.alloy_of_visit import behind
 from asfound.cylinders.channel_order import BEFORE, Kind, OrderVerdict, judge_order, likely_strips
 from asfound.cylinders.engine_numbering import rows
-from asfound.cylinders.spread_of_case import Cylinder, SpreadOfVisit, judged
+from asfound.cylinders.spread_of_case import Cylinder, SpreadOfVisit, ThisCase, judged
 from asfound.quantities.case_numbers import number_at
 from asfound.quantities.findings import Case
 from asfound.quantities.words import State
@@ -58,6 +59,20 @@ class OrderOfBank:
 
 def orders(case: Case, spread: SpreadOfVisit) -> Iterator[OrderOfBank]:
     """Yield what the entries of each bank show that can be judged."""
+    if spread is judged(case, spread.state):
+        yield from _of_case(ThisCase(case), spread.state)
+    else:
+        yield from _orders(case, spread)
+
+
+@lru_cache(maxsize=4)
+def _of_case(this: ThisCase, state: State) -> tuple[OrderOfBank, ...]:
+    spread = judged(this.case, state)
+    return tuple(_orders(this.case, spread)) if spread is not None else ()
+
+
+def _orders(case: Case, spread: SpreadOfVisit) -> Iterator[OrderOfBank]:
+    """Yield the same, worked out."""
     state = spread.state
     by_place = {one.place: one for one in spread.cylinders}
     banks = rows(case.engine)
@@ -85,9 +100,8 @@ def orders(case: Case, spread: SpreadOfVisit) -> Iterator[OrderOfBank]:
 
 def shows(case: Case, state: State) -> dict[str, str]:
     """Return by cylinder the one that its entry shows, both by name, where another order is told and they differ."""
-    spread = judged(case, state)
     found: dict[str, str] = {}
-    for one in orders(case, spread) if spread is not None else ():
+    for one in _of_case(ThisCase(case), state):
         if one.told:
             names = [cylinder.name for cylinder in one.cylinders]
             pairs = zip(names, one.verdict.best.cylinder_of, strict=True)

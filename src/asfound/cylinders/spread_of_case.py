@@ -153,24 +153,30 @@ def judged(
     pattern : Pattern, optional
         Usual pattern in the order of the cylinders; from ``case.visit["usual_exhaust_pattern"]`` when left out.
     """
-    return _judged(_ThisCase(case), state, limit) if pattern is None else _worked_out(case, state, limit, pattern)
+    return _judged(ThisCase(case), state, limit) if pattern is None else _worked_out(case, state, limit, pattern)
 
 
-class _ThisCase:
-    """One case, known again as the very same: several findings ask for its spread."""
+class ThisCase:
+    """One case, known again as the very same: several findings ask for its spread, its order, its witnesses.
+
+    What other rooms found in it makes it no other case.
+    """
 
     def __init__(self, case: Case) -> None:
         self.case = case
+        self.parts = (
+            case.worked, case.readings, case.limits, case.identification, case.engine, case.visit, case.previous,
+        )  # fmt: skip
 
     def __hash__(self) -> int:
-        return id(self.case)
+        return hash((id(self.case.worked), id(self.case.visit)))
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, _ThisCase) and self.case is other.case
+        return isinstance(other, ThisCase) and all(one is two for one, two in zip(self.parts, other.parts, strict=True))
 
 
 @lru_cache(maxsize=4)
-def _judged(this: _ThisCase, state: State, limit: float) -> SpreadOfVisit | None:
+def _judged(this: ThisCase, state: State, limit: float) -> SpreadOfVisit | None:
     return _worked_out(this.case, state, limit, None)
 
 

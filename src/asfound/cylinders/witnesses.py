@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -16,7 +17,7 @@ from asfound.cylinders.inference_model import Statement
 from asfound.cylinders.mask import Mark
 from asfound.cylinders.order_of_visit import shows
 from asfound.cylinders.shown import difference
-from asfound.cylinders.spread_of_case import Cylinder, SpreadOfVisit, bank_of, judged
+from asfound.cylinders.spread_of_case import Cylinder, SpreadOfVisit, ThisCase, bank_of, judged
 from asfound.cylinders.thermocouple_faults import PAIRS, shown
 from asfound.cylinders.witnesses_log import statements_of_log
 from asfound.cylinders.witnesses_shared import before, oxygen_moved, rise_moved
@@ -37,6 +38,12 @@ NO_READING = (Mark.OPEN, Mark.OUT_OF_RANGE, Mark.COLD_JUNCTION)
 
 def statements_of(case: Case, state: State = "as_found") -> dict[str, list[Statement]]:
     """Return what each cylinder's witnesses say, by place (``cylinder_L4``); empty where no port was read or seen."""
+    return {place: list(said) for place, said in _statements(ThisCase(case), state).items()}
+
+
+@lru_cache(maxsize=4)
+def _statements(this: ThisCase, state: State) -> dict[str, list[Statement]]:
+    case = this.case
     spread = judged(case, state)
     said = {one.place: _of_spread(case, spread, one.place) for one in spread.cylinders} if spread else {}
     for one in spread.cylinders if spread else ():
@@ -195,9 +202,12 @@ def _torque(case: Case, state: State, place: str) -> Statement | None:
 
 
 def _second(case: Case, state: State, place: str) -> Statement | None:
+    numbers = _at_cylinders(case, state, "cylinder_second_temperature")
+    if len(numbers) <= FEWEST:
+        return None
     name = place.removeprefix("cylinder_")
     behind = f"cylinder_{shows(case, state).get(name, name)}"  # the port that this entry shows
-    found = _against_others(_at_cylinders(case, state, "cylinder_second_temperature"), behind)
+    found = _against_others(numbers, behind)
     if found is None:
         return None
     number, others = found

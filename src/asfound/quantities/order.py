@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from asfound.quantities.worksheets import Worksheet
@@ -13,16 +14,19 @@ BAROMETER = "barometric_pressure"
 """The quantity that turns a gauge pressure into an absolute one."""
 
 
-def groups_in_order(worksheets: tuple[Worksheet, ...]) -> Iterator[tuple[tuple[Worksheet, ...], bool]]:
-    """Yield groups of worksheets in the order of dependence; True beside a group that goes round in a circle.
+@lru_cache(maxsize=8)
+def groups_in_order(worksheets: tuple[Worksheet, ...]) -> tuple[tuple[tuple[Worksheet, ...], bool], ...]:
+    """Return groups of worksheets in the order of dependence; True beside a group that goes round in a circle.
 
     Two methods that are each other's inverse, or one quantity handed on from place to place, make a circle: such a
     group has to be tried until nothing new comes of it. Groups are the strongly connected components (Tarjan 1972).
     """
     needs = _needs(worksheets)
+    found = []
     for group in _components(len(worksheets), needs):
         circular = len(group) > 1 or group[0] in needs[group[0]]
-        yield tuple(worksheets[at] for at in sorted(group)), circular
+        found.append((tuple(worksheets[at] for at in sorted(group)), circular))
+    return tuple(found)
 
 
 def _needs(worksheets: tuple[Worksheet, ...]) -> list[list[int]]:
