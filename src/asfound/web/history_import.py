@@ -44,7 +44,7 @@ def _engine(request: Request) -> tuple[EngineRecord, str]:
 
 
 def _crumbs(base: str, tag: str) -> tuple[Crumb, ...]:
-    here = Crumb(f"{base}/history/import", "Log", long="Bring in a ")
+    here = Crumb(f"{base}/history/import", "Bring a log in")
     return (Crumb("/", "Engines"), Crumb(base, tag), Crumb(f"{base}/history", "History"), here)
 
 

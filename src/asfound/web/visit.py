@@ -177,7 +177,7 @@ def says_of(entry: Any, view: VisitView, catalogue: Catalogue | None = None) -> 
         "proposed_setting": "Proposed: "
         + ", ".join(f"{name} {one['as_typed']}" for name, one in content.get("changes", {}).items())
         + (f" gas {content['gas_as_typed']}" if content.get("gas") else ""),
-        "setting": f"Setting {content.get('name', '')}: {content.get('as_typed', '')}",
+        "setting": f"Setting {content.get('name', '').replace('_', ' ')}: {content.get('as_typed', '')}",
         "method_choice": f"{content.get('quantity', '')} taken from {content.get('worksheet') or 'what is preferred'}",
         "cylinder_look": f"Cylinder {content.get('cylinder', '')}: {content.get('witness', '')} "
         + (content.get("state") or "could not be told"),

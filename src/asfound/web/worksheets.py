@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from asfound.web import words
 from asfound.web.calculate import Calculated
 
+FEW_SHARES = 3
+"""Up to so many shares of a gas are named one by one on the shelf."""
 CRUMBS = (Crumb("/", "Engines"), Crumb("/worksheets", "Worksheets"))
 
 
@@ -33,8 +35,18 @@ def show_worksheets(request: Request) -> Response:
     """Show every registered worksheet, by room."""
     rooms = [(room, list(ones)) for room, ones in groupby(load().values(), key=lambda sheet: sheet.room)]
     return page(
-        request, "worksheets.html", title="Worksheets", crumbs=CRUMBS, rooms=rooms, quantity=quantity, count=len(load())
+        request, "worksheets.html", title="Worksheets", crumbs=CRUMBS, rooms=rooms, taken_by=taken_by, count=len(load())
     )
+
+
+def taken_by(sheet: Worksheet) -> list[str]:
+    """Return the titles of what a worksheet takes; the shares of a gas analysis are said once, as its composition."""
+    titles: dict[str, None] = {}
+    shares = [take.quantity for take in sheet.takes if quantity(take.quantity).title.endswith(" in the gas")]
+    for take in sheet.takes:
+        whole = len(shares) > FEW_SHARES and take.quantity in shares
+        titles["Composition of the gas" if whole else quantity(take.quantity).title] = None
+    return list(titles)
 
 
 def show_worksheet(request: Request) -> Response:
@@ -91,7 +103,7 @@ def _fields(
                 "unit": units.get(name, default),
                 "hint": hint,
                 "place": "" if take.place == "same" or take.each else take.place.replace("_", " "),
-                "refused": str(refused) if refused else "",
+                "refused": str(refused).replace(f"{refused.field}: ", "", 1) if refused else "",
                 "choices": refused.choices if isinstance(refused, AmbiguousError) else {},
             }
         )
