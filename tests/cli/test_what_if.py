@@ -46,10 +46,12 @@ def test_a_wanted_change_is_traced_back_and_the_map_is_written(at_demo):
 
 
 def test_what_is_missing_is_said(at_demo):
-    said = at_demo("what-if", "D2")
+    said = at_demo("what-if", "A3")
     assert said.code == DONE
+    assert "missing: Oxygen, dry" in said.out
     assert "missing: Ignition timing" in said.out
-    assert at_demo("what-if", "D2", "--json").data["modelled"] is False
+    assert "usual values can stand for the gas" in said.out
+    assert at_demo("what-if", "A3", "--json").data["modelled"] is False
 
 
 def test_a_plus_is_asked_about_and_a_minus_is_told_how_to_write(at_demo):

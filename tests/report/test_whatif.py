@@ -116,10 +116,32 @@ def test_the_same_readings_are_fitted_once(seen: VisitView, fit: FittedEngine) -
 
 
 def test_a_state_that_lacks_readings_says_which_and_where(records: Records) -> None:
-    shown = whatif_shown(view(records, "D2/2032-06-21"), "as_found", Question(), "si")
+    shown = whatif_shown(view(records, "A3/2032-06-28"), "as_found", Question(), "si")
     assert isinstance(shown, LackingShown)
-    assert {one.title for one in shown.readings} == {"Ignition timing", "Intake manifold temperature"}
-    assert {one.step for one in shown.readings} == {"load"}
+    assert [one.title for one in shown.readings] == ["Oxygen, dry", "Ignition timing"]
+    assert [one.step for one in shown.readings] == ["exhaust", "load"]
+    assert shown.then == "With them usual values can stand for the gas and intake manifold temperature."
+
+
+def test_one_or_two_parts_that_nobody_read_are_assumed_and_ranked_by_what_they_would_narrow(records: Records) -> None:
+    shown = whatif_shown(view(records, "D2/2032-06-21"), "as_found", Question(typed={"mixture": "0.02 leaner"}), "si")
+    assert isinstance(shown, WhatIfShown)
+    assert any("Ignition timing 20 deg, give or take 5 deg" in one for one in shown.assumed)
+    assert any(one.startswith("Usual values stand for ignition timing and intake") for one in shown.says)
+    assert {"Ignition timing", "Intake manifold temperature"} <= {one.says.partition(":")[0] for one in shown.worth}
+
+
+def test_near_lambda_1_carbon_monoxide_is_told_and_the_catalyst_is_thought_of(records: Records) -> None:
+    shown = whatif_shown(view(records, "N1/2032-02-12"), "as_found", Question(typed={"mixture": "0.97"}), "si")
+    assert isinstance(shown, WhatIfShown)
+    row = next(one for one in shown.rows if one.name == "co_dry")
+    assert row.change is not None
+    assert row.change.value.startswith("+")
+    assert "NOx before the catalyst" in shown.headline
+    assert any("ammonia" in one and "gas detector" in one for one in shown.says)
+    assert any("sensor" in one and "set point" in one for one in shown.says)
+    assert shown.knock.methane_number == "not known: nobody analysed it"
+    assert shown.permit == ()
 
 
 @pytest.mark.parametrize("paper", [False, True])

@@ -71,11 +71,12 @@ def test_beyond_the_bounds_the_range_stands_beside_the_field_and_nothing_typed_i
 
 
 def test_a_missing_reading_is_named_and_leads_to_its_field(reader: TestClient) -> None:
-    page = reader.get("/engines/D2/2032-06-21/whatif")
+    page = reader.get("/engines/A3/2032-06-28/whatif")
     said = words_of(page.text)
     assert "the model cannot be fitted yet" in said
     assert "Ignition timing" in said
-    assert "/engines/D2/2032-06-21/load" in page.text
+    assert "usual values can stand for the gas and intake manifold temperature" in said
+    assert "/engines/A3/2032-06-28/load" in page.text
     assert "What such a model can and cannot say" in said
 
 

@@ -148,8 +148,8 @@ def _told(seen: VisitView, shown: WhatIfShown | LackingShown) -> Iterator[str]:
         yield coloured(f"{head}: the model cannot be fitted yet.", "head")
         for one in shown.readings:
             yield from wrapped(f"missing: {one.title} (asfound take {seen.visit.name} ...)", "  ")
-        for said in shown.says:
-            yield from wrapped(said, "  ")
+        for said in (shown.then, *shown.says):
+            yield from wrapped(said, "  ") if said else ()
         if shown.other:
             yield from wrapped(f"It can be asked {shown.other.replace('_', ' ')}: asfound what-if "
                                f"{seen.visit.name} {shown.other}", "  ")  # fmt: skip
@@ -176,6 +176,8 @@ def _told(seen: VisitView, shown: WhatIfShown | LackingShown) -> Iterator[str]:
     yield from wrapped(f"{shown.knock.says} Methane number of the gas {shown.knock.methane_number}"
                        + (f"; the build needs {shown.knock.needs}." if shown.knock.needs else "."))  # fmt: skip
     yield from wrapped(f"Fitted to what was read {', and '.join(shown.fitted_to)}.")
+    for said in shown.assumed:
+        yield from wrapped(said)
     for worth in shown.worth:
         yield from wrapped(f"One more reading. {worth.says}")
 

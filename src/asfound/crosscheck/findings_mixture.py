@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from asfound.crosscheck.findings_words import AT_THE_ENGINE, listed
 from asfound.crosscheck.of_case import readings_at
 from asfound.crosscheck.outcome import CrossCheck
-from asfound.crosscheck.plant_of_case import burns_lean, is_lean, is_stoichiometric
+from asfound.crosscheck.plant_of_case import burning_of
 from asfound.quantities.display import show
 from asfound.quantities.findings import Case
 from asfound.quantities.words import Finding, Reading, State
@@ -19,8 +19,9 @@ OWN_SENSORS = ("oxygen_sensor_reading", "exhaust_oxygen_wet")
 def of_mixture(case: Case, state: State, found: CrossCheck | None) -> Iterator[Finding]:
     """Yield what speaks against the mixture that the engine is built for, and what near lambda 1 was not read."""
     there = readings_at(case.worked.readings, state)
-    if not is_stoichiometric(there, case.engine):
-        if burns_lean(case.engine) and not is_lean(there):
+    burns = burning_of(there, case.engine)
+    if not burns.stoichiometric:
+        if not burns.looks_lean:
             yield _not_lean(there, state)
         return
     if found is None or "excess_air_ratio" not in found.assembled.balances.unmeasured:

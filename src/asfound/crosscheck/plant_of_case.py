@@ -8,7 +8,8 @@ from typing import Any
 
 from asfound.crosscheck.plant import FuelGas, Plant, Stage, molar_gas
 from asfound.errors import AsFoundError
-from asfound.exhaust.limits_of_case import facts_of
+from asfound.exhaust.burning import Burning, burning
+from asfound.fitout.burning import combustion_of
 from asfound.fitout.catalogue import load_catalogue
 from asfound.fuel.visit_analysis import ANALYSIS
 from asfound.quantities.words import Reading, State
@@ -21,11 +22,6 @@ WHOLE = 0.9
 PIPELINE_GAS = {"methane": 0.94, "ethane": 0.03, "propane": 0.006, "nitrogen": 0.014, "carbon_dioxide": 0.01}
 """Taken where nobody analysed the gas, with a wide doubt; engineering judgement. [mol/mol]"""
 UNANALYSED = {"gas_richness": (1.0, 0.04), "heating_value_factor": (1.0, 0.01)}
-LEAST_OXYGEN, MOST_MONOXIDE = 0.01, 0.003
-"""Beyond these an exhaust is not lean: carbon monoxide, hydrogen and the catalyst's two sides count. [mol/mol]"""
-LEFT_BY_CATALYST = 0.002
-"""Carbon monoxide that a working three-way catalyst leaves at most: with more the stack is taken for the engine's own
-exhaust where the record has no catalyst (engineering judgement). [mol/mol]"""
 FRESH, DAY = 30 * 86400.0, 86400.0
 OLD = 5e-5
 """By how much the doubt of the heating value grows for each day that an analysis is older than a month. [1/d]"""
@@ -50,49 +46,9 @@ def fuel_of(there: There, place: str = "fuel") -> FuelGas | None:
     return molar_gas(shares)
 
 
-def is_stoichiometric(there: There, engine: Mapping[str, Any]) -> bool:
-    """Tell whether the engine burns near lambda 1: by its family or its catalyst on the record, else by its exhaust.
-
-    A family that burns lean stays so whatever its exhaust reads: then the reading is what the balances doubt.
-    """
-    built, facts = combustion_of(engine), facts_of(engine)[0]
-    if "stoichiometric" in built or facts.catalyst == "three_way" or (facts.burn == "rich" and not built):
-        return True
-    return not burns_lean(engine) and not is_lean(there)
-
-
-def burns_lean(engine: Mapping[str, Any]) -> bool:
-    """Tell whether the record says that the engine burns lean: its family in the catalogue, or what rules ask of it."""
-    return (combustion_of(engine) or str(facts_of(engine)[0].burn or "")).startswith("lean")
-
-
-def combustion_of(engine: Mapping[str, Any]) -> str:
-    """Return how the family in the catalogue burns, in words; empty where nothing is known."""
-    family = str(engine.get("family") or "")
-    if not family or engine.get("catalogue"):
-        return ""
-    try:
-        return load_catalogue().family(family).combustion
-    except AsFoundError:
-        return ""
-
-
-def stack_is_behind(there: There, engine: Mapping[str, Any]) -> bool:
-    """Tell whether what is read in the stack of an engine near lambda 1 has gone through a catalyst."""
-    if any(place == "before_catalyst" for _, place in there) or "three-way" in combustion_of(engine):
-        return engine.get("catalyst") is not False
-    said = facts_of(engine)[0].catalyst
-    if said:
-        return said != "none"
-    monoxide = there.get(("exhaust_co_dry", "stack"))
-    return monoxide is not None and monoxide.value < LEFT_BY_CATALYST
-
-
-def is_lean(there: There) -> bool:
-    """Tell whether the exhaust is that of a lean engine."""
-    oxygen = [one.value for (quantity, _), one in there.items() if quantity == "exhaust_oxygen_dry"]
-    monoxide = [one.value for (quantity, _), one in there.items() if quantity == "exhaust_co_dry"]
-    return min(oxygen, default=1.0) >= LEAST_OXYGEN and max(monoxide, default=0.0) <= MOST_MONOXIDE
+def burning_of(there: There, engine: Mapping[str, Any]) -> Burning:
+    """Return how the engine burns, by its record, else by its exhaust."""
+    return burning(engine, combustion_of(engine), tuple(there.values()))
 
 
 def stages_of(there: There) -> tuple[str, ...]:
@@ -106,14 +62,15 @@ def plant_of(worked: Worked, state: State, there: There, engine: Mapping[str, An
     """Return what the balances need to know beside the readings."""
     fuel = fuel_of(there) or molar_gas(PIPELINE_GAS)
     process = fuel_of(there, "compressor") or fuel
+    burns = burning_of(there, engine)
     return Plant(
         fuel=fuel if fuel.heat > 0 else None,  # an analysis of what does not burn is no fuel
         swept_volume=_swept(worked, state, there, engine),
         glycol=there[("coolant_glycol", "engine")].value if ("coolant_glycol", "engine") in there else 0.0,
         stages={place: _stage(worked, state, there, place) for place in stages_of(there)},
         compressed=process.fractions,
-        stoichiometric=is_stoichiometric(there, engine),
-        stack_is_behind=stack_is_behind(there, engine),
+        stoichiometric=burns.stoichiometric,
+        stack_is_behind=burns.stack_is_behind,
     )
 
 

@@ -94,7 +94,7 @@ def exhaust(
         air = supplied / oxygen_in_air
         moist = air * humidity
         lacking = np.maximum(need - supplied, 0.0) * 2  # atoms of oxygen that would be needed to burn all
-        monoxide = _monoxide(c, h / 2 - lacking + moist, lacking, water_gas)
+        monoxide = monoxide_by_water_gas(c, h / 2 - lacking + moist, lacking, water_gas)
         dihydrogen = lacking - monoxide
         water = h / 2 - dihydrogen + moist
         sound = np.where((monoxide <= c) & (dihydrogen <= h / 2), 0.0, np.nan)
@@ -108,7 +108,7 @@ def exhaust(
         )
 
 
-def _monoxide(carbon: Array, water: Array, lacking: Array, water_gas: float) -> Array:
+def monoxide_by_water_gas(carbon: Array, water: Array, lacking: Array, water_gas: float = WATER_GAS) -> Array:
     """Return the carbon monoxide y that solves y (water + y) = K (carbon - y)(lacking - y).
 
     ``water`` is what there would be if all that lacks were hydrogen: h/2 - lacking + moisture of the air.

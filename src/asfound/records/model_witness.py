@@ -15,7 +15,8 @@ from asfound.crosscheck.witness import ModelWitness
 from asfound.fuel.visit_analysis import ANALYSIS
 from asfound.quantities.findings import Case
 from asfound.quantities.register import quantity
-from asfound.whatif.of_case import PLACES, SETTING_QUANTITIES, Lacking, modelled
+from asfound.whatif.numbers_of_case import PLACES
+from asfound.whatif.of_case import SETTING_QUANTITIES, Lacking, modelled
 from asfound.whatif.witness import Spoken, Taught, spoken, taught_by
 
 if TYPE_CHECKING:

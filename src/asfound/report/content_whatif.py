@@ -41,6 +41,7 @@ from asfound.report.content_whatif_words import (
 )
 from asfound.report.whatif_fit import FittedEngine, balances_of, fitted
 from asfound.report.whatif_how import Most, how_of, most_of
+from asfound.report.whatif_near_one import notes_of, readings_worth
 from asfound.report.whatif_permit import on_map
 from asfound.report.whatif_question import PARTS, Asked, Question, asked_of
 from asfound.report.wording import Said
@@ -48,6 +49,7 @@ from asfound.whatif.ask import Answer, ask, draws_of, worth_reading
 from asfound.whatif.of_case import Lacking, modelled
 from asfound.whatif.seen import OUTPUTS
 from asfound.whatif.uses import few, sensitivities
+from asfound.whatif.usual import GAS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -103,6 +105,8 @@ class LackingShown:
     says: tuple[str, ...]
     other: State | None
     """The other state, where that can be modelled."""
+    then: str = ""
+    """What would be assumed once these were read, in a sentence; empty: nothing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -213,6 +217,7 @@ def whatif_shown(
     lines, permit_says = permit_lines(view, state, fit, answer, system)
     head, below = headline(fit, answer, lines, words, system)
     says = [*refused, *(answer.says if answer else ()), *([f"{fit.odd}."] if fit.odd else []), *wide_open(fit, answer)]
+    says += notes_of(fit, answer, system)
     return WhatIfShown(
         state=state, state_words=words, question=question, asked=asked,
         asked_words=asked_words(asked, question.of("gas"), system), draws=int(fit.engine.outcome.power.size),
@@ -284,8 +289,14 @@ def _lacking(view: VisitView, found: Lacking) -> LackingShown:
         step = about.step if about.step in ("fitted", "fuel", "load", "exhaust", "cylinders") else "other"
         missing.append(Missing(title=about.title, step=step, key=next((one for one in keys if one in fields), "")))
     other: State = "as_left" if found.state == "as_found" else "as_found"
-    can = not isinstance(modelled(view.case, other), Lacking)
-    return LackingShown(state=found.state, readings=tuple(missing), says=found.says, other=other if can else None)
+    can = not isinstance(modelled(view.case, other, assume=True), Lacking)
+    assumed = [("the gas" if one == GAS else lower(quantity(one).title)) for one in found.then_assumed]
+    then = (
+        f"With {'it' if len(missing) == 1 else 'them'} usual values can stand for {listed(assumed)}." if assumed else ""
+    )
+    return LackingShown(
+        state=found.state, readings=tuple(missing), says=found.says, other=other if can else None, then=then
+    )
 
 
 def _sensitivities(fit: FittedEngine, system: System) -> tuple[SensitivityRow, ...]:
@@ -315,6 +326,18 @@ BINDING = {
 def _map_says(view: VisitView, state: State, fit: FittedEngine, most: Most, system: System) -> str:
     """Say which of the settings of the map is the most efficient that keeps the limits."""
     del system
+    near_one = NEAR_ONE_MAP if fit.modelled.near_one else ""
+    return near_one + _best_says(view, state, fit, most)
+
+
+NEAR_ONE_MAP = (
+    "A three-way catalyst holds this engine near lambda 1: only the column of its mixture can be run, the rest of the map "
+    "shows what the engine would make. "
+)
+
+
+def _best_says(view: VisitView, state: State, fit: FittedEngine, most: Most) -> str:
+    """Say which setting is the most efficient, or why none is."""
     wall = on_map(view, state, fit.engine).wall
     kept = (*(("the permit",) if wall is not None else ()), *most.words)
     if not kept:
@@ -383,15 +406,16 @@ def _worth(fit: FittedEngine, answer: Answer | None) -> tuple[Worth, ...]:
         return ()
     taken = {one.output for one in fit.modelled.visit.readings}
     open_ones = {name: u for name, (u, _, _) in CANDIDATES.items() if name not in taken}
-    if not open_ones:
-        return ()
-    ranked = worth_reading(fit.engine, answer, "nox_dry", open_ones)
-    return tuple(
-        Worth(says=f"{CANDIDATES[name][1]}: {100 * gain:.0f} % of the doubt of the change of NOx would go.",
-              step=CANDIDATES[name][2])
-        for name, gain in ranked
+    of_setting = readings_worth(fit, answer)
+    where = dict.fromkeys(("nox_dry", "oxygen_dry"), " before the catalyst") if fit.modelled.near_one else {}
+    ranked = [
+        (gain, f"{CANDIDATES[name][1]}{where.get(name, '')}: {100 * gain:.0f} % of the doubt of the change of NOx "
+         "would go.", CANDIDATES[name][2])
+        for name, gain in worth_reading(fit.engine, answer, "nox_dry", open_ones)
         if gain >= WORTH
-    )[:2]  # fmt: skip
+    ][:2]  # fmt: skip
+    both = sorted([*ranked, *of_setting], key=lambda one: -one[0])
+    return tuple(Worth(says=says, step=step) for _, says, step in both)
 
 
 def _oxygen(fit: FittedEngine, answer: Answer | None, system: System) -> str:

@@ -59,7 +59,8 @@ def whatif_data(
         lacking = whatif_shown(view, state, question, system)
         assert isinstance(lacking, LackingShown)
         return {
-            "state": state, "modelled": False, "missing": list(fit.quantities), "says": list(fit.says),
+            "state": state, "modelled": False, "missing": list(fit.quantities), "then_assumed": list(fit.then_assumed),
+            "says": list(fit.says),
             "other_state": lacking.other,
         }  # fmt: skip
     asked = asked_of(fit, question, system, gases=gases, decimal=decimal)
@@ -83,7 +84,8 @@ def whatif_data(
              "chance_beyond_then": one.beyond(one.then)}
             for one in judged(view, state, fit.engine, outcome)
         ],
-        "assumed": list(fit.modelled.assumed), "fitted_to": list(fit.fitted_to), "rates": how.rates,
+        "assumed": list(fit.modelled.assumed), "unread": list(fit.modelled.unread),
+        "fitted_to": list(fit.fitted_to), "rates": how.rates,
         "fits": [
             {"visit": one.visit, "output": one.reading.output, "read": one.reading.value,
              "model": [one.low, one.middle, one.high],

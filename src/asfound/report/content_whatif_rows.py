@@ -39,7 +39,9 @@ SHOWN = (
     ("oxygen_dry", "exhaust_oxygen_dry", "Oxygen, dry"),
 )
 """Numbers of the comparison beside those of the permit: of the answer, in the register, as titled here."""
-BY_SHARE = ("efficiency", "peak_pressure", "nox_dry", "nox")
+MONOXIDE = ("co_dry", "exhaust_co_dry", "CO before the catalyst, dry")
+"""Shown near lambda 1 only."""
+BY_SHARE = ("efficiency", "peak_pressure", "nox_dry", "nox", "co_dry")
 """Numbers whose change is told in per cent of themselves."""
 
 
@@ -127,6 +129,8 @@ def rows_of(
 ) -> tuple[RowShown, ...]:
     """Return the comparison; without an answer the model's numbers as it runs stand for what was not read."""
     rows = [_row(view, fit, answer, state, system, one) for one in SHOWN]
+    if fit.modelled.near_one and _has_monoxide(fit, answer):
+        rows.append(_row(view, fit, answer, state, system, MONOXIDE))
     basis = basis_of(view)
     outcome = answer.outcome if answer else fit.engine.outcome
     names = dict.fromkeys(one.quantity for one in nox_limits(view) if one.quantity != "exhaust_nox_dry")
@@ -135,6 +139,12 @@ def rows_of(
         title = "NOx by mass at the permit's oxygen" if name == BY_MASS_AT else quantity(name).title
         rows.insert(5, _told(view, state, system, "nox", name, title, (now, then), answer))
     return tuple(rows)
+
+
+def _has_monoxide(fit: FittedEngine, answer: Answer | None) -> bool:
+    """Tell whether carbon monoxide is a matter of equilibrium in all draws, now and as asked."""
+    outcomes = (fit.engine.outcome, *((answer.outcome,) if answer else ()))
+    return all(bool(np.isfinite(one.co_dry).all()) for one in outcomes)
 
 
 def _row(

@@ -16,7 +16,8 @@ from asfound.report.whatif_permit import Judged, beyond_now, judged, other_limit
 from asfound.report.whatif_question import PARTS, said_value
 from asfound.report.wording import say
 from asfound.whatif.ask import draws_of
-from asfound.whatif.of_case import gas_of
+from asfound.whatif.numbers_of_case import gas_of
+from asfound.whatif.usual import GAS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -38,7 +39,7 @@ CAN = (
 CANNOT = (
     "Misfire, knock of one cylinder, differences between cylinders and cycles. Near the lean end of the range misfire "
     "comes before the limit that the model sees.",
-    "CO, methane that slips through, formaldehyde. A leaner or colder engine makes more of them.",
+    "CO of lean exhaust, methane that slips through, formaldehyde. A leaner or colder engine makes more of them.",
     "Prechambers, what compressor and turbine forbid, valves, load steps.",
     "It was held against no engine whose indicator diagram is published: before a fit such a model is good to 10 to "
     "15 % of peak pressure and a factor of 2 to 3 of NO.",
@@ -115,8 +116,8 @@ def knock_line(
     view: VisitView, fit: FittedEngine, answer: Answer | None, asked: Asked, state: State, system: System
 ) -> KnockLine:
     """Return nearness to knock as a ratio, beside the methane number of the gas and what the build needs."""
-    gas = asked.fuel or gas_of(view.worked, state) or fit.engine.fuel
-    number = number_of(gas)
+    gas = asked.fuel or gas_of(view.worked, state) or ({} if GAS in fit.modelled.unread else fit.engine.fuel)
+    number = number_of(gas) if gas else float("nan")
     needed = held(view.worked, state, "engine", "required_methane_number")
     ratio, says = "", "Knock is told only as a ratio to the engine as it runs."
     if answer is not None and not np.isfinite(answer.number("knock").share[1]):
@@ -137,7 +138,7 @@ def knock_line(
     return KnockLine(
         ratio=ratio, says=says,
         methane_number=f"{number:.0f}, {number - UNDECIDED:.0f} to {number + UNDECIDED:.0f}"
-        if number == number else "no answer",
+        if number == number else "no answer" if gas else "not known: nobody analysed it",
         needs=f"{needed.value:.0f}" if needed is not None else "",
     )  # fmt: skip
 
@@ -170,12 +171,13 @@ def headline(
         )  # fmt: skip
     nox = answer.number("nox_dry")
     low, middle, high = (100.0 * (one - 1.0) for one in nox.share)
+    name = "NOx before the catalyst" if fit.modelled.near_one else "NOx"
     if nox.chance_up >= SURE:
-        said = f"NOx rises by {_per_cent(low, high, middle)}"
+        said = f"{name} rises by {_per_cent(low, high, middle)}"
     elif nox.chance_up <= 1.0 - SURE and high < 0.0:
-        said = f"NOx falls by {_per_cent(-high, -low, -middle)}"
+        said = f"{name} falls by {_per_cent(-high, -low, -middle)}"
     else:
-        said = "NOx hardly changes, or it cannot be told"
+        said = f"{name} hardly changes, or it cannot be told"
     if lines:
         kept = {True: "the permit is kept", False: "the permit is passed", None: "the permit is not sure to be kept"}
         said += f"; {kept[lines[0].kept]}"

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from asfound.quantities.case_numbers import held
-from asfound.whatif.of_case import PLACES
+from asfound.whatif.numbers_of_case import Numbers, burning_of
 
 if TYPE_CHECKING:
     from asfound.quantities.case_numbers import Number
@@ -21,7 +21,8 @@ BY_DIFFERENCE = frozenset({"exhaust_median", "exhaust_oxygen_dry"})
 
 def read_at(view: VisitView, state: State, name: str) -> Number | None:
     """Return the number that a visit has of a quantity, wherever on the engine it lies."""
-    found = (held(view.worked, state, place, name) for place in PLACES)
+    places = Numbers(view.worked, state, burning_of(view.case, state)).places(name)
+    found = (held(view.worked, state, place, name) for place in places)
     return next((one for one in found if one is not None and one.value == one.value), None)
 
 

@@ -81,9 +81,9 @@ def _kind(name: Hashable) -> Hashable:
 
 
 @lru_cache(maxsize=4)
-def _modelled(view: VisitView, state: State) -> Modelled | Lacking:
+def _modelled(view: VisitView, state: State, assume: bool = False) -> Modelled | Lacking:
     """Return a state of a view, which never changes, as the model takes it."""
-    return modelled(view.case, state)
+    return modelled(view.case, state, assume=assume)
 
 
 def fitted(view: VisitView, state: State, how: How = How()) -> FittedEngine | Lacking:
@@ -91,7 +91,7 @@ def fitted(view: VisitView, state: State, how: How = How()) -> FittedEngine | La
 
     Fitting takes about a second: it is done once for the same readings, whoever asks.
     """
-    found = _modelled(view, state)
+    found = _modelled(view, state, True)
     if isinstance(found, Lacking):
         return found
     found = replace(found, build=replace(found.build, rates=how.rates))

@@ -13,6 +13,7 @@ from asfound.exhaust.reference_oxygen import OXYGEN_IN_AIR, at_reference_oxygen
 from asfound.quantities.register import title_of
 from asfound.report.whatif_anchor import anchored, read_at
 from asfound.whatif.ask import draws_of
+from asfound.whatif.numbers_of_case import burning_of
 from asfound.whatif.uses import Limits
 
 if TYPE_CHECKING:
@@ -72,7 +73,10 @@ def basis_of(view: VisitView) -> Basis:
 
 def treated(view: VisitView) -> bool:
     """Return whether NOx is read behind a catalyst: then a limit is about what the model does not give."""
-    return any(one.place == "after_catalyst" and one.quantity == AS_READ for one in view.readings.values())
+    if any(one.place == "after_catalyst" and one.quantity == AS_READ for one in view.readings.values()):
+        return True
+    burns = burning_of(view.case, "as_found")
+    return burns.stoichiometric and burns.stack_is_behind
 
 
 def nox_limits(view: VisitView) -> tuple[Limit, ...]:

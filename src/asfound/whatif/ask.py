@@ -263,15 +263,43 @@ def worth_reading(
     -----
     Of the draws' covariance: what is left of a variance after one more reading is 1 - cov² / (var (var_read + u²)).
     """
-    wanted = np.log(np.maximum(_of(answer.outcome, target), 1e-30)) - np.log(
-        np.maximum(_of(engine.outcome, target), 1e-30)
-    )
+    wanted = _change_of(engine, answer, target)
     found = []
     for name, u in candidates.items():
         about = OUTPUTS[name]
         seen = about.compared(about.of(engine.outcome))
-        both = np.cov(wanted, seen)
-        doubt = float(np.hypot(u, about.model))
-        left = 1.0 - both[0, 1] ** 2 / (both[0, 0] * (both[1, 1] + doubt**2)) if both[0, 0] > 0 else 1.0
-        found.append((name, float(1.0 - np.sqrt(max(left, 0.0)))))
+        found.append((name, _gain(wanted, seen, float(np.hypot(u, about.model)))))
     return sorted(found, key=lambda one: -one[1])
+
+
+def worth_setting(engine: Calibrated, answer: Answer, target: str, knob: Knob, u: float) -> float:
+    """Return how much of the doubt of a target a reading of a part of the setting would take away. [1]
+
+    Parameters
+    ----------
+    engine : Calibrated
+    answer : Answer
+    target : str
+        Name of a number of the answer.
+    knob : str
+    u : float
+        Standard uncertainty with which it would be read. [SI]
+    """
+    set_at = np.asarray(getattr(engine.settings[0], knob), dtype=float)
+    if set_at.ndim == 0:
+        return 0.0
+    return _gain(_change_of(engine, answer, target), set_at, u)
+
+
+def _change_of(engine: Calibrated, answer: Answer, target: str) -> Array:
+    """Return the change of a number in its logarithm, draw by draw."""
+    now, then = _of(engine.outcome, target), _of(answer.outcome, target)
+    found: Array = np.log(np.maximum(then, 1e-30)) - np.log(np.maximum(now, 1e-30))
+    return found
+
+
+def _gain(wanted: Array, seen: Array, doubt: float) -> float:
+    """Return the share of a doubt that one more reading takes away."""
+    both = np.cov(wanted, seen)
+    left = 1.0 - both[0, 1] ** 2 / (both[0, 0] * (both[1, 1] + doubt**2)) if both[0, 0] > 0 else 1.0
+    return float(1.0 - np.sqrt(max(left, 0.0)))

@@ -22,6 +22,7 @@ from asfound.whatif.gases import BURNT, R, look_up, tables
 from asfound.whatif.geometry import Geometry
 from asfound.whatif.knock import knock_integral
 from asfound.whatif.layers import LAYERS, in_layers
+from asfound.whatif.leaving import left_over
 from asfound.whatif.nitric_oxide import Rates, along, of_layers
 
 NO2_MASS = 46.0055e-3
@@ -67,6 +68,8 @@ class Build:
     """Mean temperature of the walls (engineering judgement). [K]"""
     rates: Rates = "bowman_1975"
     """Of the nitric oxide: which of the published sets."""
+    near_one: bool = False
+    """It burns near lambda 1: before readings speak, other numbers are usual (`priors.believed`)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -147,6 +150,10 @@ class Outcome:
     """[mol/mol]"""
     oxygen_dry: Array
     """[mol/mol]"""
+    co_dry: Array
+    """nan leaner than lambda 1.15, where it is no matter of equilibrium. [mol/mol]"""
+    hydrogen_dry: Array
+    """Likewise. [mol/mol]"""
     nox_per_energy: Array
     """As NO2, of work at the shaft. [kg/J]"""
     knock: Array
@@ -312,7 +319,8 @@ def _outcome(
     fuel_flow = drawn * loaded.fuel * rate
     heat = fuel_flow * loaded.heating_value
     x = trace.burned[-1]
-    dry, oxygen = _dry(loaded, x)
+    leaving = left_over(loaded, x)
+    dry = leaving.dry
     power = work * rate
     formed = made[-1]
     new = cycle.mass * (1.0 - closed.residual)  # leaves the cylinder each cycle
@@ -324,7 +332,9 @@ def _outcome(
         peak_angle=np.take_along_axis(trace.angle, trace.pressure.argmax(axis=0)[None, :], axis=0)[0],
         exhaust_temperature=_exhaust_temperature(cycle, loaded, p_exhaust, x, u["exhaust_loss"], build.wall),
         nox_dry=formed / dry,
-        oxygen_dry=oxygen / dry,
+        oxygen_dry=leaving.oxygen / dry,
+        co_dry=leaving.monoxide / dry,
+        hydrogen_dry=leaving.hydrogen / dry,
         nox_per_energy=np.where(power > 0.0, formed * NO2_MASS * new * rate / np.maximum(power, 1e-9), np.nan),
         knock=knock_integral(
             np.diff(trace.angle, axis=0) / given["speed"], trace.fresh_temperature, trace.pressure, trace.burned, loaded
@@ -339,15 +349,6 @@ def _outcome(
         charge=loaded,
         nitric_oxide=made,
     )
-
-
-def _dry(loaded: Charge, x: Array) -> tuple[Array, Array]:
-    """Return dry exhaust and its oxygen a kilogram of charge. [mol/kg]"""
-    carbon, hydrogen, oxygen, nitrogen, argon, sulfur = loaded.elements
-    left = (oxygen - 2 * carbon - hydrogen / 2 - 2 * sulfur) / 2
-    burned = carbon + nitrogen / 2 + argon + sulfur + np.maximum(left, 0.0)
-    fresh = loaded.fresh.gas_constant / R - loaded.water
-    return x * burned + (1.0 - x) * fresh, x * np.maximum(left, 0.0) + (1.0 - x) * loaded.oxygen
 
 
 def _exhaust_temperature(cycle: Cycle, loaded: Charge, pressure: Array, x: Array, loss: Array, wall: float) -> Array:

@@ -11,32 +11,36 @@ import numpy as np
 
 from asfound.errors import AsFoundError
 from asfound.fitout.catalogue import load_catalogue
-from asfound.fuel.visit_analysis import ANALYSIS
-from asfound.quantities.case_numbers import Number, held, number_at
+from asfound.quantities.case_numbers import Number, number_at
 from asfound.quantities.constants import ATMOSPHERE
 from asfound.quantities.display import show
 from asfound.quantities.findings import Case
 from asfound.quantities.register import quantity
-from asfound.quantities.words import Reading, State
-from asfound.quantities.worked import Worked
+from asfound.quantities.words import State
 from asfound.whatif.bounds import bounds
 from asfound.whatif.charge import charge
 from asfound.whatif.engine import Build, Setting
+from asfound.whatif.numbers_of_case import Numbers, burning_of, gas_in
 from asfound.whatif.seen import Knob, Visit
 from asfound.whatif.seen import Reading as Shown
+from asfound.whatif.stand_in import BOOSTED, stand_in
 from asfound.whatif.turbocharger import Turbocharger, exhaust_pressure_for
+from asfound.whatif.usual import GAS, PIPELINE_GAS
 
-PLACES = ("engine", "left_bank", "right_bank", "stack", "before_catalyst", "site", "fuel")
 USUAL_RATIO, RATIO_DOUBT, READ_RATIO_DOUBT = 11.5, 0.6, 0.15
 """Compression ratio of lean-burn engines where nobody says it (engineering judgement), and its doubt."""
+NEAR_ONE_RATIO, NEAR_ONE_DOUBT = 10.0, 0.8
+"""The same of engines that burn near lambda 1 (engineering judgement)."""
 ROD = 2.0
 """Strokes (common practice)."""
 CHARGER = 0.52
 """Overall efficiency of a turbocharger where the exhaust pressure was not read (engineering judgement)."""
 CHARGER_DOUBT = 0.12
 """Of the exhaust pressure that follows from it, as a share."""
-USUAL_EXHAUST = 830.0
-"""Before the turbine, where nobody read it. [K]"""
+LOW_BOOST_DOUBT = 0.3
+"""The same near lambda 1, where boost is low: as a share of what it lies above the barometer."""
+USUAL_EXHAUST, NEAR_ONE_EXHAUST = 830.0, 920.0
+"""Before the turbine, where nobody read it; of engines near lambda 1 (engineering judgement). [K]"""
 NEEDED = ("engine_speed", "manifold_pressure", "manifold_temperature", "excess_air_ratio", "ignition_timing")
 TO_FIT = (
     "engine_power",
@@ -63,8 +67,6 @@ SETTING_QUANTITIES = (
 """All that build and setting are made from, but for the gas."""
 TIMING_DOUBT = math.radians(0.5)
 """Of a commanded timing at least: pickup, pointer, calibration (engineering judgement). [rad]"""
-OLD_GAS = 0.9
-"""An analysis whose shares add up to less is none. [1]"""
 WATER_TO_AIR = 28.96546 / 18.01528
 
 
@@ -85,6 +87,10 @@ class Modelled:
     """Of the water into the charge cooler; None: nobody read it. [K]"""
     keys: Mapping[str, str]
     """Output or part of the setting to the key of the number that it was taken from."""
+    near_one: bool = False
+    """It burns near lambda 1: carbon monoxide counts, and a three-way catalyst stands behind it or might."""
+    unread: tuple[str, ...] = ()
+    """Parts of the setting, and the gas, for which a usual value stands: quantities, that to be read first before."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,9 +102,11 @@ class Lacking:
     """Readings that are missing."""
     says: tuple[str, ...]
     """Other reasons, in sentences."""
+    then_assumed: tuple[str, ...] = ()
+    """What is missing besides, and would be assumed once those were read."""
 
 
-def modelled(case: Case, state: State, *, to_fit: bool = True) -> Modelled | Lacking:
+def modelled(case: Case, state: State, *, to_fit: bool = True, assume: bool = False) -> Modelled | Lacking:
     """Return a state of a visit as the model takes it, or what is missing for that.
 
     Parameters
@@ -107,21 +115,29 @@ def modelled(case: Case, state: State, *, to_fit: bool = True) -> Modelled | Lac
     state : str
     to_fit : bool
         With the readings that it is fitted to; else setting, build and gas are enough.
+    assume : bool
+        With usual values, wide and named, for one or two parts of the setting that nobody read.
     """
-    numbers = _Numbers(case.worked, state)
+    burns = burning_of(case, state)
+    numbers = Numbers(case.worked, state, burns)
     assumed: list[str] = []
     build = _build(case, numbers, assumed)
     lacks = [name for name in NEEDED if numbers.at(name) is None]
-    gas = _gas(numbers)
+    gas = gas_in(numbers)
     if gas is None:
-        lacks.append("fuel_methane")
+        lacks.append(GAS)
+    unread: tuple[str, ...] = ()
+    if assume and lacks:
+        lacks, unread = stand_in(case, numbers, lacks, assumed)
+    if gas is None and GAS in unread:
+        gas = dict(PIPELINE_GAS)
     if to_fit and not any(numbers.at(name) is not None for name in TO_FIT if name != "exhaust_oxygen_dry"):
         lacks.append("engine_power")
     if build is None or lacks or gas is None:
         says = () if build is not None else (
             "Bore, stroke and number of cylinders are not known: neither the readings nor the catalogue has them.",
         )  # fmt: skip
-        return Lacking(state=state, quantities=tuple(lacks), says=says)
+        return Lacking(state=state, quantities=tuple(lacks), says=says, then_assumed=unread)
     if odd := tuple(_odd(numbers, build, gas)):
         return Lacking(state=state, quantities=(), says=odd)
     barometer = numbers.value("barometric_pressure", ATMOSPHERE)
@@ -133,6 +149,7 @@ def modelled(case: Case, state: State, *, to_fit: bool = True) -> Modelled | Lac
     return Modelled(
         state=state, build=build, visit=visit, assumed=tuple(assumed), inlet_pressure=barometer,
         inlet_temperature=inlet, coolant_temperature=coolant[0] if coolant else None, keys={**keys, **read_keys},
+        near_one=burns.stoichiometric, unread=unread,
     )  # fmt: skip
 
 
@@ -148,7 +165,7 @@ KNOBS: tuple[tuple[str, Knob], ...] = (
 """Quantities of the setting, and the bounds that they must lie in."""
 
 
-def _odd(numbers: _Numbers, build: Build, gas: Mapping[str, float]) -> Iterator[str]:
+def _odd(numbers: Numbers, build: Build, gas: Mapping[str, float]) -> Iterator[str]:
     """Say what of a setting is none that the model can be asked at: a wrong unit, or an engine that stands."""
     for name, knob in KNOBS:
         read, bound, about = numbers.at(name), bounds()[knob], quantity(name)
@@ -177,45 +194,7 @@ def _odd(numbers: _Numbers, build: Build, gas: Mapping[str, float]) -> Iterator[
         yield "The gas that was analysed does not burn, or next to nothing of it does. Look at its shares."
 
 
-def gas_of(worked: Worked, state: State) -> dict[str, float] | None:
-    """Return the gas that was analysed, component to share; None where nobody did. [mol/mol]"""
-    return _gas(_Numbers(worked, state))
-
-
-class _Numbers:
-    """The numbers of a state, banks averaged, gauge pressures made absolute."""
-
-    def __init__(self, worked: Worked, state: State) -> None:
-        self.worked, self.state = worked, state
-
-    def at(self, name: str) -> tuple[float, float, str] | None:
-        """Return value, standard uncertainty and key of a quantity, wherever it lies; None where it does not. [SI]"""
-        found = [one for place in PLACES if (one := held(self.worked, self.state, place, name)) is not None]
-        found = [one for one in found if math.isfinite(one.value)]
-        if not found:
-            return None
-        banks = [one for one in found if one.place.endswith("_bank")]
-        chosen = banks if banks and found[0].place != "engine" else found[:1]
-        values = [self.absolute(one) for one in chosen]
-        if any(one is None for one in values):
-            return None
-        value = float(np.mean([one for one in values if one is not None]))
-        return value, max(one.standard_uncertainty for one in chosen), chosen[0].key
-
-    def absolute(self, one: Number) -> float | None:
-        """Return a number with the barometer added where it is a gauge pressure."""
-        if not (isinstance(one, Reading) and one.gauge):
-            return one.value
-        barometer = held(self.worked, self.state, "site", "barometric_pressure")
-        return None if barometer is None else one.value + barometer.value
-
-    def value(self, name: str, otherwise: float) -> float:
-        """Return a value, or what stands for it."""
-        found = self.at(name)
-        return otherwise if found is None else found[0]
-
-
-def _build(case: Case, numbers: _Numbers, assumed: list[str]) -> Build | None:
+def _build(case: Case, numbers: Numbers, assumed: list[str]) -> Build | None:
     """Return how the engine is built: as read, else of its family in the catalogue."""
     bore, stroke, count = (numbers.value(one, 0.0) for one in ("cylinder_bore", "piston_stroke", "cylinder_count"))
     if not (bore and stroke and count):
@@ -224,9 +203,11 @@ def _build(case: Case, numbers: _Numbers, assumed: list[str]) -> Build | None:
             return None
         bore, stroke, count = sizes
     ratio = numbers.at("compression_ratio")
+    usual_ratio = (NEAR_ONE_RATIO, NEAR_ONE_DOUBT) if numbers.near_one else (USUAL_RATIO, RATIO_DOUBT)
     if ratio is None:
         assumed.append(
-            f"Compression ratio {USUAL_RATIO:g}, give or take {RATIO_DOUBT:g} (assumed, as lean-burn engines have it)."
+            f"Compression ratio {usual_ratio[0]:g}, give or take {usual_ratio[1]:g} (assumed, as "
+            f"{'engines near lambda 1' if numbers.near_one else 'lean-burn engines'} have it)."
         )
     assumed.append(
         f"Connecting rod of {ROD:g} strokes, intake closing 35 degrees after and exhaust opening 55 degrees before "
@@ -234,8 +215,9 @@ def _build(case: Case, numbers: _Numbers, assumed: list[str]) -> Build | None:
     )
     return Build(
         cylinders=int(count), bore=bore, stroke=stroke, rod=ROD * stroke,
-        compression_ratio=USUAL_RATIO if ratio is None else ratio[0],
-        ratio_doubt=RATIO_DOUBT if ratio is None else max(ratio[1], READ_RATIO_DOUBT),
+        compression_ratio=usual_ratio[0] if ratio is None else ratio[0],
+        ratio_doubt=usual_ratio[1] if ratio is None else max(ratio[1], READ_RATIO_DOUBT),
+        near_one=numbers.near_one,
     )  # fmt: skip
 
 
@@ -253,19 +235,8 @@ def _of_the_family(engine: Mapping[str, Any]) -> tuple[float, float, float] | No
     return family.bore_mm / 1e3, family.stroke_mm / 1e3, float(family.cylinders)
 
 
-def _gas(numbers: _Numbers) -> dict[str, float] | None:
-    """Return the gas that was analysed; None where nobody did."""
-    shares = {
-        name: max(one.value, 0.0)
-        for quantity_name, name in ANALYSIS.items()
-        if (one := held(numbers.worked, numbers.state, "fuel", quantity_name)) is not None
-    }
-    found = {name: share for name, share in shares.items() if share > 0.0}
-    return found if sum(found.values()) >= OLD_GAS else None
-
-
 def _setting(
-    numbers: _Numbers, gas: Mapping[str, float], barometer: float, inlet: float, assumed: list[str]
+    numbers: Numbers, gas: Mapping[str, float], barometer: float, inlet: float, assumed: list[str]
 ) -> tuple[Setting, dict[Knob, float], dict[str, str]]:
     """Return the setting, the doubt of each of its parts, and where they were taken from."""
     read = {name: numbers.at(name) for name in NEEDED}
@@ -287,33 +258,34 @@ def _setting(
     names = dict(
         zip(NEEDED, ("speed", "manifold_pressure", "charge_temperature", "excess_air_ratio", "timing"), strict=True)
     )
-    return setting, doubts, {names[name]: one[2] for name, one in read.items() if one is not None}
+    return setting, doubts, {names[name]: one[2] for name, one in read.items() if one is not None and one[2]}
 
 
 def _exhaust_pressure(
-    numbers: _Numbers, gas: Mapping[str, float], manifold: float, ratio: float, barometer: float, inlet: float,
+    numbers: Numbers, gas: Mapping[str, float], manifold: float, ratio: float, barometer: float, inlet: float,
     assumed: list[str],
 ) -> tuple[float, float]:  # fmt: skip
     """Return the exhaust manifold pressure and its doubt: as read, else by the balance of a usual turbocharger."""
     read = numbers.at("exhaust_manifold_pressure")
     if read is not None:
         return read[0], read[1]
-    if manifold <= 1.02 * barometer:
+    if manifold <= BOOSTED * barometer:
         assumed.append("Exhaust manifold at 30 mbar above the barometer (assumed: no turbocharger at work).")
         return barometer + 3e3, 2e3
-    hot = numbers.value("turbine_inlet_temperature", USUAL_EXHAUST)
+    hot = numbers.value("turbine_inlet_temperature", NEAR_ONE_EXHAUST if numbers.near_one else USUAL_EXHAUST)
     mixed = charge(gas, ratio)
     usual = Turbocharger(np.array([CHARGER]), np.array([inlet]), np.array([barometer]))
     back = float(exhaust_pressure_for(usual, np.array([manifold]), np.array([hot]), mixed.fuel / mixed.air)[0])
     if not math.isfinite(back):
         back = manifold
+    doubt = CHARGER_DOUBT * back if not numbers.near_one else LOW_BOOST_DOUBT * (back - barometer) + 1e3
     assumed.append(
         f"Exhaust manifold at {back / 1e5:.2f} bar absolute, by a turbocharger of {100 * CHARGER:.0f} % (assumed)."
     )
-    return back, CHARGER_DOUBT * back
+    return back, doubt
 
 
-def _readings(numbers: _Numbers, gas: Mapping[str, float], setting: Setting) -> tuple[list[Shown], dict[str, str]]:
+def _readings(numbers: Numbers, gas: Mapping[str, float], setting: Setting) -> tuple[list[Shown], dict[str, str]]:
     """Return what the model is fitted to, and where each was taken from."""
     found: list[Shown] = []
     heating = float(charge(gas, setting.excess_air_ratio).heating_value[0])
@@ -331,7 +303,7 @@ def _readings(numbers: _Numbers, gas: Mapping[str, float], setting: Setting) -> 
     return found, {one.output: one.key for one in found}
 
 
-def _peaks(numbers: _Numbers) -> tuple[float, float, str] | None:
+def _peaks(numbers: Numbers) -> tuple[float, float, str] | None:
     """Return the mean peak pressure of the cylinders that were indicated, absolute."""
     read = list(_cylinders(numbers, "peak_firing_pressure"))
     values = [numbers.absolute(one) for one in read]
@@ -341,7 +313,7 @@ def _peaks(numbers: _Numbers) -> tuple[float, float, str] | None:
     return float(np.mean(sound)), max(one.standard_uncertainty for one in read), read[0].key
 
 
-def _cylinders(numbers: _Numbers, name: str) -> Iterator[Number]:
+def _cylinders(numbers: Numbers, name: str) -> Iterator[Number]:
     """Yield the readings of a quantity at the cylinders of the state."""
     assert quantity(name)
     for reading in numbers.worked.readings:

@@ -16,7 +16,7 @@ from asfound.quantities.typing import Array
 from asfound.whatif.cases import beside, gases_beside, taken
 from asfound.whatif.engine import NO_NITRIC_OXIDE, QUICK, ROUGH, Build, Outcome, Setting, Unknowns, run
 from asfound.whatif.layers import LAYERS
-from asfound.whatif.priors import Prior, priors
+from asfound.whatif.priors import Prior, believed
 from asfound.whatif.seen import OUTPUTS, Visit
 
 TRIED = 600
@@ -50,7 +50,7 @@ class Posterior:
 
     def __init__(self, build: Build, visits: tuple[Visit, ...]) -> None:
         self.build, self.visits = build, visits
-        shipped = priors()
+        shipped = believed(near_one=build.near_one)
         ratio = replace(shipped["ratio_change"], spread=build.ratio_doubt)
         self.known: Mapping[str, Prior] = {**shipped, "ratio_change": ratio}
         self.knobs = [(at, knob) for at, visit in enumerate(visits) for knob, u in visit.u.items() if u > 0.0]

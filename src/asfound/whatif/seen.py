@@ -45,6 +45,7 @@ OUTPUTS: dict[str, Output] = {
         ),
         Output(name="nox_dry", title="NOx, dry", of=lambda o: o.nox_dry, model=0.10, log=True),
         Output(name="oxygen_dry", title="Oxygen, dry", of=lambda o: o.oxygen_dry, model=0.0015),
+        Output(name="co_dry", title="CO before the catalyst, dry", of=lambda o: o.co_dry, model=0.35, log=True),
         Output(name="peak_pressure", title="Peak pressure", of=lambda o: o.peak_pressure, model=0.02, log=True),
         Output(name="peak_angle", title="Crank angle of the peak", of=lambda o: o.peak_angle, model=math.radians(1.0)),
         Output(name="air_flow", title="Air flow", of=lambda o: o.air_flow, model=0.02, log=True),

@@ -22,7 +22,7 @@ from asfound.whatif.engine import NO_NITRIC_OXIDE, ROUGH, Build, Outcome, Settin
 from asfound.whatif.geometry import Geometry
 from asfound.whatif.layers import LAYERS
 from asfound.whatif.posterior import Posterior
-from asfound.whatif.priors import priors
+from asfound.whatif.priors import believed
 from asfound.whatif.seen import OUTPUTS, Knob, Visit
 
 SINCE = 0.3
@@ -159,9 +159,10 @@ def _linear(
     build: Build, setting: Setting, gas: tuple[tuple[str, float], ...], back: float, before: Taught | None
 ) -> Spoken | None:
     """Return values, derivatives and doubts about a setting, by one call of the model."""
-    shipped = {**priors(), "ratio_change": replace(priors()["ratio_change"], spread=build.ratio_doubt)}
+    known_of = believed(near_one=build.near_one)
+    shipped = {**known_of, "ratio_change": replace(known_of["ratio_change"], spread=build.ratio_doubt)}
     size = len(shipped)
-    z0, known = _about(before, size)
+    z0, known = _about(before, size, build)
     moves = STEP * np.eye(size)
     z = np.column_stack([z0, z0[:, None] + moves, z0[:, None] - moves])
     knobs = [(knob, step, log) for knob, (_, step, log) in FOLLOWED.items()]
@@ -214,13 +215,13 @@ def _middle(setting: Setting) -> Setting:
     return replace(setting, **{name: float(np.median(np.asarray(getattr(setting, name)))) for name in names})
 
 
-def _about(before: Taught | None, size: int) -> tuple[Array, Array]:
+def _about(before: Taught | None, size: int, build: Build) -> tuple[Array, Array]:
     """Return the unknowns about which it is linearised, and their covariance, in standard normal numbers."""
     if before is None:
         return np.zeros(size), np.eye(size)
     draws = np.stack([
         np.array([prior.standard(float(one)) for one in np.asarray(getattr(before.unknowns, name))])
-        for name, prior in priors().items()
+        for name, prior in believed(near_one=build.near_one).items()
     ])  # fmt: skip
     return draws.mean(axis=1), np.cov(draws) + SINCE**2 * np.eye(size)
 
