@@ -14,7 +14,6 @@ from asfound.records.steps import as_found_set
 from asfound.report.content_crosscheck_words import listed, lower
 from asfound.report.content_lanes import STATE_WORDS
 from asfound.report.content_whatif_pictures import (
-    best_of,
     cycle_picture,
     field_picture,
     map_picture,
@@ -41,8 +40,8 @@ from asfound.report.content_whatif_words import (
 )
 from asfound.report.whatif_fit import FittedEngine, balances_of, fitted
 from asfound.report.whatif_how import Most, how_of, most_of
+from asfound.report.whatif_map_words import map_says
 from asfound.report.whatif_near_one import notes_of, readings_worth
-from asfound.report.whatif_permit import on_map
 from asfound.report.whatif_question import PARTS, Asked, Question, asked_of
 from asfound.report.wording import Said
 from asfound.whatif.ask import Answer, ask, draws_of, worth_reading
@@ -227,7 +226,7 @@ def whatif_shown(
         cycle=cycle_picture(fit, answer, words, system),
         map={} if quick or not maps else map_picture(view, state, fit, answer, words, system, most),
         field={} if quick or not maps else field_picture(view, state, fit, answer, words, system, most),
-        map_says="" if quick or not maps else _map_says(view, state, fit, most, system), heads=HEADS,
+        map_says="" if quick or not maps else map_says(view, state, fit, most), heads=HEADS,
         pv=pv_picture(fit, answer, words, system, logs=question.of("axes") == "log"), most_refused=most_refused,
         fitted_to=fit.fitted_to,
         sensitivities=_sensitivities(fit, system) if whole and not quick else (),
@@ -315,60 +314,6 @@ def _most(question: Question, system: System, decimal: Literal[".", ","] | None)
         return most_of(question.typed, system, decimal), ""
     except AsFoundError as fault:
         return Most(), str(fault)
-
-
-BINDING = {
-    "nox_dry": "NOx", "nox_per_energy": "NOx", "nox_at_reference": "NOx", "exhaust_temperature": "exhaust temperature",
-    "peak_pressure": "peak pressure", "knock": "nearness to knock",
-}  # fmt: skip
-
-
-def _map_says(view: VisitView, state: State, fit: FittedEngine, most: Most, system: System) -> str:
-    """Say which of the settings of the map is the most efficient that keeps the limits."""
-    del system
-    near_one = NEAR_ONE_MAP if fit.modelled.near_one else ""
-    return near_one + _best_says(view, state, fit, most)
-
-
-NEAR_ONE_MAP = (
-    "A three-way catalyst holds this engine near lambda 1: only the column of its mixture can be run, the rest of the map "
-    "shows what the engine would make. "
-)
-
-
-def _best_says(view: VisitView, state: State, fit: FittedEngine, most: Most) -> str:
-    """Say which setting is the most efficient, or why none is."""
-    wall = on_map(view, state, fit.engine).wall
-    kept = (*(("the permit",) if wall is not None else ()), *most.words)
-    if not kept:
-        return (
-            "No limit of this visit is one that the model can be held against, so the map has no wall; type one below "
-            "to look for the most efficient setting within it."
-        )
-    best = best_of(view, state, fit, most)
-    if best is None:
-        return f"No setting of this map keeps {listed(list(kept))} in 95 of 100 draws at the power that was read."
-    low, middle, high = (f"{100 * one:+.1f}".replace("-", "\N{MINUS SIGN}") for one in best.gain)
-    if not best.surely_better:
-        return (
-            f"Of the settings of the map that keep {listed(list(kept))} none is surely more efficient than the one "
-            f"that was read (the best by {middle} %, {low} to {high}, of what it is)."
-        )
-    timing = -float(np.degrees(best.timing))
-    at = [BINDING[one] for one in best.binds]
-    ends = f" What stops it is {listed(list(dict.fromkeys(at)))}." if at else ""
-    ends += " It lies at the edge of the map: ask from there anew." if best.edge and not at else ""
-    rest = [one for one in ("knock", "exhaust temperature") if not any(one in word for word in kept)]
-    ends += (
-        f" Nothing was asked of {' and '.join(rest)}; misfire is not in the model."
-        if rest
-        else (" Misfire is not in the model.")
-    )
-    return (
-        f"Of the settings of the map the most efficient that keeps {listed(list(kept))} in 95 of 100 draws: "
-        f"{timing:.1f} deg and lambda {best.excess_air_ratio:.2f}, efficiency {middle} % ({low} to {high}) of what it "
-        f"is.{ends}"
-    )
 
 
 def _fits(fit: FittedEngine, system: System) -> tuple[FitShown, ...]:
