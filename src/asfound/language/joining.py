@@ -16,7 +16,8 @@ SMALL_IN_GERMAN = re.compile(
     r"(?:Der|Die|Das|Dem|Den|Einen?|Eine[mr]?|Kein\w*|Sein\w*|Ihre?|Dies\w*|Jede\w*|Wie|Was|Wo|Wer|Wann|Ob|Nach|Mit|Ohne"
     r"|Für|Von|Aus|Am|An|Auf|Im|In|Bei|Zur?|Zum|Jetzt|Nicht|Noch|Nur|Über|Unter|Vor|Als|Rechtzeitig|Bald|Etwas|Schon"
     r"|Hinter|Zwischen|Zuerst)\b(?! [a-z]\.)"
-    r"|(?!Zylinder |Lager |Stufe |Seite |Reihe |Zeile |Spalte |Tabelle )[A-ZÄÖÜ][a-zäöüß]+e[nmrs]? [A-ZÄÖÜ][a-zäöüß]"
+    r"|(?!Zylinder |Lager |Stufe |Seite |Reihe |Zeile |Spalte |Tabelle )"
+    r"[A-ZÄÖÜ][a-zäöüß]+e[nmrs]? (?:[A-ZÄÖÜ][a-zäöüß]|NOx|CO|O2)"
 )
 """Begins a German text with a word that is small within a sentence: an article or preposition, an adjective."""
 

@@ -114,6 +114,11 @@ def later_sentences(catalogue: Mapping[str, str]) -> dict[str, str]:
     }
 
 
+def of_sentences(pattern: Pattern) -> bool:
+    """Return whether a message is several sentences itself, the last maybe at a place: `{0}: no answer. {1}`."""
+    return SENTENCE.search(pattern.message) is not None or FULL.search(pattern.message.replace("{", "A")) is not None
+
+
 def of_several(pattern: Pattern, place: int) -> re.Pattern[str]:
     """Return what shows that more than one sentence stands at a place; behind a colon a list may stand."""
     return FULL if f": {{{place}}}" in pattern.message else SENTENCE

@@ -85,8 +85,16 @@ class Pieces(ABC):
             at = end
         return out
 
-    def _members(self, members: list[str], sign: str, depth: int) -> list[str]:
-        """Return the members of a list told, several that are one name as one; nothing where one is not known."""
+    def _listed(self, text: str, depth: int) -> str | None:
+        """Return a list told whose members are all messages: `as entered, from the compressor`."""
+        members = self._members(text.split(", "), ", ", depth, whole=True) if ", " in text else []
+        return ", ".join(members) if members else None
+
+    def _members(self, members: list[str], sign: str, depth: int, *, whole: bool = False) -> list[str]:
+        """Return the members of a list told, several that are one name as one; nothing where one is not known.
+
+        With ``whole`` each must be a message as it stands.
+        """
         out: list[str] = []
         at = names = 0
         while at < len(members):
@@ -97,6 +105,8 @@ class Pieces(ABC):
                     break
             else:
                 end = at + 1
+                if whole and self._exact(members[at], depth) is None:
+                    return []
                 said, sure = self.tell(members[at], depth + 1)
                 names += not sure
                 if not sure and not is_name(said):

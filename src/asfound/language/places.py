@@ -16,7 +16,7 @@ SWALLOWS_ALL = frozenset({
 })  # fmt: skip
 """Messages that would be found in any phrase with their word, and put its words in the English order."""
 _COUNTED_WITHOUT_SINGULAR = frozenset({
-    "codes", "columns", "due", "gaps", "members", "overdue", "points", "rows", "seen", "soon", "taken", "teeth",
+    "codes", "columns", "due", "gaps", "members", "more", "overdue", "points", "rows", "seen", "soon", "taken", "teeth",
 })  # fmt: skip
 _BEGINS = re.compile(r"\{0\} ([a-z]+)")
 _NUMBER = r"(?:[<>≥≤~±+−-]?\d[\d.,]*|an?|no|one|two|three|four|five|six|seven|eight|nine|ten)"
@@ -27,6 +27,7 @@ _COUNT = re.compile(
 )
 _NUMBERED_NOUN = re.compile(r"(?:^|[ (])(?:[Cc]ylinders?|[Bb]earings?|[Ss]tage|[Pp]ort|Engine) $")
 _TAG = re.compile(r"\d|[A-Z]{1,3}-?\d|[RL]\b|\?|'")
+_OF_THE_ENGINE = re.compile(r"(?:speed|power|hours?|load|oil|exhaust|torque|builder)\b")
 CITED = re.compile(
     r"\b(?:CFR|ISO|IEC|DIN|EN|NFPA|API|VDI|SAE|ASME|Part|[Tt]able|[Cc]lause|[Ss]ection|[Mm]echanism|[Cc]ause|[Mm]ode)$"
 )
@@ -61,8 +62,9 @@ def may_stand(pattern: Pattern, found: dict[int, str], counted: frozenset[str]) 
     begins = _BEGINS.match(pattern.message)
     if begins and begins[1] in counted and not _COUNT.fullmatch(found[0]):
         return False
-    return all(
-        _TAG.match(found[place])
-        for place, before in zip(pattern.places, pattern.fixed, strict=False)
-        if _NUMBERED_NOUN.search(before)
-    )
+    for place, before in zip(pattern.places, pattern.fixed, strict=False):
+        if _NUMBERED_NOUN.search(before) and not _TAG.match(found[place]):
+            return False
+        if before.endswith("engine ") and _OF_THE_ENGINE.match(found[place]):
+            return False
+    return True

@@ -16,13 +16,13 @@ from asfound.language.phrases import (
     NUMBERED,
     OF_NAMES,
     QUOTED,
-    SENTENCE,
     STOPS,
     SURE,
     WEAK,
     begins_with_amount,
     bracketed,
     later_sentences,
+    of_sentences,
     of_several,
     short_names,
 )
@@ -84,7 +84,7 @@ class Teller(Pieces):
             inside, known = self.tell(core, depth)
             at = text.index(core)
             return text[:at] + inside + text[at + len(core) :], known
-        for way in (self._amount, self._exact, self._headed, self._made):
+        for way in (self._amount, self._exact, self._headed, self._listed, self._made):
             said = way(text, depth)
             if said is not None:
                 return said, True
@@ -152,13 +152,13 @@ class Teller(Pieces):
                 parts: dict[int, tuple[str, bool]] = {}
                 if not all(map(bracketed, found.values())) or not may_stand(pattern, found, self.counted):
                     continue  # a bracket begins and ends at the same place
-                if (
-                    not SENTENCE.search(pattern.message)
-                    and any(
+                if not of_sentences(pattern) and (
+                    (pattern.fixed[-1] == "" and text[-1] == ".")
+                    or any(
                         of_several(pattern, place).search(part) and self._exact(part, depth) is None
                         for place, part in found.items()
                     )
-                ) or (pattern.fixed[-1] == "" and text[-1] == "."):
+                ):
                     continue  # one sentence does not hold another: these are several, told one by one
                 for place in found:
                     parts[place] = self._place(pattern, place, found, depth)

@@ -90,10 +90,10 @@ def text_width(text: str, size: float, weight: str = "body", face: str = "text")
     return total * size / 1000
 
 
-def in_two(head: str) -> list[str]:
+def in_two(head: str) -> Sequence[str]:
     """Return a short head in two lines, as a language parts it: ``flywheel end``, ``Schwungrad-|seite``."""
     said = told(f"{head} [two lines]")
-    return said.split("|") if "|" in said else head.rsplit(" ", 1)
+    return [Written(line) for line in said.split("|")] if "|" in said else head.rsplit(" ", 1)
 
 
 def wrap(text: str, room: float, size: float, weight: str = "body") -> list[str]:

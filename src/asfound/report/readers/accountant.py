@@ -103,7 +103,9 @@ def _case(case: MoneyShown) -> list[Block]:
             )
         )
     if case.not_counted:
-        told.append(Says(text=f"Not counted: {'; '.join(case.not_counted)}.", weight="quiet"))
+        told.append(
+            Says(text=f"Not counted: {'; '.join(one.rstrip('.') for one in case.not_counted)}.", weight="quiet")
+        )
     told.append(Says(text=case.convention, weight="quiet"))
     return told
 

@@ -168,7 +168,7 @@ def _gap(ground: Ground) -> list[Block]:
         Says(text=study.chosen.says if study.chosen.way else " ".join(study.no_way)),
     ]
     rows = [
-        (stop.title, (one.title, "; ".join(one.puts)), one.minutes, "; ".join(one.why[:2]))
+        (stop.title, (one.title, "; ".join(one.puts)), one.minutes, " ".join(one.why[:2]))
         for stop in study.stops
         for one in stop.steps
     ]

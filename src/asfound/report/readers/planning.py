@@ -86,7 +86,7 @@ def make(ground: Ground) -> Document:
 
 
 def _part(number: str, what: str) -> str:
-    return f"{number} {what}" if number else f"{what} (number not known)"
+    return f"{number} x {what}" if number else f"{what} (number not known)"
 
 
 def _row(one: TaskShown) -> Row:
