@@ -11,12 +11,19 @@ from .conftest import A2
 
 pytestmark = pytest.mark.browser
 
+READERS = (
+    "operator", "site_manager", "compliance", "reliability", "parts", "planning", "engineering", "office",
+    "next_engineer", "accountant",
+)  # fmt: skip
 PAGES = [
     "/",
     "/engines/new",
     "/engines/A2",
     A2,
     f"{A2}/fitted",
+    f"{A2}/fitted?place=speed_controller",
+    f"{A2}/fuel",
+    f"{A2}/load",
     f"{A2}/exhaust",
     f"{A2}/cylinders",
     f"{A2}/other",
@@ -47,10 +54,7 @@ PAGES = [
     "/engines/D2/2032-06-21/crosscheck?state=as_left",
     f"{A2}/findings",
     f"{A2}/report",
-    f"{A2}/report/for/compliance",
-    f"{A2}/report/for/office",
-    f"{A2}/report/for/engineering",
-    f"{A2}/report/for/parts",
+    *(f"{A2}/report/for/{reader}" for reader in READERS),
     f"{A2}/log",
     f"{A2}/reading/as_found/stack/exhaust_nox_dry",
     "/engines/A1/2032-05-03/fitted",
@@ -66,6 +70,11 @@ PAGES = [
     "/sources",
     "/settings",
     "/take-in",
+    "/hand-over",
+    "/settle",
+    "/sharing",
+    "/waiting",
+    "/find",
     "/find?find=oxygen",
     "/nowhere",
 ]
@@ -102,7 +111,10 @@ def test_no_violation_on_a_phone(browser: Browser, reading_address: str) -> None
     phone = {"width": 390, "height": 844}
     context = browser.new_context(base_url=reading_address, viewport=phone, bypass_csp=True, has_touch=True)  # type: ignore[arg-type]
     page, script = context.new_page(), axe_script()
-    paths = ("/", A2, f"{A2}/fitted?place=speed_controller#panel", f"{A2}/exhaust", f"{A2}/trouble", f"{A2}/report")
+    paths = (
+        "/", A2, f"{A2}/fitted?place=speed_controller#panel", f"{A2}/exhaust", f"{A2}/trouble", f"{A2}/report",
+        f"{A2}/findings", "/engines/A2", "/engines/A2/rules", "/instruments", "/settle", "/hand-over", "/worksheets",
+    )  # fmt: skip
     found = [one for path in paths for one in violations(page, path, script)]
     context.close()
     assert found == []
