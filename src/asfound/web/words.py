@@ -132,10 +132,10 @@ def minutes(value: float | None) -> str:
 def number(value: float, places: int = 1) -> str:
     """Return a plain number with the minus sign of typography.
 
-    >>> number(-4.84), number(1437, 0)
-    ('\u22124.8', '1,437')
+    >>> number(-4.84), number(1437, 0), number(-0.04)
+    ('\u22124.8', '1,437', '0.0')
     """
-    return f"{value:,.{places}f}".replace("-", "\u2212")
+    return f"{value:z,.{places}f}".replace("-", "\u2212")
 
 
 def sentence(text: str) -> str:
