@@ -87,7 +87,8 @@ class Pieces(ABC):
 
     def _listed(self, text: str, depth: int) -> str | None:
         """Return a list told whose members are all messages: `as entered, from the compressor`."""
-        members = self._members(text.split(", "), ", ", depth, whole=True) if ", " in text else []
+        names = text.split(", ")
+        members = self._members(names, ", ", depth, whole=True) if len(names) > 1 and all(names) else []
         return ", ".join(members) if members else None
 
     def _members(self, members: list[str], sign: str, depth: int, *, whole: bool = False) -> list[str]:

@@ -118,7 +118,7 @@ class Teller(Pieces):
     def _exact(self, text: str, _depth: int) -> str | None:
         """Return the translation of the whole text; its first letter may be large, a full stop may have been added."""
         said = self.catalogue.get(text) or self.short.get(text)
-        if said is not None:
+        if said is not None or not text:
             return said
         if (said := self.catalogue.get(f"{text}.")) is not None and said[-1] == ".":  # its full stop was taken off
             return said[:-1]
