@@ -1,4 +1,4 @@
-"""Pages of closed visits that are kept: the same as made afresh, and made afresh whenever what they rest on changed."""
+"""Pages of visits kept beside the record: the same as made afresh, and made afresh when what they rest on changed."""
 
 from __future__ import annotations
 
@@ -52,10 +52,21 @@ def test_a_kept_page_is_the_page_made_afresh_in_another_process(home):
         assert {page: afresh.get(CLOSED + page).text for page in PAGES} == made
 
 
-def test_an_open_visit_is_never_kept(home):
+def test_pages_of_an_open_visit_are_kept_until_it_goes_on(home):
     with Records.open(home) as records:
-        assert browser(records).get(OPEN + "/exhaust").status_code == 200
-    assert kept(home) == 0
+        client, visit = browser(records), records.visit("A2/2032-07-08").id
+        made = {page: client.get(OPEN + page).text for page in ("/exhaust", "/log", "/history")}
+    assert kept(home) == 3
+    with Records.open(home) as records:
+        again = browser(records)
+        assert {page: again.get(OPEN + page).text for page in made} == made
+        assert not records._remembered.holds(("view", visit))
+        content = {"text": "The guard of the fan was loose.", "time": "2032-07-08T12:00:00-06:00"}
+        note = records.append("note", content, visit=visit, who="M. Falk")
+        assert "The guard of the fan was loose." in again.get(OPEN + "/log").text
+        records.undo(note.id, who="M. Falk")
+        assert again.get(OPEN + "/exhaust").status_code == 200
+    assert kept(home) == 3, "in place of those before"
 
 
 def test_what_came_to_the_engine_since_is_on_the_page(home):

@@ -10,6 +10,8 @@ from asfound.errors import RecordError
 from asfound.fitout.catalogue import load_catalogue
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from asfound.fitout.catalogue import Catalogue
     from asfound.records.store import Records
     from asfound.records.things import EngineRecord
@@ -46,13 +48,11 @@ def catalogue_of(records: Records, engine: EngineRecord) -> Catalogue:
     KnowledgeError
         A file of it is wrong.
     """
-    named = str(engine.content.get("catalogue", "")) or records.settings.catalogue
-    if not named:
+    path = folder_of(records, engine)
+    if path is None:
         return load_catalogue()
-    path = records.home.folder / named  # an absolute path stays as it is
     try:
-        files = [path] if path.is_file() else sorted(path.rglob("*.y*ml"))
-        state = tuple((str(one), one.stat().st_mtime_ns, one.stat().st_size) for one in files)
+        state = tuple((str(one), one.stat().st_mtime_ns, one.stat().st_size) for one in _files(path))
     except OSError as fault:
         raise RecordError(f"The catalogue {path} cannot be read: {fault.strerror}.") from fault
     if not state:
@@ -61,6 +61,25 @@ def catalogue_of(records: Records, engine: EngineRecord) -> Catalogue:
             "the engine's entry or in the settings."
         )
     return _read(str(path), state)
+
+
+def folder_of(records: Records, engine: EngineRecord) -> Path | None:
+    """Return where the catalogue of an engine lies; None: it ships with the program."""
+    named = str(engine.content.get("catalogue", "")) or records.settings.catalogue
+    return records.home.folder / named if named else None  # an absolute path stays as it is
+
+
+def paths_of(records: Records, engines: Iterable[EngineRecord]) -> tuple[str, ...]:
+    """Return the files and folders of the catalogues of some engines that do not ship with the program."""
+    folders = {path for one in engines if (path := folder_of(records, one)) is not None}
+    found: list[Path] = []
+    for path in sorted(folders):
+        found += [path, *(one for one in path.rglob("*") if one.is_dir()), *_files(path)]
+    return tuple(str(one) for one in found)
+
+
+def _files(path: Path) -> list[Path]:
+    return [path] if path.is_file() else sorted(path.rglob("*.y*ml"))
 
 
 @lru_cache(maxsize=8)

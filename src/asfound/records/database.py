@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import os
 import shutil
+import threading
 import time
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import partial
+from itertools import count
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import URL, create_engine, event, inspect, text
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from sqlalchemy import Connection, Engine
+    from sqlalchemy import Connection, Engine, PoolProxiedConnection
 
 SCHEMA = "0004"
 """Revision of the schema that this program writes; the newest file in ``migrations/versions``."""
@@ -32,6 +34,7 @@ WAIT = 5.0
 """How long one program waits for another on the same home. [s]"""
 LOOK_AGAIN = 0.002
 """How often a program that waits looks whether the other has done. [s]"""
+_NUMBERS = count()
 _LOCK = 7_411_202  # any number: names the advisory lock that orders writers on PostgreSQL
 
 
@@ -42,6 +45,9 @@ class Database:
         self.url, self.file, self.key = url, file, key
         self.lite = file is not None
         self._inode = _inode(file)
+        self._number = next(_NUMBERS)
+        self._watching: PoolProxiedConnection | None = None
+        self._watch = threading.Lock()
         if self.lite:
             settings = {"timeout": WAIT, "check_same_thread": False}
             self.engine: Engine = create_engine(url, connect_args=settings, **_driver(key))
@@ -80,7 +86,37 @@ class Database:
 
     def close(self) -> None:
         """Close all connections."""
+        with self._watch:
+            if self._watching is not None:
+                self._watching.close()
+                self._watching = None
         self.engine.dispose()
+
+    def version(self) -> tuple[int, int, int] | None:
+        """Return what is another whenever anybody has changed the file, or put another in its place; some 5 us.
+
+        None where that cannot be told without waiting: a server is asked over the network, and while somebody writes
+        nobody knows. SQLite counts the changes itself and tells one connection those of all others.
+        """
+        if not self.lite:
+            return None
+        with self._watch, suppress(DBAPIError, self.engine.dialect.loaded_dbapi.Error):
+            if self._watching is None:
+                self._watching = self.engine.raw_connection()
+                self._watching.detach()  # not of the pool: it never changes anything
+                self._ask("PRAGMA busy_timeout = 0")
+            return self._number, _inode(self.file), self._ask("PRAGMA data_version")
+        return None
+
+    def _ask(self, words: str) -> int:
+        assert self._watching is not None
+        cursor = self._watching.cursor()
+        try:
+            cursor.execute(words)
+            found = cursor.fetchone()
+            return int(found[0]) if found else 0
+        finally:
+            cursor.close()
 
     def _still_there(self) -> None:
         """Refuse to go on in a file that is no longer the record: its stick is gone, or another was put in its place.

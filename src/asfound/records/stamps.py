@@ -78,19 +78,26 @@ def catalogue_stamp(records: Records, engine: EngineRecord) -> str:
         return str(fault)
 
 
-def state_stamp(records: Records, engine: EngineRecord, visit: VisitRecord) -> tuple[str, ...]:
+def state_stamp(records: Records, engine: EngineRecord, visit: VisitRecord, *, minutes: bool = True) -> tuple[str, ...]:
     """Return what changes whenever pages and papers of a visit may say something else, whoever reads them.
 
-    Its own entries go in byte by byte. The clock goes in by the day, for what is due; of an open visit by the minute,
-    for its day's line goes on by itself.
+    Its own entries go in byte by byte. Of an open visit the clock goes in by the day, for what is due; a closed one is
+    seen from its own day.
+
+    Parameters
+    ----------
+    minutes : bool
+        Whether the line of the day is shown, which goes on by itself while a visit is open.
     """
     from asfound.records.kept_store import program_stamp
 
     now = records.clock.now()
     return (
-        program_stamp(), repr(records.settings), now.date().isoformat() if visit.sealed else now.isoformat()[:16],
+        program_stamp(), repr(records.settings),
+        "" if visit.sealed else now.isoformat()[: 16 if minutes else 10],
         repr(records.newest_of(engine.id)), repr(records.newest_of(None)), repr(closed_stamp(records, visit)),
-        repr(log_stamp(records, engine.id)), catalogue_stamp(records, engine), _files(str(records.home.folder)),
+        repr(log_stamp(records, engine.id)), catalogue_stamp(records, engine),
+        repr(files_stamp(str(records.home.folder))),
         records.rows.digest_of_visit(visit.id),
     )  # fmt: skip
 
@@ -100,7 +107,7 @@ def digest_of(parts: Iterable[str]) -> str:
     return hashlib.blake2b("\x00".join(parts).encode("utf-8", "replace"), digest_size=20).hexdigest()
 
 
-def _files(folder: str) -> str:
+def files_stamp(folder: str) -> tuple[tuple[str, int, int], ...]:
     """Return what tells whether somebody changed a file of the home that a page may rest on."""
     found = []
     with os.scandir(folder) as entries:
@@ -108,4 +115,42 @@ def _files(folder: str) -> str:
             if one.name.endswith((".yaml", ".yml", ".csv", ".json", ".key", ".ics")) and one.is_file():
                 stat = one.stat()
                 found.append((one.name, stat.st_mtime_ns, stat.st_size))
-    return repr(sorted(found))
+    return tuple(sorted(found))
+
+
+def log_folders(records: Records, engine: EngineRecord | None = None) -> tuple[str, ...]:
+    """Return the folders in which something comes or goes whenever logs, or looks at them, are others.
+
+    Files there are never changed in place. Of an engine: those of its rows, looks and alarms. Of all engines: of which
+    there are rows at all, and those of the looks.
+    """
+    folder = records.home.folder / LOGS
+    if not folder.is_dir():
+        return (str(folder),)
+    from asfound.history.alarm_lists import FOLDER as ALARMS
+    from asfound.history.look_disk import FOLDER as LOOKS
+
+    looks = folder / LOOKS
+    if engine is None:
+        return (str(folder), str(looks), *_folders_in(looks))
+    from asfound.history.manifest import engine_path
+    from asfound.records.logs_of_engine import stored_as
+
+    path = engine_path(stored_as(records, engine) or engine.tag)
+    rows = folder / path
+    return (str(folder), str(rows), *_folders_in(rows), str(looks / path), str(folder / ALARMS / path))
+
+
+def _folders_in(folder: Path) -> list[str]:
+    return [one for one, _, _ in os.walk(folder)][1:]
+
+
+def times_of(paths: Iterable[str]) -> tuple[int, ...]:
+    """Return when files were last changed, or something last came to folders or went; nought where there is none."""
+    found = []
+    for one in paths:
+        try:
+            found.append(os.stat(one).st_mtime_ns)
+        except OSError:
+            found.append(0)
+    return tuple(found)

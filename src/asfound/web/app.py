@@ -19,6 +19,7 @@ from asfound.errors import AsFoundError
 from asfound.language import LANGUAGES
 from asfound.language.scripts import SCRIPTS
 from asfound.web import refusals
+from asfound.web.held_pages import Held
 from asfound.web.house import House
 from asfound.web.pages import drawn_css, told_script
 from asfound.web.rooms import Rest, first_routes
@@ -68,7 +69,7 @@ def create_app(
         browser for the token of a device that was let in.
     """
     devices = share.devices if share is not None and beside is not None else None
-    routes, rest = first_routes(), Rest()
+    routes, rest = [Held(), *first_routes()], Rest()
     routes.append(Route("/static/css/drawn.css", drawn_sheet))
     routes.append(Route("/static/words/{language}/{name}", script_in_language))
     routes.append(Mount("/static", StaticFiles(directory=str(resources.files("asfound.web") / "static"))))

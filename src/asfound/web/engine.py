@@ -14,6 +14,7 @@ from asfound.quantities.register import quantities, quantity
 from asfound.records.points import left_by_visits
 from asfound.web.findings import change_left
 from asfound.web.forms import acting, text
+from asfound.web.held_pages import unfinished
 from asfound.web.home_rows import summaries
 from asfound.web.pages import Crumb, go, house_of, page, prefs_of
 
@@ -148,6 +149,9 @@ def show_engine(
     newest_first = list(reversed(house.records.visits(engine.id)))
     known = summaries(house, newest_first)
     visits = [(one, known.get(one.id), house.visit_base(one, engine)) for one in newest_first]
+    waiting = sum(one is None for _, one, _ in visits)
+    if waiting:
+        unfinished(request)
     limits = [one for one in house.records.fold(engine.id).current if one.kind == "limit"]
     return page(
         request,
@@ -158,7 +162,7 @@ def show_engine(
         engine=engine,
         base=house.engine_base(engine),
         visits=visits,
-        waiting=sum(one is None for _, one, _ in visits),
+        waiting=waiting,
         limits=limits,
         left=left_by_visits(house.records, engine),
         quantity=quantity,

@@ -17,6 +17,7 @@ from asfound.report.history_window import window_of
 from asfound.report.time_axis import SECOND, span_said
 from asfound.sources.cautions import DEFER, cautions_for
 from asfound.web.frame import at_visit, visit_page
+from asfound.web.held_pages import unfinished
 from asfound.web.pages import Crumb, environment, house_of, page, prefs_of
 
 if TYPE_CHECKING:
@@ -81,13 +82,15 @@ def content(
     from asfound.web.history_jobs import jobs_of
 
     logs = logs_of(house.records, engine, _day(visit.began) if visit is not None else None, visit)
-    engine_base = house.engine_base(engine)
+    engine_base, jobs = house.engine_base(engine), jobs_of(house.records, engine.id)
+    if any(one.going for one in jobs):
+        unfinished(request)
     shared: dict[str, Any] = {
         "engine": engine,
         "logs": logs,
         "page_base": f"{base}/history",
         "engine_base": engine_base,
-        "jobs": jobs_of(house.records, engine.id),
+        "jobs": jobs,
         "fleet_size": len(house.engine_list()),
         "defers": DEFER,
         "cautions": cautions_for(CAUTIONS),

@@ -62,6 +62,12 @@ def folder_of(records: Records, name: str = "") -> Path:
     return passing_folder(records.home.folder) / FOLDER / name
 
 
+def folders(records: Records) -> tuple[str, ...]:
+    """Return the folder of all imports and that of each: something is put there whenever one goes on."""
+    base = folder_of(records)
+    return (str(base), *(str(one) for one in base.iterdir() if one.is_dir())) if base.is_dir() else (str(base),)
+
+
 def file_of(records: Records, job: Job) -> Path:
     """Return the file that is imported."""
     found = sorted((folder_of(records, job.id) / "file").iterdir())

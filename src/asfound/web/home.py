@@ -12,6 +12,7 @@ from starlette.routing import Route
 
 from asfound.web import words
 from asfound.web.forms import acting
+from asfound.web.held_pages import unfinished
 from asfound.web.home_rows import due_rows, summaries
 from asfound.web.pages import go, house_of, page
 
@@ -90,7 +91,8 @@ class Going:
     engine: EngineRecord
     visit: VisitRecord
     base: str
-    next: str
+    next: str | None
+    """What to do next there; None while that is being worked out."""
 
 
 def show_home(request: Request) -> Response:
@@ -108,6 +110,10 @@ def show_home(request: Request) -> Response:
     today = house.records.clock.now().date()
     recent = house.records.recent()
     rows = _rows(house, here, today)
+    waiting = sum(row.waits for row in rows)
+    going = _going(house, recent)
+    if waiting or (going is not None and going.next is None):
+        unfinished(request)
     return page(
         request,
         "home.html",
@@ -121,10 +127,10 @@ def show_home(request: Request) -> Response:
         pages=pages,
         today=today,
         days=DAYS,
-        going=_going(house, recent),
+        going=going,
         last=[(one, engine, house.visit_base(one, engine)) for one, engine in recent[:LAST_VISITS]],
         more=len(recent) > LAST_VISITS,
-        waiting=sum(row.waits for row in rows),
+        waiting=waiting,
         here_again=request.url.path + (f"?{request.url.query}" if request.url.query else ""),
     )
 
@@ -150,7 +156,9 @@ def _going(house: House, recent: Sequence[tuple[VisitRecord, EngineRecord]]) -> 
     if visit is None or engine is None:
         return None
     summary = summaries(house, [visit]).get(visit.id)
-    return Going(engine=engine, visit=visit, base=house.visit_base(visit, engine), next=summary.next if summary else "")
+    return Going(
+        engine=engine, visit=visit, base=house.visit_base(visit, engine), next=summary.next if summary else None
+    )
 
 
 def _rows(house: House, engines: Sequence[EngineRecord], today: date) -> list[EngineRow]:

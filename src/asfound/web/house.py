@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from asfound.errors import UnknownNameError
 from asfound.web import words
+from asfound.web.held_pages import HeldPages
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -29,6 +30,8 @@ class House:
         self.own, self.who, self.catalogue_folder = records, who, catalogue_folder
         self.records = records
         """What the pages show: the home's own record, or that of the demo beside it."""
+        self.held = HeldPages()
+        """Pages as they were made, for as long as nothing changes."""
         self.ahead: Ahead | None = None
         """Who works out visits ahead of being asked; None: pages wait for what they show."""
 

@@ -1,8 +1,8 @@
-"""Pages of closed visits, kept as they were made: what was looked at once is there at once, also after a new start.
+"""Pages of visits, kept beside the record as they were made: what was looked at is there at once after a new start.
 
-A closed visit does not change, but what its pages rest on may: entries of its engine that came later, sites and
-instruments, closed cases, files in the home, settings, the reader, the program itself. All of that goes into the key;
-the visit's own entries go into it byte by byte. What stands at another key is made anew.
+What they rest on may change: entries of the engine, sites and instruments, closed cases, files in the home, settings,
+the reader, the program itself. All of that goes into the key; the visit's own entries go into it byte by byte. What
+stands at another key is made anew. While the program runs `held_pages` answers before this is asked.
 """
 
 from __future__ import annotations
@@ -15,7 +15,9 @@ from asfound.errors import AsFoundError
 from asfound.language import reader
 from asfound.records.kept_store import kept_store
 from asfound.records.office import who_acts
-from asfound.records.stamps import digest_of, state_stamp
+from asfound.records.stamps import digest_of, log_folders, state_stamp, times_of
+from asfound.web.held_pages import BY_MINUTE, UNFINISHED
+from asfound.web.history_jobs import folders
 from asfound.web.pages import house_of, prefs_of
 from asfound.web.speaking import OF_THE_READER
 
@@ -29,13 +31,14 @@ BASE = "/engines/{engine}/{day}"
 STEPS = frozenset({"fuel", "load", "exhaust", "cylinders", "other"})
 PAGES = frozenset({BASE, *(f"{BASE}/{name}" for name in ("{step:str}", "fitted", "crosscheck", "findings", "trouble",
                                                          "due", "report", "log"))})  # fmt: skip
-OF_ALL = frozenset({f"{BASE}/whatif"})
+HISTORY = f"{BASE}/history"
+OF_ALL = frozenset({f"{BASE}/whatif", HISTORY})
 """Pages that speak of other engines too: any entry of the home makes them anew."""
 COOKIES = ("instrument", "column", "light", "hand", *OF_THE_READER)
 
 
 def kept_or_made(path: str, request: Request, handler: Callable[[Request], Response]) -> Response:
-    """Return a page of a closed visit as it was kept, or what the handler makes, which is kept."""
+    """Return a page of a visit as it was kept, or what the handler makes, which is kept."""
     store = kept_store(house_of(request).records)
     found = _key(path, request) if store is not None else None
     if store is None or found is None:
@@ -45,7 +48,8 @@ def kept_or_made(path: str, request: Request, handler: Callable[[Request], Respo
     if kept is not None:
         return HTMLResponse(kept)
     made = handler(request)
-    if made.status_code == 200 and isinstance(made, HTMLResponse) and "set-cookie" not in made.headers:
+    plain = made.status_code == 200 and isinstance(made, HTMLResponse) and "set-cookie" not in made.headers
+    if plain and UNFINISHED not in request.scope:
         store.keep_page(name, key, bytes(made.body))
     return made
 
@@ -61,8 +65,6 @@ def _key(path: str, request: Request) -> tuple[str, str] | None:
         engine, visit = house.visit(request.path_params["engine"], request.path_params["day"])
     except AsFoundError:  # the page says it
         return None
-    if not visit.sealed:
-        return None
     who = who_acts()
     asked = (
         request.url.path, request.url.query, str(house.in_demo), str(request.app.state.shared), repr(reader()),
@@ -70,7 +72,9 @@ def _key(path: str, request: Request) -> tuple[str, str] | None:
         repr(request.scope.get("asfound_device")),
     )  # fmt: skip
     stands = (
-        *state_stamp(records, engine, visit), str(house.catalogue_folder),
+        *state_stamp(records, engine, visit, minutes=path in BY_MINUTE), str(house.catalogue_folder),
+        house.engine_key(engine),
         repr(records.newest) if path in OF_ALL else "",
+        repr(times_of((*log_folders(records, engine), *folders(records)))) if path == HISTORY else "",
     )  # fmt: skip
     return digest_of(asked), digest_of(stands)

@@ -5,12 +5,13 @@ from __future__ import annotations
 import importlib
 import inspect
 import threading
-from functools import wraps
+from functools import partial, wraps
 from typing import TYPE_CHECKING, Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.routing import BaseRoute, Match, NoMatchFound, Route, Router
 
+from asfound.web.held_pages import HELD, made_to_hold
 from asfound.web.kept_pages import OF_ALL, PAGES, kept_or_made
 from asfound.web.pages import house_of
 
@@ -84,12 +85,13 @@ def _steady(route: Route) -> Route:
     if "GET" not in (route.methods or ()) or inspect.iscoroutinefunction(route.endpoint):
         return route
     handler: Callable[[Request], Response] = route.endpoint
-    kept = route.path in PAGES | OF_ALL
+    make = partial(kept_or_made, route.path, handler=handler) if route.path in PAGES | OF_ALL else handler
+    held = route.path in HELD
 
     @wraps(handler)
     def answer(request: Request) -> Response:
         with house_of(request).records.steady():
-            return kept_or_made(route.path, request, handler) if kept else handler(request)
+            return made_to_hold(route.path, request, make) if held else make(request)
 
     return Route(route.path, answer, methods=list(route.methods or ()), name=route.name)
 
