@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from asfound.exhaust.catalyst import conversion, conversion_by_co2, pressure_drop_ratio
+from asfound.exhaust.catalyst_case import seen
 from asfound.exhaust.catalyst_heat import converted, heat, heat_capacity, temperature_rise, wet_exhaust
 from asfound.exhaust.findings_catalyst import find
 from asfound.exhaust.findings_operating import find as find_operating
@@ -288,3 +289,52 @@ def test_a_three_way_catalyst_run_rich() -> None:
     assert "too rich" in found["EX-45"].says
     good = (rich[0], rich[1], read("exhaust_co_dry", "before_catalyst", 0.5, 0.02, "%"), rich[3])
     assert "EX-45" not in codes(good)
+
+
+def three_way(nox_out: float, co_out: float, o_out: float = 0.05, **more: float) -> tuple[Reading, ...]:
+    """Return a three-way catalyst near its window; ppm, and per cent of oxygen."""
+    return (
+        read("exhaust_oxygen_dry", "before_catalyst", 0.4, 0.05, "%"),
+        read("exhaust_co_dry", "before_catalyst", 6000, 120, "ppm"),
+        read("exhaust_nox_dry", "before_catalyst", 2800, 60, "ppm"),
+        read("exhaust_oxygen_dry", "after_catalyst", o_out, more.get("doubt", 0.02), "%"),
+        read("exhaust_co_dry", "after_catalyst", co_out, 30, "ppm"),
+        read("exhaust_nox_dry", "after_catalyst", nox_out, 5, "ppm"),
+    )
+
+
+def test_a_three_way_catalyst_says_by_its_conversions_which_side_it_runs_on() -> None:
+    rich = {one.code: one for one in find(case(*three_way(nox_out=40, co_out=2600)))}
+    assert "rich side" in rich["EX-52"].says
+    assert "leaner" in rich["EX-52"].next_step
+    assert "EX-49" not in rich, "it is a sign of trouble"
+    lean = {one.code: one for one in find(case(*three_way(nox_out=1500, co_out=100)))}
+    assert "lean side" in lean["EX-52"].says
+    assert "misfire" in lean["EX-52"].next_step
+    sound = {one.code: one for one in find(case(*three_way(nox_out=60, co_out=300)))}
+    assert not {"EX-52", "EX-53", "EX-54"} & set(sound)
+    assert "EX-49" in sound
+
+
+def test_oxygen_behind_a_three_way_catalyst_beside_no_nox_is_the_cell_or_the_line() -> None:
+    found = {one.code: one for one in find(case(*three_way(nox_out=40, co_out=300, o_out=0.38)))}
+    assert "zero gas" in found["EX-53"].next_step
+    unsure = three_way(nox_out=40, co_out=300, o_out=0.38, doubt=0.2)
+    assert "EX-53" not in codes(unsure)
+
+
+def test_sulfur_in_the_gas_is_said_of_a_three_way_catalyst_only() -> None:
+    sour = read("fuel_hydrogen_sulfide", "fuel", 900, 20, "ppm")
+    found = {one.code: one for one in find(case(*three_way(nox_out=60, co_out=300), sour))}
+    assert "h2s" in found["EX-54"].cautions
+    assert "EX-54" not in {one.code for one in find(case(*visit(), sour))}
+
+
+def test_behind_alone_tells_the_kind_of_catalyst() -> None:
+    after = (
+        read("exhaust_oxygen_dry", "after_catalyst", 0.3, 0.05, "%"),
+        read("catalyst_inlet_temperature", "engine", 560, 3, "°C"),
+    )
+    shows = seen(case(*after), "as_found")
+    assert shows is not None
+    assert shows.kind == "three_way"

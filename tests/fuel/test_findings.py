@@ -161,4 +161,7 @@ def test_limits_of_the_gas_that_were_entered():
 def test_hydrogen_sulfide_is_a_caution():
     found = codes(sheet({**LANDFILL, "fuel_hydrogen_sulfide": "200 ppm"}))["FU-16"]
     assert "h2s" in found.cautions
+    assert found.severity == "visit", "100 ppm and more can kill"
+    assert "all-clear" in found.next_step
+    assert codes(sheet({**LEAN, "fuel_hydrogen_sulfide": "40 ppm"}))["FU-16"].severity == "note"
     assert "FU-16" not in codes(sheet({**LEAN, "fuel_hydrogen_sulfide": "3 ppm"}))

@@ -18,7 +18,8 @@ from asfound.quantities.worked import Worked
 
 Kind = Literal["oxidation", "three_way"]
 RICH = 0.02
-"""Oxygen before the catalyst below which it is taken for a three-way one, unless the record says which. [mol/mol]"""
+"""Oxygen before the catalyst (behind it where only that was read) below which it is taken for a three-way one, unless
+the record says which. [mol/mol]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,7 +75,8 @@ def seen(case: Case, state: State) -> Seen | None:
     if not conversions and not inlets and not drops:
         return None
     said = facts.catalyst in ("oxidation", "three_way")
-    kind: Kind = "three_way" if before is not None and before.value < RICH else "oxidation"
+    sides = [one.value for one in (before, after) if one is not None]
+    kind: Kind = "three_way" if sides and sides[0] < RICH else "oxidation"
     if said:
         kind = "three_way" if facts.catalyst == "three_way" else "oxidation"
     return Seen(

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import combinations
 
+from asfound.exhaust import findings_three_way as three_way
 from asfound.exhaust.catalyst_case import Seen, chance_above, fall, seen
 from asfound.exhaust.facts import fact
 from asfound.exhaust.worksheets_catalyst import POLLUTANTS
@@ -46,8 +47,10 @@ def find(case: Case) -> Iterator[Finding]:
             *_temperature(case, shows),
             *_window(case, shows),
             *_leak(case, shows),
+            *three_way.signs(case, shows),
         ]
         yield from signs
+        yield from three_way.of_the_gas(case, shows)
         if not signs and shows.conversions:
             yield _sound(case, shows)
 

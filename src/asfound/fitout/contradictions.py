@@ -90,11 +90,10 @@ def _plate_generation(seen: Seen) -> Iterator[Contradiction]:
     apart = sum(
         one.probability for one in seen.builds if one.kind != "other" and one.generation not in plate.generation
     )
-    if apart < PROBABLE:
-        return
-    titles = " or ".join(
-        seen.fit.catalogue.owner_title(one) for one in plate.generation if one in seen.fit.catalogue.generations
-    )
+    if apart < PROBABLE or not any(one.looked == "seen" and not one.evidence_only for one in seen.places):
+        return  # before anybody looked there is no hardware that could contradict the plate
+    known = seen.fit.catalogue.generations
+    titles = " or ".join(seen.fit.catalogue.owner_title(one) if one in known else one for one in plate.generation)
     hardware = tuple(
         f"{one.title}: {one.title_of_variant}."
         for one in seen.places

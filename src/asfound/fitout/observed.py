@@ -15,7 +15,7 @@ from asfound.fitout.generic import book_for, generic, slot_of
 from asfound.fitout.labels import label_likelihoods
 from asfound.fitout.looks import SOMETHING_ELSE, STATEMENT_SLOTS, SeenLook
 from asfound.fitout.model import FitModel, character_key, in_model
-from asfound.fitout.plate import PlateFacts, plate_facts
+from asfound.fitout.plate import PlateFacts, in_words_of, plate_facts
 from asfound.fitout.seeing import FROM_OUTSIDE, kind_name, reliability
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def observed(fit: FitModel, engine: EngineFacts, looks: Sequence[SeenLook]) -> O
     InputError
         Unknown slot, character or state, with what there is.
     """
-    plate = plate_facts(engine, looks)
+    plate = in_words_of(fit.catalogue, plate_facts(engine, looks))
     evidence: list[Evidence] = []
     behind: dict[str, SeenLook] = {}
     for number, look in enumerate(looks, 1):

@@ -6,14 +6,15 @@ from the plate's (Bayes' rule with the catalogue's rates).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from asfound.evidence.model import Kind
 
 if TYPE_CHECKING:
-    from asfound.fitout.catalogue import Rates
+    from asfound.fitout.catalogue import Catalogue, Rates
     from asfound.fitout.engine_facts import EngineFacts
     from asfound.fitout.looks import SeenLook
 
@@ -94,6 +95,19 @@ def plate_kinds(rates: Rates) -> tuple[Kind, ...]:
         for number in NUMBERS
         if rivets or number
     )
+
+
+def in_words_of(catalogue: Catalogue, plate: PlateFacts) -> PlateFacts:
+    """Return a plate with its generations as the catalogue names them, however somebody wrote them.
+
+    What the catalogue has not stays as written.
+    """
+    known = {_plain(name): one.id for one in catalogue.generations.values() for name in (one.id, one.title)}
+    return replace(plate, generation=tuple(known.get(_plain(one), one) for one in plate.generation))
+
+
+def _plain(name: str) -> str:
+    return re.sub(r"[\s_-]+", "", name).casefold()
 
 
 def plate_facts(engine: EngineFacts, looks: Iterable[SeenLook]) -> PlateFacts:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from asfound.quantities.case_numbers import each_state, held, said
+from asfound.quantities.case_numbers import Number, each_state, held, said
 from asfound.quantities.findings import Case
 from asfound.quantities.limits import Verdict, Verdicts, beside_limits
 from asfound.quantities.words import Finding
@@ -13,6 +13,9 @@ NEAR = 5.0
 """Line temperature less than this above a dew point counts as near it: engineering judgement. [K]"""
 BREATHED = 10e-6
 """Hydrogen sulfide in the gas from which on its leak may harm: the usual ceiling in air (from memory). [mol/mol]"""
+
+KILLS = 100e-6
+"""From here on immediately dangerous to life or health in air (NIOSH, from memory). [mol/mol]"""
 
 VERDICTS = Verdicts(
     beyond=Verdict(
@@ -83,9 +86,29 @@ def _liquid_water(case: Case) -> Iterator[Finding]:
         )
 
 
+def _kills(case: Case, sulfide: Number) -> Finding:
+    """Return that a leak of this gas can kill."""
+    return Finding(
+        code="FU-16",
+        subject="fuel",
+        says=f"A leak of this gas can kill: {said(case, sulfide)} hydrogen sulfide; from 100 ppm in the air on it is "
+        "immediately dangerous to life",
+        severity="visit",
+        next_step="Nobody opens a valve, drain, filter or sample bottle without a detector that is worn, breathing "
+        "apparatus as the site's rules ask, and a second person in sight. The nose goes numb: no smell is no "
+        "all-clear.",
+        compared_with="10 ppm, a usual ceiling, and 100 ppm, immediately dangerous, in air (NIOSH, from memory)",
+        because=(sulfide.key,),
+        cautions=("h2s", "gas", "local"),
+        state=sulfide.state,
+    )
+
+
 def _hydrogen_sulfide(case: Case) -> Iterator[Finding]:
     for sulfide in each_state(case.worked, "fuel", "fuel_hydrogen_sulfide"):
-        if sulfide.value > BREATHED:
+        if sulfide.value > KILLS:
+            yield _kills(case, sulfide)
+        elif sulfide.value > BREATHED:
             yield Finding(
                 code="FU-16",
                 subject="fuel",
