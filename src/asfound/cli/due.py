@@ -13,6 +13,7 @@ from asfound.cli.options import Home, Paper
 from asfound.errors import InputError, RecordError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from datetime import date
 
     from asfound.records.store import Records
@@ -63,7 +64,7 @@ def show(
     paper
         Its sheet: that of the home, or a4, letter.
     """
-    from asfound.cli.due_told import fleet_told, told
+    from asfound.cli.due_told import told
     from asfound.records.upkeep_of_engine import fleet, upkeep_of
     from asfound.report.content_due_data import due_data
 
@@ -73,13 +74,19 @@ def show(
         found = records.engine(engine)
         engines = [(found, upkeep_of(records, found, from_day))]
     else:
-        engines = fleet(records, from_day)
+        engines = fleet(records, from_day) if home.json or any((csv, ical, pdf)) else []
     written = _files(records, engines, csv=csv, ical=ical, todo=todo, pdf=pdf, paper=paper)
     if not engine:
-        data = [due_data(one) for _, one in engines] if home.json else []
-        answer(home, data, lambda: [*fleet_told(engines), *written])
+        answer(home, [due_data(one) for _, one in engines], lambda: [*_all(records, from_day), *written])
         return
     answer(home, due_data(engines[0][1]), lambda: [*told(engines[0][1], every=every), *written])
+
+
+def _all(records: Records, day: date | None) -> Iterator[str]:
+    from asfound.cli.due_told import fleet_told
+    from asfound.report.due_rows import due_rows
+
+    return fleet_told(due_rows(records, day))
 
 
 def _day(text: str) -> date | None:

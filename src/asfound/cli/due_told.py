@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from asfound.records.things import EngineRecord
     from asfound.report.content_due import DueShown
+    from asfound.report.due_rows import DueRow
     from asfound.upkeep.engine_due import EngineDue
 
 COLOURS = {"overdue": "stop", "due": "visit", "soon": "soon"}
@@ -89,21 +90,10 @@ def _oil(shown: DueShown) -> Iterator[str]:
         yield from columns(rows, ("property", "last", "unit", "limit", "trend"), right=(1,))
 
 
-def fleet_told(engines: list[tuple[EngineRecord, EngineDue]]) -> Iterator[str]:
+def fleet_told(rows: list[tuple[EngineRecord, DueRow]]) -> Iterator[str]:
     """Yield one line for each engine: what presses most, and its next stop."""
-    rows = []
-    for engine, due in engines:
-        shown = due_shown(due)
-        first = next((one for one in shown.tasks if one.day is not None), None)
-        stop = shown.stops[0] if shown.stops else None
-        rows.append(
-            (
-                engine.tag,
-                engine.site.name if engine.site else "",
-                shown.hours,
-                shown.head,
-                f"{first.title}: {first.when}" if first else "",
-                f"{stop.day} ({len(stop.tasks)} tasks)" if stop else "",
-            )
-        )
-    yield from columns(rows, ("engine", "site", "run", "due", "first", "next stop"), right=(2,))
+    told = [
+        (engine.tag, engine.site.name if engine.site else "", row.hours, row.head, row.first, row.stop)
+        for engine, row in rows
+    ]
+    yield from columns(told, ("engine", "site", "run", "due", "first", "next stop"), right=(2,))

@@ -235,6 +235,12 @@ class Known:
         with self._lock:
             self._refresh()
             self._bones.read_ahead(engines)
+            self.read_newest(engines)
+
+    def read_newest(self, engines: Sequence[str]) -> None:
+        """Read which entry is the last of each of some engines, in a statement; `newest_of` then has it."""
+        with self._lock:
+            self._refresh()
             self._last |= self.rows.newest_of_each([one for one in engines if one not in self._last])
 
     def recent(self, most: int = 150) -> list[tuple[VisitRecord, EngineRecord]]:

@@ -5,7 +5,7 @@ For a visit that is sealed only what had been written by then counts, so that it
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -34,10 +34,13 @@ TASK_FILE = "tasks.yaml"
 """File in the home with a company's own tasks; see docs/upkeep.md."""
 BY_PRESSURE_DROP = {"air_filter": "air_filter_pressure_drop", "catalyst": "catalyst_pressure_drop"}
 """Tasks that a reading asks for where the engine has a limit of it."""
-QUANTITIES_READ = (*(f'"quantity":"{name}"' for name in (HOURS, *BY_PRESSURE_DROP.values())), *EMISSION_TEXTS)
+OF_TASKS = tuple(f'"quantity":"{name}"' for name in (HOURS, *BY_PRESSURE_DROP.values()))
+QUANTITIES_READ = (*OF_TASKS, *EMISSION_TEXTS)
 ALL_VERDICTS = ('"verdict":',)
 READ_BY_UPKEEP = {"reading": QUANTITIES_READ, "reading_judged": ALL_VERDICTS}
 """Texts by which the store finds what upkeep reads from visits; see `Known.standing_with`."""
+READ_BY_TASKS = {"reading": OF_TASKS, "reading_judged": ALL_VERDICTS}
+"""The same without what only remarks are made of."""
 AHEAD = 50
 """Engines whose entries are read in one statement."""
 Read = tuple[date, float, str]
@@ -45,8 +48,28 @@ Read = tuple[date, float, str]
 OIL_CHANGE, OIL_SAMPLE, METER = "oil_change", "oil_sample", "meter_exchanged"
 
 
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What the upkeep of an engine rests on: a reading typed on a visit moves nothing of it but the hours."""
+
+    standing: tuple[Entry, ...]
+    """Of the engine outside its visits."""
+    read: Mapping[str, Sequence[Read]]
+    emissions: Sequence[Entry]
+
+    @property
+    def key(self) -> tuple[Any, ...]:
+        own, emissions = (tuple(one.id for one in some) for some in (self.standing, self.emissions))
+        return own, emissions, tuple((name, *found) for name, some in self.read.items() for found in some)
+
+
 def upkeep_of(
-    records: Records, engine: EngineRecord, day: date | None = None, *, until: str | None = None
+    records: Records,
+    engine: EngineRecord,
+    day: date | None = None,
+    *,
+    until: str | None = None,
+    remarks: bool = True,
 ) -> EngineDue:
     """Return the upkeep of an engine on a day.
 
@@ -56,35 +79,48 @@ def upkeep_of(
         The day from which it is seen; today by the clock of the home.
     until : str, optional
         Identifier of the last entry that counts (a seal).
+    remarks : bool
+        With what was read and does not count as a task done; a line in a list of engines has no room for it.
     """
     today = day or records.clock.now().date()
     tasks, company, problem = tasks_of(records)
-    key = ("due", today, until, engine.entry.id, tasks, problem, _state(records, engine, today, until))
+    seen = _seen(records, engine, today, until, remarks=remarks)
+    key = ("due", today, until, engine.entry.id, tasks, problem, seen.key)
 
     def work() -> EngineDue:
-        return _gathered(records, engine, today, until, tasks, company, problem)
+        return _gathered(engine, today, seen, tasks, company, problem)
 
-    found: EngineDue = records.remembered(key, work, slot=("due", engine.id, day, until))
+    found: EngineDue = records.remembered(key, work, slot=("due", engine.id, day, until, remarks))
     return found
 
 
-def _state(records: Records, engine: EngineRecord, today: date, until: str | None) -> tuple[Any, ...]:
-    """Return what the upkeep of an engine rests on: a reading typed on a visit moves nothing of it but the hours."""
-    own = tuple(one.id for one in _standing(records, engine.id, until))
-    read = _of_visits(records, engine, today, until)
-    emissions = tuple(one.id for one in _emissions(records, engine, until))
-    return own, emissions, tuple((name, *found) for name, some in read.items() for found in some)
+def _seen(records: Records, engine: EngineRecord, today: date, until: str | None, *, remarks: bool) -> _Seen:
+    texts = QUANTITIES_READ if remarks else OF_TASKS
+    by_visit = records.standing_with(engine.id, "reading", texts)
+    return _Seen(
+        standing=_standing(records, engine.id, until),
+        read=_of_visits(records, engine, by_visit, today, until),
+        emissions=_emissions(by_visit, until),
+    )
 
 
 def fleet(records: Records, day: date | None = None) -> list[tuple[EngineRecord, EngineDue]]:
     """Return the upkeep of every engine of the home."""
-    found: list[tuple[EngineRecord, EngineDue]] = []
     with records.steady():
         engines = records.engines()
-        for at in range(0, len(engines), AHEAD):
-            some = engines[at : at + AHEAD]
-            records.ready_for(some, READ_BY_UPKEEP)
-            found += [(one, upkeep_of(records, one, day)) for one in some]
+        found = upkeep_of_each(records, engines, day)
+    return [(one, found[one.id]) for one in engines]
+
+
+def upkeep_of_each(
+    records: Records, engines: Sequence[EngineRecord], day: date | None = None, *, remarks: bool = True
+) -> dict[str, EngineDue]:
+    """Return the upkeep of some engines by identifier, their entries read ahead; arguments as of `upkeep_of`."""
+    found: dict[str, EngineDue] = {}
+    for at in range(0, len(engines), AHEAD):
+        some = engines[at : at + AHEAD]
+        records.ready_for(some, READ_BY_UPKEEP if remarks else READ_BY_TASKS)
+        found |= {one.id: upkeep_of(records, one, day, remarks=remarks) for one in some}
     return found
 
 
@@ -137,17 +173,16 @@ def tasks_of(records: Records) -> tuple[TaskList, frozenset[str], str]:
 
 
 def _gathered(
-    records: Records,
     engine: EngineRecord,
     today: date,
-    until: str | None,
+    seen: _Seen,
     tasks: TaskList,
     company: frozenset[str],
     problem: str,
 ) -> EngineDue:
-    read = _of_visits(records, engine, today, until)
+    read = seen.read
     by_kind: dict[str, list[Entry]] = {}
-    for each in _standing(records, engine.id, until):
+    for each in seen.standing:
         if str(each.content.get("date", "")) <= today.isoformat():
             by_kind.setdefault(each.kind, []).append(each)
 
@@ -167,7 +202,7 @@ def _gathered(
     problems += wrong
     problems += [meter.refused] if meter.refused else []
     oil = _oil(kept("oil_sample"), kept("oil_limit"), kept("task_done"), tasks, meter.pace, whole.get("sump"))
-    conditions = _conditions(_standing(records, engine.id, until), read)
+    conditions = _conditions(seen.standing, read)
     if (asks := condition_of(oil)) is not None:
         conditions[OIL_CHANGE] = asks
     found = engine_due(
@@ -178,22 +213,21 @@ def _gathered(
         found, engine.content, setup=float(whole.get("setup_minutes", SETUP)), horizon=HORIZON,
         most_minutes=whole.get("most_minutes"),
     )  # fmt: skip
-    return replace(found, stops=stops, remarks=_remarks(records, engine, found, until))
+    return replace(found, stops=stops, remarks=_remarks(seen.emissions, found))
 
 
-def _emissions(records: Records, engine: EngineRecord, until: str | None) -> list[Entry]:
+def _emissions(by_visit: Mapping[str, Sequence[Entry]], until: str | None) -> list[Entry]:
     """Return the emissions read at the engine's visits."""
-    by_visit = records.standing_with(engine.id, "reading", QUANTITIES_READ)
     read = [one for some in by_visit.values() for one in some if one.content["quantity"] in EMISSIONS]
     return [one for one in read if until is None or one.id <= until]
 
 
-def _remarks(records: Records, engine: EngineRecord, found: EngineDue, until: str | None) -> tuple[str, ...]:
+def _remarks(emissions: Sequence[Entry], found: EngineDue) -> tuple[str, ...]:
     task = found.task(CHECK)
     if task is None:
         return ()
     since = task.last.day if task.last else None
-    said = read_but_no_check(_emissions(records, engine, until), since, found.today)
+    said = read_but_no_check(emissions, since, found.today)
     return (said,) if said else ()
 
 
@@ -223,10 +257,11 @@ def _meter_readings(
     return found
 
 
-def _of_visits(records: Records, engine: EngineRecord, today: date, until: str | None) -> dict[str, list[Read]]:
+def _of_visits(
+    records: Records, engine: EngineRecord, read: Mapping[str, Sequence[Entry]], today: date, until: str | None
+) -> dict[str, list[Read]]:
     """Return by quantity every reading at the engine's visits that upkeep looks at, unless judged false."""
     found: dict[str, list[Read]] = {name: [] for name in (HOURS, *BY_PRESSURE_DROP.values())}
-    read = records.standing_with(engine.id, "reading", QUANTITIES_READ)
     verdicts = records.standing_with(engine.id, "reading_judged", ALL_VERDICTS)
     for visit in records.visits(engine.id) if read else ():
         judged = {str(one.content["about"]): one.content["verdict"] for one in verdicts.get(visit.id, ())}

@@ -125,7 +125,7 @@ def due_shown(due: EngineDue) -> DueShown:
     next_says, next_why = _next(due)
     return DueShown(
         due=due,
-        head=_head(due),
+        head=head_of(due),
         hours="" if hours is None else hours_text(hours.value),
         hours_interval=""
         if hours is None or round(hours.low) == round(hours.high)
@@ -155,7 +155,7 @@ def due_shown(due: EngineDue) -> DueShown:
     )
 
 
-def _head(due: EngineDue) -> str:
+def head_of(due: EngineDue) -> str:
     """Return the first sentence: how many are overdue, due and soon."""
     counts = [(len(due.in_state(state)), word) for state, word in (("overdue", "overdue"), ("due", "due now"),
                                                                    ("soon", "soon due"))]  # fmt: skip
@@ -266,6 +266,11 @@ def _task(one: TaskDue, today: date, stop: int | None) -> TaskShown:
     )
 
 
+def stop_day(stop: Stop, today: date) -> str:
+    """Return the day of a stop in words."""
+    return "now" if stop.day <= today else day_text(stop.day, year=True)
+
+
 def _stop(number: int, stop: Stop, due: EngineDue) -> StopShown:
     today = due.today
     parts: dict[str, int | None] = {}
@@ -279,7 +284,7 @@ def _stop(number: int, stop: Stop, due: EngineDue) -> StopShown:
         says += f" {count(len(early), 'task')} would be due later and {'is' if len(early) == 1 else 'are'} done early."
     return StopShown(
         number=number,
-        day="now" if stop.day <= today else day_text(stop.day, year=True),
+        day=stop_day(stop, today),
         iso=stop.day.isoformat(),
         minutes=minutes_text(stop.minutes),
         needs=stop.state_needed,
