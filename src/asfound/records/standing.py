@@ -1,8 +1,10 @@
-"""Which findings of a visit still stand: not decided as done or set aside, and not taken over by a number as left."""
+"""Which findings of a visit still stand: not decided as done, nor taken over by a number as left, nor cured."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
+
+from asfound.troubleshoot.cured import spoke_of_what_was_cured
 
 if TYPE_CHECKING:
     from asfound.quantities.words import Finding
@@ -16,11 +18,15 @@ def standing(view: VisitView) -> list[Finding]:
     """Return the findings that still stand, the most urgent first.
 
     A finding about numbers as found no longer stands where the same numbers were taken again as left: what they say
-    then stands in a finding of its own.
+    then stands in a finding of its own. Nor does one of the trouble that a repair of this visit has cured.
     """
     left = {f"{one.place}/{one.quantity}" for one in view.worked.results if one.state == "as_left"}
     left |= {key.partition("/")[2] for key in view.readings if key.startswith("as_left/")}
-    return [one for one in view.findings if not _settled(view, one) and not _taken_again(one, left)]
+    open_ones = [one for one in view.findings if not _settled(view, one) and not _taken_again(one, left)]
+    if not any(one.kind == "trouble_closed" for one in view.entries):
+        return open_ones
+    told, knowledge = view.case.visit["trouble"], view.trouble.knowledge
+    return [one for one in open_ones if not spoke_of_what_was_cured(one, told, knowledge)]
 
 
 def _settled(view: VisitView, finding: Finding) -> bool:

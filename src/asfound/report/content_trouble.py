@@ -214,8 +214,7 @@ def _outcomes(fork: Fork, ranks: dict[str, Rank]) -> tuple[Outcome, ...]:
 
 def label_of(trouble: Trouble, one: BeliefStep) -> str:
     """Return the label of a step of belief."""
-    known = trouble.knowledge.tests.get(one.about)
-    return step_label(one.label, one.says, known.positive if known else "")
+    return step_label(one.label, one.says, trouble.knowledge.tests.get(one.about))
 
 
 def _lines(trouble: Trouble, ranks: dict[str, Rank]) -> dict[str, Any] | None:

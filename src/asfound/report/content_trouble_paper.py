@@ -96,7 +96,7 @@ def _rest(rest: tuple[int, float, float]) -> str:
     return f"{count} {noun} together {chance(together)}, {each}."
 
 
-def _row(one: SaidShown) -> dict[str, str]:
+def _row(one: SaidShown) -> dict[str, Any]:
     aside = [part for part in (one.place, one.note.rstrip("."), f"finding {one.code}" if one.code else "") if part]
     weighs = "" if one.weighs in ("yes", "undecided") else one.weighs_word
     return {
@@ -106,6 +106,7 @@ def _row(one: SaidShown) -> dict[str, str]:
         "time": clock(one.time) if one.time else "",
         "by": one.by,
         "aside": "; ".join([*aside, weighs] if weighs else aside),
+        "again": one.weighs == "already told",
     }
 
 
@@ -127,6 +128,7 @@ def _closed(found: Trouble) -> dict[str, str] | None:
         return None
     said = found.closed
     return {
+        "cause": first_up(found.titles.get(said.cause, said.cause)),
         "how": CONFIRMED[said.confirmed],
         "part": said.part,
         "note": said.note.rstrip("."),

@@ -122,19 +122,24 @@ def chance(probability: float) -> str:
 
 def outcome(test: Test, says: str) -> str:
     """Return what came of a test as a list says it: a question's *no* may mean either, so what was not so is named."""
-    return f"Not: {test.positive}" if says == "negative" else answer(test, says)
+    return first_up(negation(test)) if says == "negative" else answer(test, says)
 
 
-def step_label(title: str, says: str, positive: str = "") -> str:
+def negation(test: Test) -> str:
+    """Return what a test that is not positive says."""
+    return test.negative or f"not: {test.positive}"
+
+
+def step_label(title: str, says: str, test: Test | None = None) -> str:
     """Return the label of a step of belief: what was told and, where it is not plain, how.
 
-    ``positive``: of a test, what counts as positive.
+    ``test``: whose answer it is.
 
     >>> step_label("Random misfire over many cylinders", "absent"), step_label("High vibration (any)", "present")
     ('not there: random misfire over many cylinders', 'High vibration')
     """
-    if positive and says in ("positive", "negative"):
-        return f"{short(title).rstrip('?')}: {'not: ' if says == 'negative' else ''}{positive}"
+    if test is not None and says in ("positive", "negative"):
+        return f"{short(title).rstrip('?')}: {negation(test) if says == 'negative' else test.positive}"
     word = LABELS.get(says, "")
     return f"{word}{lower(short(title))}" if word else short(title)
 

@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from asfound.records.standing import standing
+from asfound.report.content_crosscheck_words import lower
 from asfound.report.content_judged import safe
 from asfound.report.wording import System, day_words, named, say, sentence
 
@@ -87,7 +88,19 @@ def _watch(view: VisitView, system: System) -> list[str]:
         for one in view.open_points
         if not one.content.get("done") and SHIFT.search(str(one.content.get("who") or ""))
     ]
-    return [_whole(one) for one in first] + asked + _kept_at(view, system) + [_whole(one) for one in then]
+    cured = _cured(view)
+    return [_whole(one) for one in first] + cured + asked + _kept_at(view, system) + [_whole(one) for one in then]
+
+
+def _cured(view: VisitView) -> list[str]:
+    """Return what was wrong and is cured: the shift is the first to see it come back."""
+    if not any(one.kind == "trouble_closed" for one in view.entries):
+        return []
+    trouble = view.trouble
+    if trouble.closed is None or trouble.closed.confirmed != "cured":
+        return []
+    cause = trouble.titles.get(trouble.closed.cause, trouble.closed.cause)
+    return [f"Call if it comes back: {lower(cause)}."]
 
 
 def _whole(finding: Finding) -> str:

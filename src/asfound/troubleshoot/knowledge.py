@@ -72,6 +72,8 @@ class Test(Step):
     positive: str
     given: Mapping[str, float]
     otherwise: float
+    negative: str = ""
+    """What shows where it is not positive; empty: just that ``positive`` is not so."""
     moves: bool = False
 
 

@@ -148,12 +148,13 @@ class _Reader:
         )
 
     def test(self, node: Node) -> k.Test:
-        node.only(*STEP, "positive", "given", "otherwise", "moves", "replaces")
+        node.only(*STEP, "positive", "negative", "given", "otherwise", "moves", "replaces")
         positive, given, otherwise = node.want("positive", "given", "otherwise")
-        moves = node.get("moves")
+        moves, negative = node.get("moves"), node.get("negative")
         return k.Test(
             **self.step(node),
             positive=_keeps_protection(positive),
+            negative=_keeps_protection(negative) if negative else "",
             given=self.chances(given, "causes"),
             otherwise=self.chance(otherwise),
             moves=moves.truth() if moves else False,

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from asfound.quantities.display import chance
+from asfound.records.standing import standing
 from asfound.report.content_due_words import minutes_text
 from asfound.report.content_judged import headline, lead
 from asfound.report.icons import LOOK_WORDS, SEVERITY_WORDS
@@ -25,7 +26,9 @@ MOST = 14
 
 def make(ground: Ground) -> Document:
     """Return what whoever comes next must know first."""
+    was = tuple(_was(ground))
     parts = (
+        *((("What it was", was, ""),) if was else ()),
         ("Left undone", tuple(_undone(ground)), "Nothing stands open."),
         ("Tried, and what came of it", tuple(_tried(ground)), "Nothing was tried or changed."),
         ("Doubted", tuple(_doubted(ground)), "Nothing contradicts, nothing was judged false."),
@@ -52,6 +55,17 @@ def make(ground: Ground) -> Document:
     )
 
 
+def _was(ground: Ground) -> Iterator[Cell]:
+    """Yield how the case of this visit ended."""
+    from asfound.report.content_trouble_paper import trouble
+
+    told = trouble(ground.view)
+    closed = told["closed"] if told else None
+    if closed:
+        aside = "; ".join(part for part in (closed["part"], closed["note"], closed["time"], closed["by"]) if part)
+        yield (f"{closed['cause']}: {closed['how']}.", aside)
+
+
 def _undone(ground: Ground) -> Iterator[Cell]:
     for point in ground.view.open_points:
         content = point.content
@@ -75,6 +89,8 @@ def _tried(ground: Ground) -> Iterator[Cell]:
             yield (one.says, f"{on_day(one.time, day)}, {one.who}{took}")
     told = trouble(ground.view)
     for step in told["steps"] if told else ():
+        if step["again"]:
+            continue
         aside = "; ".join(part for part in (step["time"], step["by"], step["aside"]) if part)
         yield (f"{step['title']}: {step['word']}.", aside)
 
@@ -94,7 +110,7 @@ def _doubted(ground: Ground) -> Iterator[Cell]:
         second = found.builds[1]
         if second.probability >= 0.005:
             yield f"It may be {second.title} instead, {chance(second.probability)}."
-    for one in view.findings:
+    for one in standing(view):
         if one.code == "CC-16" or (one.subject == "cylinders" and one.severity in ("visit", "soon")):
             yield (f"{one.says.rstrip('.')}.", f"{one.code}; {one.next_step}")
     told = trouble(view)
@@ -166,6 +182,7 @@ def _lacks(ground: Ground) -> Iterator[Lack]:
 
 def _data(ground: Ground) -> Iterator[tuple[str, ...]]:
     for kind, rows in (
+        ("what it was", _was(ground)),
         ("left undone", _undone(ground)),
         ("tried", _tried(ground)),
         ("doubted", _doubted(ground)),
@@ -187,5 +204,5 @@ READER = Reader(
     advice="Whoever comes next looks again: this is what one visit saw.",
     make=make,
     sheet="record",
-    table="left undone, tried, doubted, negative findings, notes",
+    table="what it was, left undone, tried, doubted, negative findings, notes",
 )
