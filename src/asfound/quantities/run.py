@@ -276,7 +276,7 @@ class Run:
                 state=line.step.state,
                 place=line.step.place,
                 quantities=tuple(give.quantity for give in gives),
-                error=error,
+                error=error.with_traceback(None),  # that would hold everything from here up to the page
             )
         )
 
