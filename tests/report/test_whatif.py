@@ -131,6 +131,15 @@ def test_one_or_two_parts_that_nobody_read_are_assumed_and_ranked_by_what_they_w
     assert {"Ignition timing", "Intake manifold temperature"} <= {one.says.partition(":")[0] for one in shown.worth}
 
 
+def test_of_another_gas_it_is_said_what_the_mixer_left_alone_would_do(records: Records) -> None:
+    asked = Question(typed={"gas": "methane 95 %"})
+    shown = whatif_shown(view(records, "D1/2032-06-20"), "as_found", asked, "si")
+    assert isinstance(shown, WhatIfShown)
+    said = next(one for one in shown.says if "mixer" in one)
+    assert "about lambda 0.77: too rich" in said
+    assert "low load" in said
+
+
 def test_near_lambda_1_carbon_monoxide_is_told_and_the_catalyst_is_thought_of(records: Records) -> None:
     shown = whatif_shown(view(records, "N1/2032-02-12"), "as_found", Question(typed={"mixture": "0.97"}), "si")
     assert isinstance(shown, WhatIfShown)

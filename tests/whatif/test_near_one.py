@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from asfound.fuel.iso6976 import Reference, properties
 from asfound.quantities.findings import Case
 from asfound.quantities.parse import parse_amount
 from asfound.quantities.register import quantity
@@ -14,7 +15,7 @@ from asfound.quantities.sheet import work_out
 from asfound.quantities.words import Reading
 from asfound.whatif.ask import ask, worth_setting
 from asfound.whatif.calibrate import calibrate
-from asfound.whatif.charge import charge
+from asfound.whatif.charge import air_by_mixer, charge
 from asfound.whatif.engine import Build, Setting, Unknowns, run
 from asfound.whatif.leaving import LEAN, left_over
 from asfound.whatif.of_case import Lacking, Modelled, modelled
@@ -201,3 +202,15 @@ def test_an_assumed_part_makes_the_answer_wider_and_its_reading_is_worth_somethi
         assert 0.0 <= gain < 1.0
     wide = {name: high - low for name, (low, _, high) in answers.items()}
     assert wide["assumed"] > wide["read"]
+
+
+def test_what_a_mixer_left_alone_does_with_another_gas_goes_as_the_wobbe_index():
+    """Net Wobbe index by ISO 6976:2016 (another room): of hydrocarbons the air a heat needs differs by 1 %."""
+    names = ("methane", "ethane", "propane", "nitrogen", "carbon dioxide")
+    one, other = np.array([0.91, 0.05, 0.02, 0.01, 0.01]), np.array([0.58, 0.0, 0.0, 0.03, 0.39])
+    wobbe = [float(properties(x, names, Reference.named("15/15")).wobbe_net) for x in (one, other)]
+    drawn = [air_by_mixer(dict(zip(names, x.tolist(), strict=True))) for x in (one, other)]
+    assert drawn[0] / drawn[1] == pytest.approx(wobbe[0] / wobbe[1], rel=0.015)
+    assert air_by_mixer({"methane": 2.0, "nitrogen": 2.0}) == pytest.approx(
+        air_by_mixer({"methane": 0.5, "nitrogen": 0.5})
+    )

@@ -216,7 +216,7 @@ def whatif_shown(
     lines, permit_says = permit_lines(view, state, fit, answer, system)
     head, below = headline(fit, answer, lines, words, system)
     says = [*refused, *(answer.says if answer else ()), *([f"{fit.odd}."] if fit.odd else []), *wide_open(fit, answer)]
-    says += notes_of(fit, answer, system)
+    says += notes_of(fit, answer, system, asked.fuel)
     return WhatIfShown(
         state=state, state_words=words, question=question, asked=asked,
         asked_words=asked_words(asked, question.of("gas"), system), draws=int(fit.engine.outcome.power.size),

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from asfound.errors import AsFoundError
 from asfound.exhaust.facts import fact
 from asfound.quantities.display import show
 from asfound.quantities.register import quantity
 from asfound.report.content_crosscheck_words import listed, lower
 from asfound.whatif.ask import worth_setting
+from asfound.whatif.charge import air_by_mixer
 from asfound.whatif.usual import GAS, usual
 
 if TYPE_CHECKING:
+    from asfound.quantities.typing import Array
     from asfound.report.whatif_fit import FittedEngine
     from asfound.report.wording import System
     from asfound.whatif.ask import Answer
@@ -26,12 +29,20 @@ KNOBS: dict[str, Knob] = {
     "excess_air_ratio": "excess_air_ratio", "ignition_timing": "timing", "manifold_temperature": "charge_temperature",
 }  # fmt: skip
 """Quantities of the setting that may be assumed, and what the model calls them."""
+TELLS = 0.01
+"""Change of lambda with the mixer left alone from which on it is told. [1]"""
+RUNS = {True: (0.93, 1.10), False: (1.45, 2.05)}
+"""Lambda between which an engine near lambda 1, and a lean one, runs without harm (engineering judgement)."""
 LEANER = 1.002
-"""Lambda from which on a three-way catalyst is said to be without its window; analysers tell no less."""
+"""Lambda from which on a three-way catalyst is beyond its window."""
+SURE = 0.9
+"""Share of the draws that must lie beyond the window before that is said (engineering judgement). [1]"""
 
 
-def notes_of(fit: FittedEngine, answer: Answer | None, system: System) -> Iterator[str]:
-    """Yield what is to be said beside an answer."""
+def notes_of(
+    fit: FittedEngine, answer: Answer | None, system: System, fuel: Mapping[str, float] | None = None
+) -> Iterator[str]:
+    """Yield what is to be said beside an answer; `fuel` is the other gas that was asked about."""
     found = fit.modelled
     if found.unread:
         yield (
@@ -39,8 +50,38 @@ def notes_of(fit: FittedEngine, answer: Answer | None, system: System) -> Iterat
             "hold that doubt, and the directions are surer than the numbers."
         )
     yield from _too_hot(fit, system)
+    if answer is not None and fuel is not None:
+        yield from _other_gas(fit, answer, fuel)
     if found.near_one and answer is not None and "excess_air_ratio" in answer.changes:
-        yield from _window(float(np.median(np.asarray(answer.setting.excess_air_ratio))))
+        yield from _window(np.asarray(answer.setting.excess_air_ratio, dtype=float))
+
+
+def _other_gas(fit: FittedEngine, answer: Answer, fuel: Mapping[str, float]) -> Iterator[str]:
+    """Say what mixture another gas would make with the mixer left alone: the answer is for the one that was asked."""
+    try:
+        share = air_by_mixer(fit.engine.fuel) / air_by_mixer(fuel)
+    except (AsFoundError, ZeroDivisionError):
+        return
+    if abs(share - 1.0) < TELLS:
+        return
+    now, asked = (
+        float(np.median(np.asarray(one.excess_air_ratio))) for one in (fit.engine.settings[0], answer.setting)
+    )
+    alone = now * share
+    rich, lean = RUNS[fit.modelled.near_one]
+    means = ""
+    if alone < rich:
+        means = (
+            ": far too rich, with CO in room and stack, backfiring, a catalyst that overheats" if fit.modelled.near_one
+            else ": too rich, with knock and much NOx"
+        )  # fmt: skip
+    elif alone > lean:
+        means = ": too lean, with misfire and unburned gas in the exhaust, which can explode there"
+    yield (
+        f"The answer is for lambda {asked:.2f} on the other gas, set anew. With mixer and gas pressure left alone it "
+        f"would come to about lambda {alone:.2f}{means}. A change-over is made unloaded or at low load, the mixture "
+        "first, by the documents of engine and gas train."
+    )
 
 
 def _named(name: str) -> str:
@@ -61,22 +102,22 @@ def _too_hot(fit: FittedEngine, system: System) -> Iterator[str]:
         )
 
 
-def _window(ratio: float) -> Iterator[str]:
-    least = fact("three_way.lambda").low_si
-    if ratio > LEANER:
+def _window(ratios: Array) -> Iterator[str]:
+    ratio, least = float(np.median(ratios)), fact("three_way.lambda").low_si
+    if float(np.mean(ratios > LEANER)) >= SURE:
         yield (
             f"At lambda {ratio:.3f} a three-way catalyst has oxygen left and takes little NOx out: what leaves the "
             "stack hangs on the catalyst then, and can be many times what the permit allows."
         )
-    elif ratio < least:
+    elif float(np.mean(ratios < least)) >= SURE:
         yield (
             f"At lambda {ratio:.3f}, below about {least:g}, a three-way catalyst lets CO and unburned gas through and "
             "makes ammonia of NO. More CO in the room and in the stack: mind the gas detector."
         )
     yield (
-        "On an engine near lambda 1 the controller holds the mixture by its sensor: change its set point, in steps of "
-        "0.002 to 0.005, and read before and behind the catalyst after each. The size of a step is engineering "
-        "judgement."
+        "An analyser tells lambda no nearer than the width of the catalyst's window: go by NOx and CO behind it. The "
+        "controller holds the mixture by its sensor, so its set point is moved, in steps of 0.002 to 0.005 "
+        "(engineering judgement), and both sides are read after each."
     )
 
 

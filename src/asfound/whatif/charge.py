@@ -138,6 +138,19 @@ def charge(
     )
 
 
+def air_by_mixer(fuel: Mapping[str, float]) -> float:
+    """Return what a gas asks of air for what of it goes through an unchanged opening, to compare gases by. [mol/kg^0.5]
+
+    Oxygen that a mole needs over the root of its molar mass: at one pressure difference the flow through an opening
+    goes with the root of the density. Lambda with mixer and pressure left alone goes with its inverse, as it goes with
+    that of the Wobbe index.
+    """
+    names = tuple(_known(one) for one in fuel)
+    x = np.array([float(one) for one in fuel.values()])
+    masses, _ = _masses_and_atoms(names)
+    return float(x @ _components(names).oxygen / x.sum() / np.sqrt(x @ np.array(masses) / x.sum()))
+
+
 @dataclass(frozen=True, slots=True)
 class _Components:
     """What the components of a fuel gas are, a number each."""

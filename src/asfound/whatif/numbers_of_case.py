@@ -61,7 +61,7 @@ class Numbers:
         if not self.near_one or name not in BY_CATALYST:
             return PLACES
         if name == "excess_air_ratio":
-            return (*PLACES, "after_catalyst")
+            return ("after_catalyst", *PLACES)  # where least CO and hydrogen are left to guess
         return ("before_catalyst",) if self.burns is not None and self.burns.stack_is_behind else PLACES
 
     def at(self, name: str) -> tuple[float, float, str] | None:
