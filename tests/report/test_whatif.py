@@ -141,7 +141,7 @@ def test_of_another_gas_it_is_said_what_the_mixer_left_alone_would_do(records: R
 
 
 def test_near_lambda_1_carbon_monoxide_is_told_and_the_catalyst_is_thought_of(records: Records) -> None:
-    shown = whatif_shown(view(records, "N1/2032-02-12"), "as_found", Question(typed={"mixture": "0.97"}), "si")
+    shown = whatif_shown(view(records, "N1/2032-02-12"), "as_found", Question(typed={"mixture": "0.955"}), "si")
     assert isinstance(shown, WhatIfShown)
     row = next(one for one in shown.rows if one.name == "co_dry")
     assert row.change is not None
