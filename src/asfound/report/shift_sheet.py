@@ -9,6 +9,7 @@ from asfound.records.standing import standing
 from asfound.report.content_crosscheck_words import lower
 from asfound.report.content_judged import safe
 from asfound.report.wording import System, day_words, named, say, sentence
+from asfound.troubleshoot.cured import cylinder_of
 
 if TYPE_CHECKING:
     from asfound.quantities.words import Finding
@@ -20,6 +21,8 @@ DANGER = ("FU-16",)
 """Findings that are only noted, and yet must reach who opens a valve: a gas that must not be breathed."""
 NOT_FOR_THE_SHIFT = ("PW-14", "PW-15")
 """Findings that only who measures next needs: a load too low for a fair test."""
+STANDS_APART, VERDICTS = ("CY-10", "CY-11"), ("CY-30", "CY-31", "CY-35")
+"""Findings that a cylinder reads cold or hot, and those that say whether it is the cylinder or its sensor."""
 SHIFT = re.compile(r"\b(shift|operators?|control room)\b", re.I)
 """Whom an open point is given to, for it to stand on this sheet."""
 SHORT = 130
@@ -80,7 +83,7 @@ def _big(view: VisitView) -> str:
 
 def _watch(view: VisitView, system: System) -> list[str]:
     """Return what asks for a stop or harms people, what the shift was asked, at what readings were left, the rest."""
-    stands = [one for one in standing(view) if one.code not in NOT_FOR_THE_SHIFT]
+    stands = _for_the_shift(standing(view))
     first = [one for one in stands if one.severity == "stop" or one.code in DANGER]
     then = [one for one in stands if one.severity in ("visit", "soon") and one.subject != "fitted" and one not in first]
     asked = [
@@ -90,6 +93,15 @@ def _watch(view: VisitView, system: System) -> list[str]:
     ]
     cured = _cured(view)
     return [_whole(one) for one in first] + cured + asked + _kept_at(view, system) + [_whole(one) for one in then]
+
+
+def _for_the_shift(found: list[Finding]) -> list[Finding]:
+    """Return the findings that the shift needs; of a cylinder that is judged the verdict only."""
+    judged = {cylinder_of(one) for one in found if one.code in VERDICTS}
+    return [
+        one for one in found
+        if one.code not in NOT_FOR_THE_SHIFT and not (one.code in STANDS_APART and cylinder_of(one) in judged)
+    ]  # fmt: skip
 
 
 def _cured(view: VisitView) -> list[str]:
@@ -111,9 +123,9 @@ def _whole(finding: Finding) -> str:
 
 
 def _alone(view: VisitView) -> list[str]:
-    """Return what nobody should touch: what is not decided, parts and papers that are not for this engine, settings."""
-    undecided = view.identification.contradictions[:1] if view.identification else ()
-    said = [f"Not decided: {one.says.rstrip('.')}." for one in undecided]
+    """Return what nobody should touch: what does not agree, parts and papers that are not for this engine, settings."""
+    clashes = view.identification.contradictions[:1] if view.identification else ()
+    said = [f"{one.says.rstrip('.')}." for one in clashes]
     said += [_whole(one) for one in standing(view) if one.subject == "fitted" and one.severity in ("visit", "soon")]
     for one in view.settings:
         if one.content["state"] == "as_left":
