@@ -57,7 +57,7 @@
   const links = () => {
     document.querySelector(".tlnav [aria-current]")?.removeAttribute("aria-current");
     const day = (s) => new Date(s * 1000).toISOString().slice(0, 10);
-    for (const [name, value] of [["from", view.a], ["to", view.b]]) for (const field of document.querySelectorAll(`[name=${name}]`)) field.value = field.type === "date" ? day(value) : Math.round(value);
+    for (const [name, value] of [["from", view.a], ["to", view.b]]) for (const field of document.querySelectorAll(`[name=${name}]`)) field.value = field.getAttribute("type") === "date" ? day(value) : Math.round(value);
   };
 
   /* hand: one finger or the mouse moves, two come closer */

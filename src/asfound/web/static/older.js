@@ -1,4 +1,4 @@
-/* What browsers from before 2024 lack (iPadOS 15.4 to 16, Firefox 124 and older). In a newer one nothing here is done. */
+/* What older browsers lack: iPadOS 15.4 to 18.2, Firefox 124 and before (docs/browsers.md). */
 "use strict";
 AbortSignal.timeout ??= (wait) => {                                          /* Safari 16 */
   const one = new AbortController();
@@ -20,7 +20,13 @@ HTMLFormElement.prototype.requestSubmit ??= function requestSubmit() {       /* 
   globalThis.FormData.prototype = Plain.prototype;
 })();
 (() => {                                                                     /* sheets over the page: Safari 17, Firefox 125 */
-  if ("popover" in HTMLElement.prototype) return;
+  if ("popover" in HTMLElement.prototype) {                                  /* iPadOS 17 to 18.2 shuts none by a tap beside it */
+    document.addEventListener("pointerdown", (event) => {
+      const was = document.querySelector("[popover]:popover-open");
+      if (was && !was.contains(event.target) && !event.target.closest?.("[popovertarget]")) was.hidePopover();
+    });
+    return;
+  }
   const show = (sheet, open) => {
     sheet.classList.toggle("is-open", open);
     for (const one of document.querySelectorAll(`[popovertarget="${sheet.id}"]`)) one.setAttribute("aria-expanded", String(open));
