@@ -45,6 +45,8 @@ FEW = 4.0
 """A spread from n points is taken 1 + FEW / sqrt(n) times as large."""
 TAIL = 0.99
 BATCH = 1000
+BOUND = 5.0
+"""Standard deviations to which a sample counts in the lasting test: what lasts shows in all, not in a few wild ones."""
 FEWEST_POINTS = 16
 """Eighths of days before the lasting test speaks."""
 SUDDEN = 6.0
@@ -235,7 +237,7 @@ def _lasting(off: Array, slots: int) -> Array:
     first = int(known[0])
     typical = _TO_SIGMA * float(np.median(np.abs(off[known][: 4 * slots])))
     weight = 2.0 / (SPAN * slots + 1.0)
-    smooth = ewma(np.clip(np.nan_to_num(off), -20.0 * typical, 20.0 * typical) if typical > 0.0 else off, weight, 0.0)
+    smooth = ewma(np.clip(np.nan_to_num(off), -BOUND * typical, BOUND * typical) if typical > 0.0 else off, weight, 0.0)
     each = max(slots // 8, 1)
     points = smooth[first + slots :: each]
     spread = _spread_of_past(np.abs(points))

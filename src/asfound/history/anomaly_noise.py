@@ -1,8 +1,9 @@
 """A signal that moves more, or less, from sample to sample than it ever did: noisier, swinging, frozen.
 
-The mean root of the differences between neighbours over some hours, as a logarithm, against its own past: a root, so
-that a switch within the window counts little; the past, so that a signal that is lively by day and still by night is
-judged by both.
+The mean root of the differences between neighbours over some hours, as a logarithm, against its own past: without the
+two largest, so that a switch or one wild reading within the window does not count; the past, so that a signal that is
+lively by day and still by night is judged by both. Over one such window, and over four of them, as what lasts longer
+may be smaller.
 """
 
 from __future__ import annotations
@@ -22,6 +23,10 @@ FEWEST_POINTS = 24
 LEAST = 0.05
 """Of the usual move, below which a move counts as this: what is frozen, or stands between two digits."""
 BATCH = 2000
+LARGEST = 2
+"""Moves of a window that are left out."""
+LONGER = 4
+"""Windows that are judged together."""
 FEW = 4.0
 """A spread from n points is taken 1 + FEW / sqrt(n) times as large."""
 
@@ -49,16 +54,34 @@ def noise_score(x: Array, slots: int) -> Array:
     usual = float(np.median(moves[: FEWEST_POINTS * window]))
     if not usual > 0.0:
         return found
-    total = np.cumsum(np.maximum(moves, LEAST * usual))
-    size = np.log((total[window:] - total[:-window]) / window)  # of the moves up to sample window + 1 + k
+    size = _trimmed(np.maximum(moves, LEAST * usual), window)  # of the moves up to sample window + k
+    found[window:] = _beside_past(np.log(size), window, slots)
+    longer = np.mean([size[k * window : size.size - (LONGER - 1 - k) * window] for k in range(LONGER)], axis=0)
+    first = LONGER * window
+    found[first:] = np.maximum(found[first:], _beside_past(np.log(longer), first, slots))
+    return found
+
+
+def _trimmed(moves: Array, window: int) -> Array:
+    """Return the means of each window without its largest moves. Shape (n - window + 1,)."""
+    total = np.concatenate([[0.0], np.cumsum(moves)])
+    found = total[window:] - total[:-window]
+    windows = np.lib.stride_tricks.sliding_window_view(moves, window)
+    for low in range(0, found.size, BATCH):
+        part = np.partition(windows[low : low + BATCH], window - LARGEST, axis=1)
+        found[low : low + BATCH] -= part[:, window - LARGEST :].sum(axis=1)
+    return np.asarray(found / (window - LARGEST))
+
+
+def _beside_past(size: Array, window: int, slots: int) -> Array:
+    """Return how far each size lies from those before it that share no sample with it, in standard deviations."""
     step = max(slots // 8, 1)  # eight points a day: a daily habit is met at all its times
     points = size[::step]
     middle, spread = _past(points, max(PAST * slots // step, FEWEST_POINTS), -(-window // step))
     row = np.arange(size.size) // step
     away = np.abs(size - middle[row])
     known = spread[row] > 0.0
-    found[window + 1 :] = np.where(known, away / np.where(known, spread[row], 1.0), 0.0)
-    return found
+    return np.where(known, away / np.where(known, spread[row], 1.0), 0.0)
 
 
 def _past(points: Array, length: int, late: int) -> tuple[Array, Array]:

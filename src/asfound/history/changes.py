@@ -24,20 +24,19 @@ from typing import Literal
 
 import numpy as np
 
+from asfound.history.change_lengths import WIDTHS, Description, describe, passing
 from asfound.history.change_scales import ROOT, Scale, scales_of
-from asfound.history.change_segments import Kind, bound, columns_of, fit_segments
+from asfound.history.change_segments import Kind, bound, fit_segments
 from asfound.history.change_sizes import Change, sized
 from asfound.history.change_spread import spread_changes
 from asfound.history.changes_beside_memory import bettered, filtered, turns_without_memory
 from asfound.history.correlated import difference_sigma
-from asfound.history.noise_length import MEMORY, noise_length
-from asfound.history.normal_equations import solve
+from asfound.history.noise_length import MEMORY
 from asfound.history.pelt import level_cost, pelt, trend_cost
 from asfound.quantities.typing import Array
 
 Asked = Literal["level", "slope", "joined", "trend", "spread"]
 """A kind of `change_segments.Kind`, or changes of the spread beside them."""
-REFITS = 3
 FEWEST = 5
 SHARE = 0.01
 """A segment holds at least this share of the samples, and at least `FEWEST`."""
@@ -48,6 +47,8 @@ MOST = 2000
 STRONG = 6.0
 """Description length that changes must save, on the scale of twice the logarithm of the odds: strong evidence by Kass
 and Raftery 1995, J. Am. Stat. Assoc. 90, 773."""
+MOST_PASSED = 4
+"""Sets of steps of which passages are tried."""
 PASSAGE = 2
 """Samples beyond the fewest of a segment that a passage from one level to another may last."""
 
@@ -78,20 +79,11 @@ class Changes:
 
 
 @dataclass(frozen=True, slots=True)
-class _Description:
-    length: float
-    kind: Kind
-    at: tuple[int, ...]
-    memory: Array
-    variance: float
-
-
-@dataclass(frozen=True, slots=True)
 class _Best:
     """The description that is taken on one scale, beside the best without change, and where the spread changes."""
 
     scale: Scale
-    taken: _Description
+    taken: Description
     length: float
     without: float
     """Length of the best without change."""
@@ -181,23 +173,26 @@ def _nothing(x: Array, good: Array) -> Changes:
     return Changes("level", (), np.full(x.size, level), 0.0, (), float(good.std()) if good.size else math.nan, 0.0)
 
 
-def _candidates(x: Array, kind: Kind, smallest: int) -> list[_Description]:
+def _candidates(x: Array, kind: Kind, smallest: int) -> list[Description]:
     if kind == "joined":
         smallest *= 2  # a turn is told from a step by a line on either side
     sets = turns_without_memory(x, smallest) if kind == "joined" else _sets(x, kind, smallest)
-    found = {at: _describe(x, at, kind) for at in sets}
+    found = {at: describe(x, at, kind) for at in sets}
     if kind == "trend":
         return list(found.values())
 
     def length_of(at: tuple[int, ...]) -> tuple[float, Array]:
         if at not in found:
-            found[at] = _describe(x, at, kind)
+            found[at] = describe(x, at, kind)
         return found[at].length, found[at].memory
 
     starts = {(): None, min(found, key=lambda at: found[at].length): None}
     for at in starts:
         bettered(x, at, kind, smallest, length_of)
-    return list(found.values())
+    if kind != "level":
+        return list(found.values())
+    stepped = sorted((one for one in found.values() if one.at), key=lambda one: one.length)[:MOST_PASSED]
+    return [*found.values(), *(passing(x, one.at, width) for one in stepped for width in WIDTHS)]
 
 
 def _sets(x: Array, kind: Kind, smallest: int) -> list[tuple[int, ...]]:
@@ -233,35 +228,6 @@ def _on_a_slope(x: Array, price: float, smallest: int, slope: float | None) -> t
             break
         at, slope = new, fit_segments(x, new, "slope")[1]
     return at or [], slope
-
-
-def _describe(x: Array, at: tuple[int, ...], kind: Kind) -> _Description:
-    """Return the description length, twice the natural logarithm of the likelihood and what the model costs."""
-    n = x.size
-    sizes = np.diff([0, *at, n])
-    price = 2.0 * len(at) * math.log(n) + (2.0 if kind == "trend" else 1.0) * float(np.log(sizes).sum())
-    price += math.log(n) if kind in ("slope", "joined") else 0.0
-    noise = noise_length(x - fit_segments(x, at, kind)[0])
-    if at and kind != "trend":  # beside strong memory the size of a step is its jump, not a difference of means
-        columns = columns_of(n, at, kind)
-        for _ in range(REFITS):
-            if not noise.memory.size or (kind != "joined" and noise.memory[0] > 1.0):
-                break  # what is smoother than a random walk has no level that could step, only slopes
-            coefficients = solve(filtered(columns, noise.memory), filtered(x[:, None], noise.memory)[:, 0])
-            again = noise_length(x - columns @ coefficients)
-            if again.length >= noise.length:
-                break
-            noise = again
-    order = noise.memory.size if noise.memory.size <= MEMORY else 2
-    own = 1 + 2 * len(at) + order + (1 if kind in ("slope", "joined") else 0) + (len(at) + 1 if kind == "trend" else 0)
-    few = n / (n - own - 2.0) if n > own + 3 else math.inf
-    length = noise.length + few * price + (few - 1.0) * order * math.log(n)
-    return _Description(length, kind, at, noise.memory, noise.variance)
-
-
-def describe_series(x: Array, at: tuple[int, ...], kind: Kind) -> float:
-    """Return the description length of one series with given changes, in twice natural logarithms."""
-    return _describe(x, at, kind).length
 
 
 def _looked_at_closely(x: Array, at: list[int], kind: Kind, reach: int) -> list[int]:

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from asfound.errors import InputError
+from asfound.history.change_lengths import describe_series
 from asfound.history.change_segments import bound, fit_segments
-from asfound.history.changes import FEWEST, PRICES, SHARE, STRONG, describe_series
+from asfound.history.changes import FEWEST, PRICES, SHARE, STRONG
 from asfound.history.correlated import difference_sigma, long_run_variance
 from asfound.history.estimate import Estimate
 from asfound.history.pelt import level_cost, pelt
