@@ -62,7 +62,9 @@ def may_stand(pattern: Pattern, found: dict[int, str], counted: frozenset[str]) 
     begins = _BEGINS.match(pattern.message)
     if begins and begins[1] in counted and not _COUNT.fullmatch(found[0]):
         return False
-    for place, before in zip(pattern.places, pattern.fixed, strict=False):
+    for place, before, behind in zip(pattern.places, pattern.fixed[:-1], pattern.fixed[1:], strict=True):
+        if behind.startswith(" more") and not _COUNT.fullmatch(found[place]):
+            return False
         if _NUMBERED_NOUN.search(before) and not _TAG.match(found[place]):
             return False
         if before.endswith("engine ") and _OF_THE_ENGINE.match(found[place]):
