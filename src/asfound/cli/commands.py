@@ -39,6 +39,7 @@ COMMANDS: tuple[Command, ...] = (
         ("serve", "serve:serve", "Open the pages in a browser on this machine."),
         ("demo", "homes:demo", "Make a home with seven invented engines and their visits."),
         ("demo-logs", "demo_logs:demo_logs", "Write 30 months of logs of the invented engines, as files."),
+        ("ahead", "ahead:ahead", "Make the pages of visits now, to be there at once when somebody opens them."),
         ("home", "homes:home", "Say where the record lies, and what is in it."),
         ("home-lock", "locks:home_lock", "Lock this home: nobody reads it without the passphrase."),
         ("home-unlock", "locks:home_unlock", "Make a locked home plain again."),

@@ -63,10 +63,13 @@ def reader_headers(cookie: str, language: str) -> list[tuple[bytes, bytes]]:
 class WorkAhead:
     """Makes the pages of visits, one visit at a time."""
 
-    def __init__(self, records: Records, *, who: str | None = None, cookie: str = "", language: str = "") -> None:
+    def __init__(
+        self, records: Records, *, who: str | None = None, cookie: str = "", language: str = "",
+        still: timedelta = STILL,
+    ) -> None:  # fmt: skip
         from asfound.web.app import create_app
 
-        self.records = records
+        self.records, self.still = records, still
         self.app = create_app(records, who=who)
         self.app.state.load()
         self.house = self.app.state.house
@@ -124,7 +127,7 @@ class WorkAhead:
         _, newest = self.records.newest_of(engine.id)
         if not newest:
             return False
-        return abs(self.records.clock.now() - time_of(newest)) < STILL
+        return abs(self.records.clock.now() - time_of(newest)) < self.still
 
     async def _ask(self, paths: Iterable[str]) -> None:
         """Ask for pages; one that cannot be made says so when a person asks for it."""
