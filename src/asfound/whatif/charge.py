@@ -10,7 +10,7 @@ import numpy as np
 
 from asfound.errors import InputError
 from asfound.quantities.typing import Array, Values
-from asfound.whatif.gases import ATOMIC_MASS, ELEMENTS, Fresh, R, fresh, species
+from asfound.whatif.gases import ATOMIC_MASS, ELEMENTS, Fresh, R, fresh, species, weighed
 
 AIR = {"N2": 0.780848, "O2": 0.209390, "Ar": 0.009332, "CO2": 0.000400}
 """Dry air, CIPM-2007 with 400 ppm carbon dioxide, neon and the rest with argon. [mol/mol]"""
@@ -103,7 +103,7 @@ def charge(
     x = np.stack(amounts)
     x = x / x.sum(axis=0)
     about = _components(tuple(names))
-    demand = x.T @ about.oxygen  # oxygen a mole of fuel
+    demand = weighed(about.oxygen, x)  # oxygen a mole of fuel
     if np.any(~(demand > 0.0)):
         raise InputError("fuel", "a gas without anything that burns", "cannot run the engine")
     dry = ratio * demand / air["O2"]
@@ -127,13 +127,13 @@ def charge(
         rest=_gas(burned, ratio.shape),
         elements=np.ascontiguousarray(elements),
         fuel=fuel_mass / mass * (1.0 - rest),
-        heating_value=about.heat @ x / fuel_mass,
+        heating_value=weighed(about.heat, x) / fuel_mass,
         air=air_mass / mass * (1.0 - rest),
         residual=rest,
         oxygen=kilogram["O2"] + 0.0 * ratio,
         water=kilogram["H2O"] + 0.0 * ratio,
         methane=kilogram.get("methane", 0.0) + 0.0 * ratio,
-        natural=(about.methane @ x) / (about.burns @ x),
+        natural=weighed(about.methane, x) / weighed(about.burns, x),
         heavier=sum((kilogram[name] for name in names if _heavier(name)), np.zeros_like(ratio)),
     )
 
@@ -241,4 +241,4 @@ def _heating_values(names: tuple[str, ...]) -> Array:
 
 def molar_mass_of(elements: Array) -> Array:
     """Return the mass of elements. [kg/kg], 1 where nothing is missing (helium is no element here)."""
-    return ATOMIC_MASS @ elements
+    return weighed(ATOMIC_MASS, elements)

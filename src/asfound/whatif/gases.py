@@ -81,15 +81,25 @@ def _between(one: Species, other: Species) -> Species:
 
 
 @dataclass(frozen=True, slots=True)
+class Table:
+    """Rows over the grid of temperature."""
+
+    at: Array
+    """Shape (rows, grid)."""
+    rise: Array
+    """To the next point of the grid, shape (rows, grid - 1)."""
+
+
+@dataclass(frozen=True, slots=True)
 class Tables:
     """Rows by equilibrium and by species of the burned gas, columns by temperature."""
 
-    rows: Array
-    """Shape (18, grid): ln K of O, OH, NO, H2, CO, H (see `equilibrium`), then h/R [K] of each of `BURNT`."""
-    entropy: Array
-    """Shape (12, grid): s/R of each of `BURNT` at 1 bar."""
-    to_nitrogen: Array
-    """Shape (1, grid): ln K of O + N2 = NO + N."""
+    rows: Table
+    """Of 18 rows: ln K of O, OH, NO, H2, CO, H (see `equilibrium`), then h/R [K] of each of `BURNT`."""
+    entropy: Table
+    """Of 12 rows: s/R of each of `BURNT` at 1 bar."""
+    to_nitrogen: Table
+    """Of one row: ln K of O + N2 = NO + N."""
     molar_mass: Array
     """Of `BURNT`. [kg/mol]"""
     atoms: Array
@@ -116,22 +126,31 @@ def tables() -> Tables:
         ]
     )
     return Tables(
-        rows=np.concatenate([constants, enthalpy]),
-        entropy=entropy,
-        to_nitrogen=(gibbs["O"] + gibbs["N2"] - gibbs["NO"] - (atom[1] / grid - atom[2]))[None, :],
+        rows=_table(np.concatenate([constants, enthalpy])),
+        entropy=_table(entropy),
+        to_nitrogen=_table((gibbs["O"] + gibbs["N2"] - gibbs["NO"] - (atom[1] / grid - atom[2]))[None, :]),
         molar_mass=np.array([one.molar_mass for one in known]),
         atoms=np.stack([one.atoms for one in known]),
     )
 
 
-def look_up(table: Array, temperature: Array) -> Array:
-    """Return rows of a table at temperatures, straight between grid points. Shape (rows, cases)."""
+def _table(at: Array) -> Table:
+    return Table(at, np.diff(at, axis=1))
+
+
+def look_up(table: Table, temperature: Array) -> Array:
+    """Return rows of a table at temperatures (cases,), straight between grid points. Shape (rows, cases)."""
     # fmin and fmax: what is no number any more is looked up at the lower end, and stays none in what it is used for
-    at = (np.fmin(np.fmax(temperature, LOWEST), HIGHEST) - LOWEST) * (1.0 / STEP)
-    low = np.minimum(at.astype(np.intp), table.shape[1] - 2)
-    part = at - low
-    one = table.take(low, axis=1)
-    found: Array = one + part * (table.take(low + 1, axis=1) - one)
+    part = np.fmax(temperature, LOWEST)
+    np.fmin(part, HIGHEST, out=part)
+    part -= LOWEST
+    part *= 1.0 / STEP
+    low = part.astype(np.intp)
+    np.minimum(low, table.rise.shape[1] - 1, out=low)
+    part -= low
+    found: Array = table.rise.take(low, axis=1, mode="clip")
+    found *= part
+    found += table.at.take(low, axis=1, mode="clip")
     return found
 
 
@@ -197,6 +216,25 @@ def _horner(coefficients: Array, x: Array) -> Array:
     return total
 
 
+def weighed(weights: Array, amounts: Array) -> Array:
+    """Return sums of amounts: the same digits for a case whatever stands beside it, which a matrix product is not.
+
+    Parameters
+    ----------
+    weights : array of shape (species,) or (species, sums)
+    amounts : array of shape (species, cases)
+
+    Returns
+    -------
+    array of shape (cases,) or (sums, cases)
+    """
+    each = weights[..., None]
+    total: Array = each[0] * amounts[0]
+    for weight, amount in zip(each[1:], amounts[1:], strict=True):
+        total = total + weight * amount
+    return total
+
+
 def fresh(names: tuple[str, ...], amounts: Array) -> Fresh:
     """Return the fresh charge of cases.
 
@@ -208,10 +246,9 @@ def fresh(names: tuple[str, ...], amounts: Array) -> Fresh:
         [mol/kg]
     """
     per_mole = _fresh_coefficients(names) * R
-    capacity = per_mole.T @ amounts
+    capacity = weighed(per_mole, amounts)
     constant = R * amounts.sum(axis=0)
-    of_each = _reference(names)
-    enthalpy, entropy = of_each[0] @ amounts, of_each[1] @ amounts
+    enthalpy, entropy = weighed(_reference(names).T, amounts)
     bare = Fresh(capacity, np.zeros_like(constant), np.zeros_like(constant), constant)
     start = np.full_like(constant, 298.15)
     return Fresh(capacity, enthalpy - bare.enthalpy(start), entropy - bare.entropy(start), constant)

@@ -23,6 +23,8 @@ MOLAR_MASS = 30.006e-3
 """Of NO. [kg/mol]"""
 COLDEST = 1200.0
 """Below it nothing forms. [K]"""
+AT_ONCE = 16_384
+"""Numbers of an array that are worked out at once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +37,8 @@ class Rate:
 
     def at(self, temperature: Array) -> Array:
         """Return the rate constant. [m³/(mol s)]"""
+        if not self.e and not self.b:
+            return np.full_like(temperature, self.a)
         power = temperature**self.b if self.b else 1.0
         k: Array = self.a * power * np.exp(-self.e / temperature)
         return k
@@ -78,6 +82,22 @@ def of_layers(time: Array, layers: Layers, *, rates: Rates = "bowman_1975") -> A
     return total
 
 
+def _at_steps(chosen: RateSet, temperature: Array, volume: Array, parts: Array) -> tuple[Array, Array, Array]:
+    """Return, per kilogram, what forms where there is none yet [mol/(kg s)], R1/(R2 + R3), and what equilibrium holds.
+
+    For a few steps of the crank: what is worked out of them fits the cache of the processor.
+    """
+    hot = np.nan_to_num(temperature, nan=COLDEST)
+    hot = np.maximum(hot, COLDEST)
+    density = STANDARD_PRESSURE / (R * hot)
+    oxygen_atom, nitrogen, oxygen, hydroxyl, no = parts * density  # mol/m³
+    no = np.maximum(no, 1e-12)
+    atom = np.exp(look_up(tables().to_nitrogen, hot.ravel())[0]).reshape(hot.shape) * oxygen_atom * nitrogen / no
+    r1 = chosen.one_back.at(hot) * atom * no
+    others = (chosen.two.at(hot) * oxygen + chosen.three.at(hot) * hydroxyl) * atom
+    return np.where(temperature > COLDEST, 2.0 * r1 * volume, 0.0), r1 / np.maximum(others, 1e-30), no * volume
+
+
 def along(
     time: Array, temperature: Array, volume: Array, parts: Array, *, rates: Rates = "bowman_1975"
 ) -> tuple[Array, Array]:
@@ -99,18 +119,11 @@ def along(
     tuple of array
         Formed, and in equilibrium, per kilogram of the whole charge, shape (steps + 1, cases). [mol/kg]
     """
-    chosen = SETS[rates]
-    hot = np.nan_to_num(temperature, nan=COLDEST)
-    hot = np.maximum(hot, COLDEST)
-    density = STANDARD_PRESSURE / (R * hot)
-    oxygen_atom, nitrogen, oxygen, hydroxyl, no = parts * density  # mol/m³
-    no = np.maximum(no, 1e-12)
-    atom = np.exp(look_up(tables().to_nitrogen, hot.ravel())[0]).reshape(hot.shape) * oxygen_atom * nitrogen / no
-    r1 = chosen.one_back.at(hot) * atom * no
-    others = (chosen.two.at(hot) * oxygen + chosen.three.at(hot) * hydroxyl) * atom
-    ratio = r1 / np.maximum(others, 1e-30)
-    full = no * volume
-    forming = np.where(temperature > COLDEST, 2.0 * r1 * volume, 0.0)
+    forming, ratio, full = (np.empty_like(temperature) for _ in range(3))
+    rows = max(1, AT_ONCE // temperature.shape[1])
+    for first in range(0, len(temperature), rows):
+        some = slice(first, first + rows)
+        forming[some], ratio[some], full[some] = _at_steps(SETS[rates], temperature[some], volume[some], parts[:, some])
     made = np.zeros_like(full)
     now = made[0]
     for at, step in enumerate(time):
