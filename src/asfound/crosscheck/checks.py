@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from asfound.crosscheck import checks_published, checks_truth, checks_visits
+from asfound.crosscheck import checks_constants, checks_published, checks_truth, checks_visits
 from asfound.sources.prove import Check
 
-SUBJECTS = (checks_published, checks_truth, checks_visits)
+SUBJECTS = (checks_published, checks_truth, checks_visits, checks_constants)
 
 
 def checks() -> Iterator[Check]:

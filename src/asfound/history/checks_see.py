@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from asfound.history.change_segments import fit_segments
 from asfound.history.changes import change_points
 from asfound.history.charts import cusum, cusum_arl_chain, ewma_arl
 from asfound.history.pettitt import pettitt
@@ -57,6 +58,9 @@ def _line(case: Mapping[str, Any]) -> Iterator[Row]:
         yield f"certified {name}", one.value, case[name], 1e-12 if name == "slope" else 1e-11
         yield f"certified standard deviation of the {name}", one.error, case[f"sd_{name}"], 1e-9
     yield "certified residual standard deviation", fit.scale, case["residual_sd"], 1e-9
+    y = np.array(case["y"])
+    left = y - x * fit.coefficient("slope").value - fit.coefficient("intercept").value
+    yield "certified R squared", 1.0 - float(left @ left) / float(((y - y.mean()) ** 2).sum()), case["r_squared"], 1e-12
 
 
 def _theil_sen(case: Mapping[str, Any]) -> Iterator[Row]:
@@ -73,6 +77,12 @@ def _one_change(case: Mapping[str, Any]) -> Iterator[Row]:
     yield "years before the one change", float(at), case["before"], 0.0
     yield "mean flow before", float(volume[:at].mean()) if at else float("nan"), case["mean_before"], 0.005
     yield "mean flow after", float(volume[at:].mean()), case["mean_after"], 0.0005
+    for what, places, key in (
+        ("without a change", [], "squares"),
+        ("with the one change", found.at, "squares_changed"),
+    ):
+        left = volume - fit_segments(volume, places, "level")[0]
+        yield f"sum of squares {what}", float(left @ left), case[key], 0.005
 
 
 def _pettitt(case: Mapping[str, Any]) -> Iterator[Row]:

@@ -72,7 +72,7 @@ def _fit(failures: list[float], survivors: list[float] | None = None) -> dict[st
     return {
         "eta": fit.scale.value, "eta_lower": fit.scale.lower, "eta_upper": fit.scale.upper, "se_eta": of_scale,
         "beta": fit.shape.value, "beta_lower": fit.shape.lower, "beta_upper": fit.shape.upper, "se_beta": of_shape,
-        "loglik": fit.log_likelihood, "mean_life": fit.life.mean,
+        "loglik": fit.log_likelihood, "mean_life": fit.life.mean, "aic": 2.0 * 2 - 2.0 * fit.log_likelihood,
     }  # fmt: skip
 
 
