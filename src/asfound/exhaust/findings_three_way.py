@@ -61,7 +61,7 @@ def _side(case: Case, shows: Seen) -> Iterator[Finding]:
         )  # fmt: skip
     elif _surely(case, co, WORKS, above=True) and _surely(case, nox, FAILS, above=False):
         yield _finding(
-            shows, "EX-52", "soon",
+            shows, "EX-55", "soon",
             f"The three-way catalyst takes CO out and NOx not: CO {said(case, co)}, NOx {said(case, nox)}: it runs on "
             "the lean side of its window",
             "Look for air drawn in before the sensor and for misfire first: both make the sensor see oxygen; then move "
