@@ -69,17 +69,21 @@ def tornado(
         picture.text("tx-s m", at, head - 6, axis.words(tick))
     picture.rect("wallfill", left, head, x(0.0) - left, foot - head)
     picture.line("wallline", x(0.0), head - 2, x(0.0), foot)
+    if narrow:
+        picture.line("heavy", x(best), head - 2, x(best), foot)
     for i, one in enumerate(rows):
         y = head + lane * i + lane / 2 + (row / 2 if narrow else 0.0) + 2
         a, b = sorted((x(one.at_low), x(one.at_high)))
         if narrow:
+            picture.rect("filmfill", left - 2, y - row / 2 - 4 - BAR, picture.width_of("tx", one.title) + 4, BAR + 3)
             picture.text("tx", left, y - row / 2 - 4, one.title)
         else:
             picture.text("tx e", left - 10, y + 5, one.title)
         picture.rect("bar-g", a, y - BAR / 2, max(b - a, 2.0), BAR)
         if not narrow:
             _ends(picture, one, a, b, y, (left, right))
-    picture.line("heavy", x(best), head - 2, x(best), foot)
+    if not narrow:
+        picture.line("heavy", x(best), head - 2, x(best), foot)
     picture.height = foot + 4
     return picture.svg()
 
