@@ -8,10 +8,11 @@ import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 import uvicorn
-from playwright.sync_api import expect
+from playwright.sync_api import Browser, BrowserContext, expect
 from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
@@ -68,6 +69,21 @@ def reader(demo: Path) -> Iterator[TestClient]:
 
 
 # ---------------------------------------------------------------------- a real server and a real browser
+
+
+@pytest.fixture(scope="session")
+def browser(browser: Browser) -> Browser:
+    """Return a browser whose pages are waited for as long as a busy machine needs."""
+    plain = browser.new_context
+
+    def patient(*given: Any, **named: Any) -> BrowserContext:
+        made = plain(*given, **named)
+        made.set_default_timeout(60_000)
+        made.set_default_navigation_timeout(120_000)
+        return made
+
+    browser.new_context = patient  # type: ignore[method-assign]
+    return browser
 
 
 def start(app: Starlette) -> tuple[uvicorn.Server, threading.Thread, str]:

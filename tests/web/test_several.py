@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser
+from playwright.sync_api import Browser, expect
 from starlette.testclient import TestClient
 
 from asfound.records.bundle import bundle_bytes
@@ -191,5 +191,5 @@ def test_pages_have_no_violation_and_work_without_script(browser: Browser, apart
     page.goto("/settle")
     page.get_by_role("button", name="Keep both as two readings").first.click()
     page.get_by_role("button", name="Keep both", exact=False).first.click()
-    assert page.get_by_text("Nothing was written apart").is_visible()
+    expect(page.get_by_text("Nothing was written apart")).to_be_visible()
     context.close()

@@ -35,7 +35,7 @@ def pair(page: Page, laptop: Laptop, person: str = "second engineer") -> None:
     laptop.sharing.new_code()
     page.goto(laptop.sharing.pairing_address)
     expect(page.get_by_label("Code")).to_have_value(laptop.sharing.code)
-    assert "#" not in page.url
+    expect(page).not_to_have_url(re.compile("#"))
     page.get_by_label("What this device is called").fill("tablet with the yellow cover")
     page.get_by_label("Who works on it").fill(person)
     page.get_by_role("button", name="Let this device in").click()

@@ -29,20 +29,20 @@
   };
   const ask = async () => {
     asking?.abort();
-    const mine = asking = new AbortController();
+    const mine = asking = new AbortController(), asked = view;
     const rows = box.dataset.rows ? `&${box.dataset.rows}` : "";
     try {
       const answer = await fetch(`${box.dataset.partOf}?from=${Math.round(view.a)}&to=${Math.round(view.b)}&only=${frame().wide}${rows}`, { signal: mine.signal });
       if (!answer.ok) return;
       const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("tl");
       if (!fresh || mine !== asking) return;
-      const focus = document.activeElement === box, wanted = view;
+      const focus = document.activeElement === box;
       box.replaceChildren(...fresh.childNodes);
       for (const { name, value } of fresh.attributes) if (name !== "class") box.setAttribute(name, value);
       box.classList.remove("is-moving");
       if (focus) box.focus({ preventScroll: true });
       history.replaceState(null, "", box.dataset.here);
-      if (begun) { view = wanted; show(); } else read();
+      if (begun || view !== asked) show(); else read();   /* the hand went on while the answer came */
       links();
     } catch (error) { if (error.name !== "AbortError") box.classList.remove("is-moving"); }
   };
