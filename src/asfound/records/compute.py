@@ -15,6 +15,7 @@ from asfound.records import readings as taken
 from asfound.records import sheet_of_visit
 from asfound.records.catalogues import catalogue_of
 from asfound.records.differences import differences
+from asfound.records.kept_draws import remembering
 from asfound.records.limits_at_oxygen import on_one_level
 from asfound.records.logs_of_engine import kept_look_of, said_by_log
 from asfound.records.looks_before import look_of, looks_before
@@ -100,7 +101,10 @@ def compute(records: Records, visit: VisitRecord, rooms: Mapping[str, Find] | No
             "trouble": told_of(records, visit, entries, problems),
             "usual_exhaust_pattern": look.pattern if look else None,
             **said_by_log(look, visit.date, system_of(records, engine)),
-            "model_witness": model_witness(worked, engine.content, previous.worked if previous else None),
+            "draws_known": remembering(records),
+            "model_witness": model_witness(
+                worked, engine.content, previous.worked if previous else None, remembering(records)
+            ),
         },
         previous=previous.worked if previous else None,
     )

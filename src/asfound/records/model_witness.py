@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
     from asfound.quantities.words import Reading, Result, State
     from asfound.quantities.worked import Worked
+    from asfound.whatif.posterior import Remember
 
 READ = frozenset({*SETTING_QUANTITIES, *ANALYSIS})
 """Quantities that the model's setting, build and gas are made from."""
@@ -36,7 +37,7 @@ _before: OrderedDict[str, Taught] = OrderedDict()
 
 
 def model_witness(
-    worked: Worked, engine: Mapping[str, Any], before: Worked | None = None
+    worked: Worked, engine: Mapping[str, Any], before: Worked | None = None, remember: Remember | None = None
 ) -> Callable[[State], ModelWitness | None]:
     """Return what says, when asked, what the model makes of the setting of a state.
 
@@ -48,6 +49,8 @@ def model_witness(
         Of the record.
     before : Worked, optional
         Sheet of the visit before: where it can be modelled, the engine is taken as it taught it.
+    remember : callable, optional
+        Who may know from before what it taught.
     """
 
     def asked(state: State) -> ModelWitness | None:
@@ -56,7 +59,7 @@ def model_witness(
         found: ModelWitness | None = worked.recall(
             ("model_witness", state, *family, chosen),
             (before, *_made_from(worked, state)),
-            lambda: _witness(worked, engine, state, before),
+            lambda: _witness(worked, engine, state, before, remember),
         )
         return found
 
@@ -77,14 +80,16 @@ def _made_from(worked: Worked, state: State) -> tuple[Reading | Result, ...]:
     return (*read, *made)
 
 
-def _witness(worked: Worked, engine: Mapping[str, Any], state: State, before: Worked | None) -> ModelWitness | None:
+def _witness(
+    worked: Worked, engine: Mapping[str, Any], state: State, before: Worked | None, remember: Remember | None
+) -> ModelWitness | None:
     found = modelled(_case(worked, engine), state, to_fit=False)
     if isinstance(found, Lacking):
         return None
     taught = None
     if before is not None:
         of = str(engine.get("family", "")), str(engine.get("catalogue", ""))
-        taught = before.recall(("taught", *of), (), lambda: _taught(before, engine))
+        taught = before.recall(("taught", *of), (), lambda: _taught(before, engine, remember))
     said = spoken(found.build, found.visit, taught)
     if said is None:
         return None
@@ -106,7 +111,7 @@ def _case(worked: Worked, engine: Mapping[str, Any]) -> Case:
     return Case(readings=worked.readings, worked=worked, limits=(), engine=engine)
 
 
-def _taught(before: Worked, engine: Mapping[str, Any]) -> Taught | None:
+def _taught(before: Worked, engine: Mapping[str, Any], remember: Remember | None) -> Taught | None:
     """Return the engine as the visit before taught it, as left or else as found; None where it cannot be modelled."""
     states: tuple[State, ...] = ("as_left", "as_found")
     for state in states:
@@ -118,7 +123,7 @@ def _taught(before: Worked, engine: Mapping[str, Any]) -> Taught | None:
             if key in _before:
                 _before.move_to_end(key)
                 return _before[key]
-        taught = taught_by(found.build, found.visit)
+        taught = taught_by(found.build, found.visit, remember=remember)
         with _lock:
             _before[key] = taught
             while len(_before) > KEPT:

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
     from asfound.quantities.words import State
     from asfound.records.visit import VisitView
+    from asfound.whatif.posterior import Remember
     from asfound.whatif.seen import Visit
     from asfound.whatif.turbocharger import Turbocharger
 
@@ -103,7 +104,7 @@ def fitted(view: VisitView, state: State, how: How = How()) -> FittedEngine | La
             _fitted.move_to_end(key)
             return known
     try:
-        made = _fit(found, others)
+        made = _fit(found, others, view.case.visit.get("draws_known"))
     except AsFoundError:
         return Lacking(state=state, quantities=(), says=(NO_SENSE,))
     outcome = made.engine.outcome
@@ -139,8 +140,8 @@ def _words(name: str) -> str:
     return STATE_WORDS.get(name) or f"visit of {day_words(name)}"
 
 
-def _fit(found: Modelled, others: tuple[Visit, ...] = ()) -> FittedEngine:
-    engine = calibrate(found.build, [found.visit, *others])
+def _fit(found: Modelled, others: tuple[Visit, ...] = (), remember: Remember | None = None) -> FittedEngine:
+    engine = calibrate(found.build, [found.visit, *others], remember=remember)
     words = tuple(_words(one.name) for one in (found.visit, *others))
     charger, cooler, odd = balances_of(found, engine)
     return FittedEngine(modelled=found, engine=engine, charger=charger, cooler=cooler, odd=odd, fitted_to=words)

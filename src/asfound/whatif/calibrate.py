@@ -16,7 +16,7 @@ import numpy as np
 from asfound.errors import InputError
 from asfound.quantities.typing import Array
 from asfound.whatif.engine import NO_NITRIC_OXIDE, QUICK, ROUGH, Build, Outcome, Setting, Unknowns, run
-from asfound.whatif.posterior import Posterior
+from asfound.whatif.posterior import Posterior, Remember
 from asfound.whatif.priors import Prior
 from asfound.whatif.seen import OUTPUTS, Reading, Visit
 
@@ -85,7 +85,9 @@ class Calibrated:
         return self.visits[0].fuel
 
 
-def calibrate(build: Build, visits: Sequence[Visit], *, seed: int = 1, draws: int = DRAWS) -> Calibrated:
+def calibrate(
+    build: Build, visits: Sequence[Visit], *, seed: int = 1, draws: int = DRAWS, remember: Remember | None = None
+) -> Calibrated:
     """Return the engine fitted to the readings of one or several visits.
 
     Parameters
@@ -97,6 +99,8 @@ def calibrate(build: Build, visits: Sequence[Visit], *, seed: int = 1, draws: in
         The same seed gives the same draws.
     draws : int
         Kept at the end.
+    remember : callable, optional
+        Who may know the draws from before.
 
     Raises
     ------
@@ -109,9 +113,10 @@ def calibrate(build: Build, visits: Sequence[Visit], *, seed: int = 1, draws: in
             try_next="Take power, fuel flow, exhaust temperature and NOx at steady load.",
         )  # fmt: skip
     posterior = Posterior(build, tuple(visits))
-    drawn = posterior.draw(posterior.most_probable(), np.random.default_rng(seed), draws)
+    drawn = posterior.drawn(seed, draws, remember)
     unknowns, settings = posterior.split(drawn.z)
-    outcomes = drawn.outcomes if posterior.nitric_oxide else posterior.outcomes(drawn.z, QUICK, nitric_oxide=True)
+    outcomes = drawn.outcomes if posterior.nitric_oxide else None
+    outcomes = outcomes or posterior.outcomes(drawn.z, QUICK, nitric_oxide=True)
     fits = tuple(
         _fit(one, visit.name, outcome)
         for visit, outcome in zip(visits, outcomes, strict=True)

@@ -7,7 +7,7 @@ that a step leads to is worked out with its derivatives at once: a call costs ne
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -41,8 +41,12 @@ class Drawn:
     """Shape (size, draws)."""
     effective: float
     """Draws that carried the weight."""
-    outcomes: tuple[Outcome, ...]
-    """At each visit's setting, by the steps of draws; without nitric oxide where none was read."""
+    outcomes: tuple[Outcome, ...] | None = None
+    """At each visit's setting, by the steps of draws; without nitric oxide where none was read. None: not at hand."""
+
+
+Remember = Callable[[str, Callable[[], Drawn]], Drawn]
+"""Asked for the draws of what a text tells in full: gives them as it has them, or has them made."""
 
 
 class Posterior:
@@ -128,6 +132,17 @@ class Posterior:
             miss, by_z = (there[:, :1], ahead) if best == 0 else self.linear(z[:, None])
         covariance: Array = np.asarray(np.linalg.inv(by_z.T @ by_z + np.eye(self.size)), dtype=np.float64)
         return z, covariance
+
+    def drawn(self, seed: int, draws: int, remember: Remember | None = None) -> Drawn:
+        """Return draws of the posterior: made, or as somebody remembers them."""
+
+        def make() -> Drawn:
+            return self.draw(self.most_probable(), np.random.default_rng(seed), draws)
+
+        if remember is None:
+            return make()
+        known = remember(repr((self.build, self.visits, seed, draws)), make)
+        return known if known.z.shape == (self.size, draws) else make()
 
     def draw(self, found: tuple[Array, Array], chance: np.random.Generator, draws: int) -> Drawn:
         """Return draws of the posterior."""

@@ -21,7 +21,7 @@ from asfound.whatif.calibrate import DRAWS
 from asfound.whatif.engine import NO_NITRIC_OXIDE, ROUGH, Build, Outcome, Setting, Unknowns, run
 from asfound.whatif.geometry import Geometry
 from asfound.whatif.layers import LAYERS
-from asfound.whatif.posterior import Posterior
+from asfound.whatif.posterior import Posterior, Remember
 from asfound.whatif.priors import believed
 from asfound.whatif.seen import OUTPUTS, Knob, Visit
 
@@ -90,10 +90,10 @@ class Taught:
     """Of that visit, draws that go with them."""
 
 
-def taught_by(build: Build, visit: Visit, *, seed: int = 1) -> Taught:
+def taught_by(build: Build, visit: Visit, *, seed: int = 1, remember: Remember | None = None) -> Taught:
     """Return the engine as the readings of a visit teach it: the draws of `calibrate`, without what they come to."""
     posterior = Posterior(build, (visit,))
-    drawn = posterior.draw(posterior.most_probable(), np.random.default_rng(seed), DRAWS)
+    drawn = posterior.drawn(seed, DRAWS, remember)
     unknowns, settings = posterior.split(drawn.z)
     return Taught(unknowns, settings[0])
 
