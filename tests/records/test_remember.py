@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import gc
+import weakref
 from types import SimpleNamespace
 
 import numpy as np
 
+from asfound.records import remember
+from asfound.records.demo import make_demo_home
 from asfound.records.remember import Remembered, weights
+from asfound.records.store import Records
+from asfound.records.visit import view
 
 
 def sheet(kilobytes: int) -> SimpleNamespace:
@@ -52,3 +58,33 @@ def test_another_key_takes_the_place_of_the_old_value():
     assert kept.ask("slot", 1, lambda: "old", 99) == "old"
     assert kept.ask("slot", 2, lambda: "new", 99) == "new"
     assert kept.ask("slot", 2, lambda: "never", 99) == "new"
+
+
+def test_memory_is_given_back_after_much_was_dropped_and_only_then(monkeypatch):
+    given = []
+    monkeypatch.setattr(remember, "give_back", lambda: given.append(1))
+    monkeypatch.setattr(remember, "DROPPED", 1_000_000)
+    kept = Remembered(most=400_000)
+    for at in range(3):
+        kept.ask(at, 1, lambda: sheet(300), 99)
+    assert given == []
+    for at in range(3, 12):
+        kept.ask(at, 1, lambda: sheet(300), 99)
+    assert len(given) == 2
+
+
+def test_giving_back_is_possible_anywhere():
+    remember.give_back()
+
+
+def test_a_view_that_is_dropped_is_gone_at_once(tmp_path):
+    """It hangs in no circle, which would hold it until garbage is looked for."""
+    with Records.open(make_demo_home(tmp_path / "home").folder) as records:
+        gone = weakref.ref(view(records, "A2/2032-07-08"))
+        gc.collect()
+        gc.disable()
+        try:
+            records._remembered._kept.clear()
+            assert gone() is None
+        finally:
+            gc.enable()

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import gc
+import sys
 import threading
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -12,7 +13,7 @@ if TYPE_CHECKING:
 BYTES = 80 * 2**20
 """Of all values together; a sheet of a large visit is 20 MB of draws. What is not counted is about twice as much."""
 DROPPED = 40 * 2**20
-"""What was dropped hangs together in circles: after so much of it they are looked for, or they would stay for long."""
+"""After so much was dropped the system gets back what lies free between what is held: else it stays taken for good."""
 SMALL = 20_000
 """Taken for what holds no draws. [byte]"""
 PER_RESULT = 3_000
@@ -25,7 +26,7 @@ class Remembered:
     def __init__(self, most: int = BYTES) -> None:
         self.most, self.bytes = most, 0
         self._dropped = 0
-        """Bytes of what was dropped since circles were looked for."""
+        """Bytes of what was dropped since free memory was given back."""
         self._lock = threading.Lock()
         self._kept: dict[Hashable, tuple[Hashable, Any, dict[int, int]]] = {}
         """By slot: key, value, and the bytes of what it holds by identity; two values may hold the same sheet."""
@@ -55,11 +56,11 @@ class Remembered:
                 self.bytes += size if self._holders[one] == 1 else 0
             while len(self._kept) > 1 and (len(self._kept) > count or self.bytes > self.most):
                 self._drop(next(iter(self._kept)))
-            collect = self._dropped > DROPPED
-            if collect:
+            enough = self._dropped > DROPPED
+            if enough:
                 self._dropped = 0
-        if collect:
-            gc.collect()
+        if enough:
+            give_back()
         return value
 
     def holds(self, slot: Hashable) -> bool:
@@ -74,6 +75,23 @@ class Remembered:
                 del self._holders[one]
                 self.bytes -= size
                 self._dropped += size
+
+
+def give_back() -> None:
+    """Give the system the memory that lies free; some milliseconds. Done where the C library can be told to."""
+    trim = _trim()
+    if trim is not None:
+        trim(0)
+
+
+@cache
+def _trim() -> Callable[[int], int] | None:
+    if sys.platform != "linux":
+        return None
+    import ctypes
+
+    found: Callable[[int], int] | None = getattr(ctypes.CDLL(None), "malloc_trim", None)
+    return found
 
 
 def weights(value: Any) -> dict[int, int]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from asfound.crosscheck.critical import chi_squared_critical
@@ -11,6 +10,7 @@ from asfound.crosscheck.findings_model import of_model
 from asfound.crosscheck.identify import ALPHA
 from asfound.crosscheck.links import COUNTS, weights
 from asfound.crosscheck.of_case import cross_check_of, why_unsolved
+from asfound.quantities.kept_with import kept_with
 from asfound.report.content_crosscheck_rows import Row, rows_of
 from asfound.report.content_crosscheck_words import Answer, More, answer_of, listed, lower, more_of
 from asfound.report.crosscheck_net import Balance, Node
@@ -118,7 +118,7 @@ def unsolved(view: VisitView, state: State) -> str:
     return why_unsolved(view.case, state)
 
 
-@lru_cache(maxsize=8)
+@kept_with
 def crosscheck_shown(view: VisitView, state: State, system: System) -> CrossCheckShown | None:
     """Return what page and report show; made once for a view, which never changes."""
     found = checked_of(view, state)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from asfound.crosscheck.without import worked_without
+from asfound.quantities.kept_with import kept_with
 from asfound.quantities.words import Result
 from asfound.quantities.worksheets import load
 from asfound.report.content_crosscheck import checked_of
@@ -48,7 +48,7 @@ class WithAndWithout:
     rows: tuple[Both, ...]
 
 
-@lru_cache(maxsize=8)
+@kept_with
 def with_and_without(view: VisitView, state: State, system: System) -> WithAndWithout | None:
     """Return what rests on the suspects, permit numbers first; None where no reading is judged false."""
     found = checked_of(view, state)
