@@ -12,6 +12,7 @@ from asfound.exhaust import (
     findings_nox_probe,
     findings_operating,
     findings_permit,
+    findings_sensor_voltage,
     findings_setting,
     findings_test_run,
 )
@@ -23,6 +24,7 @@ SUBJECTS = (
     findings_mixture,
     findings_burning,
     findings_nox_probe,
+    findings_sensor_voltage,
     findings_test_run,
     findings_limits,
     findings_setting,

@@ -10,6 +10,7 @@ from asfound.exhaust import (
     worksheets_mixture,
     worksheets_permit,
     worksheets_rates,
+    worksheets_sensor_voltage,
     worksheets_test_run,
     worksheets_wet_dry,
 )
@@ -24,6 +25,7 @@ SUBJECTS = (
     worksheets_wet_dry,
     worksheets_catalyst,
     worksheets_inverse,
+    worksheets_sensor_voltage,
 )
 """Where several give one quantity, the one of the earlier subject is taken unless somebody chooses another.
 
