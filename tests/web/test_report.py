@@ -46,6 +46,14 @@ def test_papers_and_data_files(reader: TestClient) -> None:
     assert reader.get(f"{A2}/secrets.csv").status_code == 404
 
 
+def test_the_report_is_set_once_while_nothing_changes(reader: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    closed = "/engines/D2/2032-06-21"
+    first = reader.get(f"{closed}/report.pdf").content
+    monkeypatch.setattr("asfound.report.kept_paper._set", lambda *_, **__: b"%PDF-another")
+    assert reader.get(f"{closed}/report.pdf").content == first
+    assert reader.get(f"{closed}/report.pdf?full").content == b"%PDF-another"
+
+
 def test_closing_then_adding_then_checking(client: TestClient, records: Records) -> None:
     assert client.post(f"{A2}/report/close", data={"statement": "as described"}).status_code == 303
     page = client.get(f"{A2}/report").text

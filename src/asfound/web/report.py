@@ -16,7 +16,7 @@ from asfound.records.lock import passing_in
 from asfound.web.forms import acting, text
 from asfound.web.frame import at_visit, visit_page
 from asfound.web.ledger import ledger
-from asfound.web.pages import Crumb, go, house_of, page
+from asfound.web.pages import Crumb, go, house_of, page, prefs_of
 from asfound.web.readings import typed_at
 
 if TYPE_CHECKING:
@@ -60,21 +60,25 @@ def show_report(request: Request, *, complaint: str = "", verification: Any = No
 
 
 def _file(name: str, here: AtVisit, data: bytes | str, kind: str) -> Response:
-    stem = here.view.visit.name.replace("/", "-")
+    return _named(name, here.view.visit.name, data, kind)
+
+
+def _named(name: str, visit: str, data: bytes | str, kind: str) -> Response:
+    """Return a file that is called by its visit."""
+    stem = visit.replace("/", "-")
     plain = "".join(one if one.isascii() and (one.isalnum() or one in "-_.") else "_" for one in stem)
     return Response(data, media_type=kind, headers={"content-disposition": f'attachment; filename="{plain}{name}"'})
 
 
 def report_pdf(request: Request) -> Response:
-    """Typeset the report; with ``full``, every result, trail, look and weight."""
-    from asfound.records.export import visit_record
-    from asfound.report.typeset import visit_report
+    """Return the report as PDF: set, or as it was kept; with ``full``, every result, trail, look and weight."""
+    from asfound.report.kept_paper import report_of
 
-    here, house = at_visit(request), house_of(request)
-    record = visit_record(house.records, here.id)
+    house = house_of(request)
+    engine, visit = house.visit(request.path_params["engine"], request.path_params["day"])
     full = "full" in request.query_params
-    content = visit_report(here.view, system=here.system, record=record, full=full)
-    return _file("-full.pdf" if full else ".pdf", here, content, "application/pdf")
+    content = report_of(house.records, visit, system=prefs_of(request).system(engine.units), full=full)
+    return _named("-full.pdf" if full else ".pdf", visit.name, content, "application/pdf")
 
 
 def operator_pdf(request: Request) -> Response:
