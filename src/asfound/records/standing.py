@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from asfound.troubleshoot.cured import spoke_of_what_was_cured
-
 if TYPE_CHECKING:
     from asfound.quantities.words import Finding
     from asfound.records.visit import VisitView
@@ -25,6 +23,8 @@ def standing(view: VisitView) -> list[Finding]:
     open_ones = [one for one in view.findings if not _settled(view, one) and not _taken_again(one, left)]
     if not any(one.kind == "trouble_closed" for one in view.entries):
         return open_ones
+    from asfound.troubleshoot.cured import spoke_of_what_was_cured  # not at every start: it brings the whole room
+
     told, knowledge = view.case.visit["trouble"], view.trouble.knowledge
     return [one for one in open_ones if not spoke_of_what_was_cured(one, told, knowledge)]
 

@@ -19,18 +19,19 @@ from starlette.responses import HTMLResponse, Response
 from starlette.routing import BaseRoute, Match, NoMatchFound
 
 from asfound.errors import AsFoundError
-from asfound.records.catalogues import paths_of
 from asfound.records.office import who_acts
 from asfound.records.stamps import files_stamp, log_folders, times_of
 from asfound.web.history_jobs import folders
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Hashable
+    from collections.abc import Callable, Hashable, Sequence
 
     from starlette.datastructures import URLPath
     from starlette.requests import Request
     from starlette.types import Receive, Scope, Send
 
+    from asfound.records.store import Records
+    from asfound.records.things import EngineRecord
     from asfound.web.house import House
 
 BYTES = 24 * 2**20
@@ -185,12 +186,21 @@ def _paths(path: str, request: Request, house: House) -> tuple[str, ...] | None:
     records = house.records
     try:
         if path in OF_ALL:
-            return *log_folders(records), *paths_of(records, records.engines())
+            return *log_folders(records), *_catalogues(records, records.engines())
         engine = records.engine(request.path_params["engine"])
-        found = (*log_folders(records, engine), *paths_of(records, [engine]))
+        found = (*log_folders(records, engine), *_catalogues(records, [engine]))
         return (*found, *folders(records)) if path.endswith("/history") else found
     except (AsFoundError, OSError):  # the page says it
         return None
+
+
+def _catalogues(records: Records, engines: Sequence[EngineRecord]) -> tuple[str, ...]:
+    """Return files and folders of the company's own catalogues; the first page loads nothing for those of others."""
+    if not records.settings.catalogue and not any(one.content.get("catalogue") for one in engines):
+        return ()
+    from asfound.records.catalogues import paths_of
+
+    return paths_of(records, engines)
 
 
 def _is_open(request: Request, house: House) -> bool:
