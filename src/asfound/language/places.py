@@ -18,7 +18,8 @@ SWALLOWS_ALL = frozenset({
 _COUNTED_WITHOUT_SINGULAR = frozenset({
     "codes", "columns", "due", "gaps", "members", "more", "overdue", "points", "rows", "seen", "soon", "taken", "teeth",
 })  # fmt: skip
-_BEGINS = re.compile(r"\{0\} ([a-z]+)")
+_VERBS = frozenset({"allow", "allows", "read", "reads", "run", "runs", "wait", "waits"})
+_BEGINS = re.compile(r"\{0\} ([a-z]+)\b(?! than)")
 _NUMBER = r"(?:[<>≥≤~±+−-]?\d[\d.,]*|an?|no|one|two|three|four|five|six|seven|eight|nine|ten)"
 _COUNT = re.compile(
     rf"(?:(?:more|fewer|less) than |at (?:least|most) |about |only |all )?{_NUMBER}(?: (?:to|of|or) {_NUMBER})?"
@@ -26,6 +27,7 @@ _COUNT = re.compile(
     re.IGNORECASE,
 )
 _NUMBERED_NOUN = re.compile(r"(?:^|[ (])(?:[Cc]ylinders?|[Bb]earings?|[Ss]tage|[Pp]ort|Engine) $")
+_MORE = re.compile(r" more\b(?! than)")
 _TAG = re.compile(r"\d|[A-Z]{1,3}-?\d|[RL]\b|\?|'")
 _OF_THE_ENGINE = re.compile(r"(?:speed|power|hours?|load|oil|exhaust|torque|builder)\b")
 CITED = re.compile(
@@ -46,7 +48,7 @@ def counted_nouns(messages: Iterable[str]) -> frozenset[str]:
         for many in (f"{word}s", f"{word}es", f"{word[:-1]}ies"):
             if many in words:
                 both |= {word, many}
-    return frozenset(both)
+    return frozenset(both - _VERBS)
 
 
 def may_stand(pattern: Pattern, found: dict[int, str], counted: frozenset[str]) -> bool:
@@ -63,7 +65,7 @@ def may_stand(pattern: Pattern, found: dict[int, str], counted: frozenset[str]) 
     if begins and begins[1] in counted and not _COUNT.fullmatch(found[0]):
         return False
     for place, before, behind in zip(pattern.places, pattern.fixed[:-1], pattern.fixed[1:], strict=True):
-        if behind.startswith(" more") and not _COUNT.fullmatch(found[place]):
+        if _MORE.match(behind) and not _COUNT.fullmatch(found[place]):
             return False
         if _NUMBERED_NOUN.search(before) and not _TAG.match(found[place]):
             return False
