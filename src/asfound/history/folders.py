@@ -1,4 +1,4 @@
-"""Where a store lies: a folder of this machine, or a URL that fsspec knows (extra ``fleet``).
+"""Where a store lies: a folder of this machine, S3 (extra ``s3``), or another URL that fsspec knows (extra ``fleet``).
 
 Files are written once and never changed: a file is written under a passing name, flushed to the disk, and then given
 its own name in one step. A half-written file therefore never bears a name that anybody reads.
@@ -14,6 +14,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -67,6 +68,10 @@ class Folder(Protocol):
 def folder(where: str | Path) -> Folder:
     """Return the place: a path (deciphered where its home is locked), or a URL with ``://``."""
     if isinstance(where, str) and "://" in where:
+        if where.startswith("s3://") and find_spec("obstore") is not None:
+            from asfound.history.folders_s3 import S3Folder
+
+            return S3Folder(where)
         return UrlFolder(where)
     from asfound.history.locked import LockedFolder, cipher_of
 
