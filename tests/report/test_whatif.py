@@ -129,6 +129,7 @@ def test_one_or_two_parts_that_nobody_read_are_assumed_and_ranked_by_what_they_w
     assert any("Ignition timing 20 deg, give or take 5 deg" in one for one in shown.assumed)
     assert any(one.startswith("Usual values stand for ignition timing and intake") for one in shown.says)
     assert {"Ignition timing", "Intake manifold temperature"} <= {one.says.partition(":")[0] for one in shown.worth}
+    assert {one.name for one in shown.parts if one.assumed} == {"timing", "charge"}
 
 
 def test_of_another_gas_it_is_said_what_the_mixer_left_alone_would_do(records: Records) -> None:

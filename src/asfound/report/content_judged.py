@@ -121,7 +121,13 @@ def safe(view: VisitView) -> str:
     if not view.readings:
         return "Not judged: no reading was taken."
     state = "" if view.engine_state == "running" else f" The engine was left {view.engine_state}."
-    return f"Yes. No finding of this visit asks for a stop.{state}"
+    return f"Yes. No finding of this visit asks for a stop.{state}{_gas(view)}"
+
+
+def _gas(view: VisitView) -> str:
+    """Return that the gas can kill where it leaks; empty where it cannot, or nobody analysed it."""
+    deadly = [one for one in standing(view) if one.code == "FU-16" and one.severity == "visit"]
+    return f" {deadly[0].says}." if deadly else ""
 
 
 def _permit(view: VisitView, system: System) -> str:

@@ -69,6 +69,8 @@ class PartShown:
     changed: bool = False
     key: str = ""
     """Of the reading that it starts from."""
+    assumed: bool = False
+    """Nobody read it: a usual value stands for it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,7 +116,7 @@ def _part(fit: FittedEngine, part: Part, reach: Reach, question: Question, asked
         low=f"{steps[0] + 0.0:.{places}f}", high=f"{steps[1]:.{places}f}", step=f"{step:g}", at=f"{here:.{places}f}",
         allowed=allowed(part, reach, system), complaint=asked.complaints.get(part.name, ""),
         choices=asked.choices.get(part.name, {}), changed=part.name in asked.targets,
-        key=fit.modelled.keys.get(key, ""),
+        key=fit.modelled.keys.get(key, ""), assumed=part.quantity in fit.modelled.unread,
     )  # fmt: skip
 
 
