@@ -115,6 +115,10 @@ def test_token_is_asked_for_and_leaves_the_address(records: Records) -> None:
     with TestClient(app, base_url="http://127.0.0.1", follow_redirects=False) as client:
         assert client.get("/").status_code == 401
         assert client.get("/?token=wrong").status_code == 401
+        shown = client.get("/", headers={"accept": "text/html"})
+        assert (shown.status_code, shown.headers["content-type"]) == (401, "text/html; charset=utf-8")
+        assert '<html lang="en">' in shown.text
+        assert "carries the token" in shown.text
         admitted = client.get("/settings?token=a-long-secret&x=1")
         assert (admitted.status_code, admitted.headers["location"]) == (303, "/settings?x=1")
         assert "HttpOnly" in admitted.headers["set-cookie"]

@@ -11,15 +11,17 @@ from __future__ import annotations
 import hashlib
 import hmac
 import re
+from html import escape
 from http.cookies import CookieError, SimpleCookie
 from typing import TYPE_CHECKING
 from urllib.parse import parse_qsl, urlencode, urlsplit
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.responses import PlainTextResponse, RedirectResponse
+from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse
 
 if TYPE_CHECKING:
+    from starlette.responses import Response
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
     from asfound.records.devices import Devices
@@ -91,11 +93,10 @@ class Guard:
 
         headers = Headers(scope=scope)
         if _TRICK.search(scope.get("raw_path") or scope["path"].encode()):
-            await PlainTextResponse("This is no path of asfound.", 400)(scope, receive, send_with_headers)
+            await _said(headers, "This is no path of asfound.", 400)(scope, receive, send_with_headers)
         elif scope["method"] not in SAFE_METHODS and crosses_sites(headers):
-            await PlainTextResponse("Refused: this change was asked for by a page of another site.", 403)(
-                scope, receive, send_with_headers
-            )
+            said = _said(headers, "Refused: this change was asked for by a page of another site.", 403)
+            await said(scope, receive, send_with_headers)
         elif await self._may_enter(scope, headers, receive, send_with_headers):
             await self.app(scope, receive, send_with_headers)
 
@@ -122,9 +123,8 @@ class Guard:
         bearer = headers.get("authorization", "").removeprefix("Bearer ")
         if self._is_token(kept) or self._is_token(bearer):
             return True
-        await PlainTextResponse("Open the address that `asfound serve` printed: it carries the token.", 401)(
-            scope, receive, send
-        )
+        said = _said(headers, "Open the address that `asfound serve` printed: it carries the token.", 401)
+        await said(scope, receive, send)
         return False
 
     async def _let_in(self, scope: Scope, headers: Headers, receive: Receive, send: Send) -> bool:
@@ -141,6 +141,15 @@ class Guard:
             said = "This device is not let in (any more). On the laptop: Let a tablet in."
             await PlainTextResponse(said, 401)(scope, receive, send)
         return False
+
+
+def _said(headers: Headers, says: str, status: int) -> Response:
+    """Return what is said at the door: a page for a browser, which needs nothing that lies behind it; else a line."""
+    if "text/html" not in headers.get("accept", ""):
+        return PlainTextResponse(says, status)
+    head = '<!doctype html><html lang="en"><meta charset="utf-8"><title>asfound</title>'
+    view = '<meta name="viewport" content="width=device-width, initial-scale=1">'
+    return HTMLResponse(f"{head}{view}<main><h1>Refused</h1><p>{escape(says)}</p></main></html>", status)
 
 
 def cookie_of(headers: Headers, name: str) -> str:
