@@ -54,6 +54,7 @@ def targets(demo: Path, folder: Path, engine: str, visit: str) -> tuple[Target, 
         Target("backup", ("backup", f"{folder}/backup"), 60.0),
         Target("restore", ("restore", f"{folder}/backup", "--home", f"{folder}/again"), 60.0),
         Target("bundle-out, everything", ("bundle-out", f"{folder}/all.zip"), 60.0),
+        Target("bundle-in, everything", ("bundle-in", f"{folder}/all.zip", "--home", f"{folder}/whole"), 300.0),
         Target(
             "demo: report of A2, 12 pages",
             ("report", "A2", "--output", f"{folder}/a2.pdf", "--replace", "--home", str(demo)),

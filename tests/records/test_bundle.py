@@ -6,15 +6,18 @@ import io
 import json
 import os
 import stat
+import tracemalloc
 import zipfile
 
 import pytest
 
 from asfound.errors import AsFoundError, InputError, RecordError, UnknownNameError
+from asfound.records import bundle_lines
 from asfound.records.bundle import FILES, LINES, MANIFEST, bundle_bytes, write_bundle
 from asfound.records.bundle_in import take_in
 from asfound.records.entries import canonical, sha256
 from asfound.records.seal import seal, verify
+from asfound.records.store import Draft
 
 TIME = "2032-07-08T15:00:00Z"
 
@@ -251,3 +254,53 @@ def test_a_damaged_record_gives_no_bundle(full):
     full.files.path(sha256(b"picture")).write_bytes(b"pixture")
     with pytest.raises(RecordError, match="damaged"):
         bundle_bytes(full)
+
+
+def test_what_is_held_while_a_bundle_comes_in_does_not_grow_with_it(records, begin, reading, open_home, monkeypatch):
+    monkeypatch.setattr(bundle_lines, "PART", 100)
+    _, visit = begin(records)
+    peaks = []
+    for number in (500, 1500):  # 500, then 2,000 in all
+        drafts = [
+            Draft(kind="reading", content=reading("exhaust_oxygen_dry", 0.09, "9 %", place="stack"), visit=visit)
+            for _ in range(number)
+        ]
+        records.append_many(drafts)
+        file = io.BytesIO(bundle_bytes(records))
+        other = open_home(f"empty-{number}")
+        tracemalloc.start()
+        assert take_in(other, file).new == len(records.rows.identifiers())
+        peaks.append(tracemalloc.get_traced_memory()[1])
+        tracemalloc.stop()
+    assert peaks[1] < 2.0 * peaks[0]  # of four times as many; all held would be four times as much
+
+
+def test_a_file_that_is_changed_while_it_comes_in_changes_nothing(full, open_home, monkeypatch):
+    """Between checking and writing; the writing reckons the digest again and takes all back."""
+    file, other = bytearray(bundle_bytes(full)), open_home("late")
+    open_file = io.BytesIO(bytes(file))
+    checked = bundle_lines.Lines.checked
+
+    def then_changed(self, records):
+        seen = checked(self, records)
+        at = open_file.getvalue().index(b'"who":"') + 7
+        open_file.seek(at)
+        open_file.write(b"Q")
+        return seen
+
+    monkeypatch.setattr(bundle_lines.Lines, "checked", then_changed)
+    with pytest.raises(InputError, match="Nothing was taken in"):
+        take_in(other, open_file)
+    assert not other.rows.identifiers()
+
+
+def test_a_link_that_leads_to_a_later_part_is_refused(full, open_home, monkeypatch):
+    monkeypatch.setattr(bundle_lines, "PART", 1)
+    parts = members(bundle_bytes(full))
+    lines = parts[LINES].splitlines()
+    first, last = json.loads(lines[0]), json.loads(lines[-1])
+    first["corrects"] = last["id"]
+    other = open_home("forward")
+    with pytest.raises((RecordError, InputError)):
+        take(other, with_lines(parts, [canonical(first), *lines[1:]]))
+    assert not other.rows.identifiers()

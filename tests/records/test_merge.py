@@ -36,7 +36,7 @@ from asfound.records.home import Settings
 from asfound.records.readings import kept, latest
 from asfound.records.rows import Rows
 from asfound.records.seal import seal, verify
-from asfound.records.store import Records
+from asfound.records.store import Merged, Records
 from asfound.records.visit import view
 
 EXPLORING = os.environ.get("ASFOUND_EXAMPLES") == "explore"
@@ -189,6 +189,12 @@ class InMemory(Records):
             self.rows.known[one.id] = one
             self._learn(one)
         return len(new)
+
+    def merge_parts(self, parts: Any) -> Merged:
+        new = [one for part in parts for one in part if one.id not in self.rows.known]
+        self.merge(new)
+        named = [tuple(dict.fromkeys(filter(None, (getattr(one, of) for one in new)))) for of in ("engine", "visit")]
+        return Merged(len(new), *named)
 
     def stored(self, visit: str) -> tuple[Entry, ...]:
         return self.entries(visit=visit)

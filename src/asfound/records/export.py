@@ -16,7 +16,7 @@ from asfound.records.schema import FORM, SCHEMA_ID, record_model, schema
 from asfound.records.seal import Verification, attachments, verify
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from asfound.quantities.words import Finding, Result
     from asfound.records.store import Records
@@ -183,35 +183,53 @@ def _no_constant(name: str) -> float:
     raise ValueError(f"{name} is no number of JSON")
 
 
+@dataclass(frozen=True, slots=True)
+class Link:
+    """What a link may lead to: of an entry only what tells whether it may."""
+
+    kind: str
+    engine: str | None
+    visit: str | None
+    corrects: str | None
+
+
 def check_links(records: Records, entries: Sequence[Entry]) -> None:
     """Refuse entries whose links lead nowhere, or to what such a link cannot mean; they could never be shown."""
-    there = {one.id: one for one in (*records.entries(), *entries)}
+    targets = {str(to) for one in entries for to in (one.engine, one.visit, one.corrects) if to is not None}
+    here = records.stored_ones(sorted(targets)).values()
+    there = {one.id: Link(one.kind, one.engine, one.visit, one.corrects) for one in (*here, *entries)}
     for one in entries:
-        for name, kind in (("engine", "engine"), ("visit", "visit_opened"), ("corrects", "")):
-            target = getattr(one, name)
-            if target is None:
-                continue
-            if target not in there:
-                raise RecordError(
-                    f"The record is not whole: entry {one.id} ({one.kind}) names {name} {target}, which is neither in "
-                    "it nor here. Nothing was taken over; export it again."
-                )
-            if not _may_name(one, there[target], kind):
-                raise RecordError(
-                    f"Entry {one.id} ({one.kind}) names {name} {target}, which is a {there[target].kind} entry and "
-                    "cannot be that. The record was altered; nothing was taken over. Export it again."
-                )
+        fault = link_fault(one, there)
+        if fault:
+            raise RecordError(fault)
 
 
-def _may_name(one: Entry, target: Entry, kind: str) -> bool:
+def link_fault(one: Entry, there: Mapping[str, Link]) -> str:
+    """Return what is wrong with the links of an entry beside what they may lead to; empty: nothing."""
+    for name, kind in (("engine", "engine"), ("visit", "visit_opened"), ("corrects", "")):
+        target = getattr(one, name)
+        if target is None:
+            continue
+        if target not in there:
+            return (
+                f"The record is not whole: entry {one.id} ({one.kind}) names {name} {target}, which is neither in "
+                "it nor here. Nothing was taken over; export it again."
+            )
+        if not _may_name(one, target, there[target], kind):
+            return (
+                f"Entry {one.id} ({one.kind}) names {name} {target}, which is a {there[target].kind} entry and "
+                "cannot be that. The record was altered; nothing was taken over. Export it again."
+            )
+    return ""
+
+
+def _may_name(one: Entry, name: str, target: Link, kind: str) -> bool:
     """Tell whether a link of an entry may lead there: to what was begun, or to an earlier entry that it corrects."""
     if kind:
-        begun = (
-            target.kind == kind and target.corrects is None and (kind != "visit_opened" or target.visit == target.id)
-        )
-        return begun and (kind == "engine" or target.engine == one.engine) and target.id <= one.id
+        begun = target.kind == kind and target.corrects is None and (kind != "visit_opened" or target.visit == name)
+        return begun and (kind == "engine" or target.engine == one.engine) and name <= one.id
     alike = one.kind in ("withdrawn", "resolution") or one.kind == target.kind
-    return alike and target.id < one.id and (target.engine, target.visit) == (one.engine, one.visit)
+    return alike and name < one.id and (target.engine, target.visit) == (one.engine, one.visit)
 
 
 def context_of(records: Records, engine: str, entries: Iterable[Entry]) -> list[Entry]:

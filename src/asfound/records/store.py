@@ -43,6 +43,15 @@ class Draft:
     who: str | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Merged:
+    """What a merge brought: how many entries were new, and of which engines and visits."""
+
+    new: int
+    engines: tuple[str, ...]
+    visits: tuple[str, ...]
+
+
 class Records(Known):
     """The record in one home, or in one database that several people share."""
 
@@ -229,6 +238,24 @@ class Records(Known):
                 _insert(connection, new)
             self._refresh(always=True)
         return len(new)
+
+    def merge_parts(self, parts: Iterable[Sequence[Entry]]) -> Merged:
+        """Take over entries that come in parts, by identifier, all or none; what ``merge`` raises, or giving them.
+
+        No more than a part of them is held at a time.
+        """
+        office.allow("bring in")
+        number, engines, visits = 0, dict[str, None](), dict[str, None]()
+        with self._lock:
+            with self.database.writing() as connection:
+                for part in parts:
+                    new = _news(connection, part)
+                    _insert(connection, new)
+                    number += len(new)
+                    engines |= {one.engine: None for one in new if one.engine}
+                    visits |= {one.visit: None for one in new if one.visit}
+            self._refresh(always=True)
+        return Merged(number, tuple(engines), tuple(visits))
 
     def contradicts(self, entries: Iterable[Entry]) -> None:
         """Raise what ``merge`` would raise, and change nothing."""
