@@ -205,9 +205,11 @@ class _March:
         self.mass = self.p[0] * self.volume[0] / (self.gas.gas_constant * self.tu[0])
         self.v = self.volume / self.mass
         self.energy_start = self.gas.enthalpy(self.tu[0]) - self.gas.gas_constant * self.tu[0]
-        self.piston = 2 * geometry.stroke * speed / (2 * np.pi)
-        self.bore = geometry.bore
-        self.swept = geometry.displacement
+        # what does not change along the crank in Woschni's coefficient
+        self.by_bore = 3.26 * geometry.bore**-0.2
+        self.mean_velocity = 2.28 * (2 * geometry.stroke * speed / (2 * np.pi))
+        self.swirled = heat.swirl * (geometry.displacement * self.tu[0] / (self.p[0] * self.volume[0]))
+        self.motored = self.p[0] * (self.volume[0] / self.volume[self.first :]) ** 1.3
         self.flows = [np.zeros(cases), np.zeros(cases)]
         self.state: Burnt | None = None
         carbon, hydrogen, oxygen, _, _, sulfur = charge.elements
@@ -220,12 +222,10 @@ class _March:
     def coefficient(self, at: int) -> Array:
         """Return Woschni's coefficient at a step. [W/(m² K)]"""
         p, t = self.p[at], self.p[at] * self.v[at] / self.gas.gas_constant
-        velocity = 2.28 * self.piston
+        velocity = self.mean_velocity
         if self.heat_model.swirl and at > self.first:
-            motored = self.p[0] * (self.volume[0] / self.volume[at]) ** 1.3
-            share = self.swept * self.tu[0] / (self.p[0] * self.volume[0])
-            velocity = velocity + self.heat_model.swirl * share * np.maximum(p - motored, 0.0)
-        found: Array = 3.26 * self.bore**-0.2 * (p / 1000.0) ** 0.8 * t**-0.55 * velocity**0.8
+            velocity = velocity + self.swirled * np.maximum(p - self.motored[at - self.first], 0.0)
+        found: Array = self.by_bore * (p / 1000.0) ** 0.8 * t**-0.55 * velocity**0.8
         return found
 
     def flow(self, at: int) -> tuple[Array, Array]:
