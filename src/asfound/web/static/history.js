@@ -6,7 +6,7 @@
     const now = await (await fetch(job.dataset.job)).json(), read = job.querySelector("[data-read]");
     if (now.stage !== (read ? "reading" : "working_out")) location.reload();
     if (!read) return;
-    read.textContent = now.read.toLocaleString("en");
+    read.textContent = now.read.toLocaleString("en").replaceAll(",", job.dataset.gap);
     job.querySelector("[data-share]").textContent = Math.round(100 * now.share);
   }, 1500);
   if (!box) return;
