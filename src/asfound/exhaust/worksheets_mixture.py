@@ -21,7 +21,7 @@ from asfound.quantities.typing import Values
 from asfound.quantities.words import Method, Reading, Result
 from asfound.quantities.worksheets import Take, worksheet
 
-LEAN = (0.002, 0.16, "0.2 to 16 % oxygen: lean and burning; unburned fuel makes it read high")
+LEAN = (0.01, 0.16, "1 to 16 % oxygen: lean and burning; nearer to lambda 1 read CO too: without it lambda is too high")
 LEAN_OR_RICH = (0.0, 0.16, "0 to 16 % oxygen")
 LITTLE_CO = (0.0, 0.05, "0 to 5 % carbon monoxide")
 ENOUGH_CO2 = (0.03, 0.25, "3 to 25 % carbon dioxide")
