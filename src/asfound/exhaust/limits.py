@@ -142,10 +142,9 @@ def applicable(facts: EngineFacts, rules: Iterable[Rule], permit: Sequence[Limit
 def _apply(rule: Rule, facts: EngineFacts, permit: Sequence[Limit], day: date) -> Application:
     """Return one row beside the engine."""
     there = None if facts.jurisdictions is None else rule.jurisdiction in _places(facts.jurisdictions)
-    holds = rule.when.holds(facts)
-    by = next((one for one in permit if _same_pollutant(rule, one)), None)
-    if there is False or holds is False or not rule.in_force(day):
+    if there is False or not rule.in_force(day) or rule.when.holds(facts) is False:
         return Application(rule=rule, verdict="does not apply")
+    by = next((one for one in permit if _same_pollutant(rule, one)), None)
     asks = (() if there else ("jurisdictions",)) + rule.when.asks(facts)
     open_ = bool(asks) or rule.kind == "range"
     return Application(rule=rule, verdict="may apply" if open_ else "applies", asks=asks, overridden_by=by)

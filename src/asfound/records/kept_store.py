@@ -148,7 +148,7 @@ def _opened(path: Path) -> sqlite3.Connection:
         connection = sqlite3.connect(path, check_same_thread=False, isolation_level=None, timeout=0.2)
         try:
             connection.execute("PRAGMA synchronous = OFF")
-            connection.execute("PRAGMA journal_mode = MEMORY")
+            connection.execute("PRAGMA journal_mode = TRUNCATE")  # a process that dies in the midst breaks nothing
             connection.execute(
                 "CREATE TABLE IF NOT EXISTS kept (what TEXT, name TEXT, made TEXT, value TEXT, UNIQUE (what, name))"
             )

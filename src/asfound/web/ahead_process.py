@@ -70,30 +70,29 @@ class Process:
                 pipe.flush()
 
     def end(self) -> None:
-        """Let it end: it does when nobody tells it anything any more."""
+        """Let it end: it does with the page in hand when nobody tells it anything any more, and is not waited for."""
         if self._running is not None:
             with contextlib.suppress(OSError):
                 if self._running.stdin is not None:
                     self._running.stdin.close()
-            self._running.terminate()
-            self._running.wait()
+            threading.Thread(target=self._running.wait, daemon=True).start()
             self._running = None
 
 
 class Told:
     """What the server told, read by a thread of its own."""
 
-    def __init__(self, lines: IO[str]) -> None:
-        self.lines = lines
+    def __init__(self, lines: IO[str], work: WorkAhead) -> None:
+        self.lines, self.work = lines, work
         self.wishes: deque[str] = deque(maxlen=WISHES)
-        self.something, self.over = threading.Event(), False
+        self.something = threading.Event()
         threading.Thread(target=self._read, daemon=True).start()
 
     def _read(self) -> None:
         for line in self.lines:
             self.wishes.append(line.strip())
             self.something.set()
-        self.over = True
+        self.work.over = True
         self.something.set()
 
     def wait(self, seconds: float) -> bool:
@@ -110,10 +109,9 @@ def main(lines: IO[str] = sys.stdin) -> int:
     from asfound.records.store import Records
     from asfound.web.work_ahead import WorkAhead
 
-    told = Told(lines)
     with Records.open(asked["home"]) as records:
         work = WorkAhead(records, who=asked["who"], cookie=asked["cookie"], language=asked["language"])
-        run(work, told, every=bool(asked["all"]))
+        run(work, Told(lines, work), every=bool(asked["all"]))
     return 0
 
 
@@ -121,7 +119,7 @@ def run(work: WorkAhead, told: Told, *, every: bool) -> None:
     """Make what is wished; between wishes, where the machine has time, everything, the newest visits first."""
     rest: Iterator[VisitRecord] = iter(work.order() if every else ())
     last = time.monotonic()
-    while not told.over:
+    while not work.over:
         if told.wishes:
             _wished(work, told.wishes.pop())
             last = time.monotonic()

@@ -74,7 +74,8 @@ class WorkAhead:
         self.app.state.load()
         self.house = self.app.state.house
         self.headers = reader_headers(cookie, language)
-        self.made = 0
+        self.made, self.over = 0, False
+        """Visits made; whether to stop before the next page."""
 
     @property
     def full(self) -> bool:
@@ -110,6 +111,8 @@ class WorkAhead:
             return False
         base = self.house.visit_base(visit, engine)
         asyncio.run(self._ask([f"{base}{page}" for page in PAGES if visit.sealed or page not in BY_MINUTE]))
+        if self.over:
+            return False
         store.put(WHAT, visit.id, key, True)
         self.made += 1
         if self.made % SWEEP == 0:
@@ -132,6 +135,8 @@ class WorkAhead:
     async def _ask(self, paths: Iterable[str]) -> None:
         """Ask for pages; one that cannot be made says so when a person asks for it."""
         for path in paths:
+            if self.over:
+                return
             with suppress(Exception):
                 await self.app(self._scope(path), _nothing_sent, _let_go)
 
