@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 BYTES = 80 * 2**20
 """Of all values together; a sheet of a large visit is 20 MB of draws. What is not counted is about twice as much."""
-DROPPED = 40 * 2**20
+DROPPED = 20 * 2**20
 """After so much was dropped the system gets back what lies free between what is held: else it stays taken for good."""
 SMALL = 20_000
 """Taken for what holds no draws. [byte]"""

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from asfound.errors import AsFoundError
 from asfound.records.kept_store import kept_store
+from asfound.records.remember import give_back
 from asfound.web.ahead_process import Process
 
 if TYPE_CHECKING:
@@ -49,6 +50,7 @@ class Ahead:
         self._wanted: dict[str, None] = {}
         self._changed, self._counting = threading.Condition(), threading.Lock()
         self._asking, self._last, self._stopped = 0, time.monotonic(), False
+        self._tidied = self._last
         self._answered = threading.Event()
         self._process = Process(house.own.home.folder, house.who)
         self._reader = ("", "")
@@ -123,6 +125,7 @@ class Ahead:
                 visit = next(reversed(self._wanted), None)
             if visit is None or self._stopped:
                 if not self._stopped:
+                    self._tidy()
                     self._make_pages()
                 continue
             while not self._idle() and not self._stopped:
@@ -131,6 +134,12 @@ class Ahead:
             self._near[visit] = None
             with contextlib.suppress(AsFoundError, OSError):  # the page of the visit says what is wrong with it
                 self.house.view(visit)
+
+    def _tidy(self) -> None:
+        """Give the system the memory that making pages left free; once after they were asked for."""
+        if self._tidied < self._last and self._idle():
+            self._tidied = time.monotonic()
+            give_back()
 
     def _make_pages(self) -> None:
         """Let pages be made ahead where it is time for it."""
