@@ -37,7 +37,8 @@ BEHIND_CODE = re.compile(
 """Number and title of a paper or a place, what was typed and what is wrong with it: `VR-12 Fironelle spark rails`."""
 NUMBERED = re.compile(r"(\d{1,2}|[A-Z]{1,3}-\w+(?: \([a-z]\))?) ([A-Z].*)", re.DOTALL)
 """A place on a drawing with its number, a paper with its name."""
-CLOCK = re.compile(r"\d\d:\d\d (?=\S)")
+CLOCK = re.compile(r"(?:\d\d:\d\d|[A-Z]{2}-\d\d;) (?=\S)")
+"""Before what was noted of a day, or before a finding: its time, its code."""
 BY_THE_CLOCK = re.compile(r"; (?=\d\d:\d\d \S)")
 """Between the notes of a day: `08:50 Signed in.; 13:45 visit closed`."""
 STOPS = ".:;,"

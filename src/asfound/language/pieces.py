@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 
+LEAST_OF_A_ROW = 3
+
+
 class Pieces(ABC):
     """What a teller does with a text that is neither a message nor made by one."""
 
@@ -52,6 +55,11 @@ class Pieces(ABC):
         if clock := CLOCK.match(text):
             said, known = self.tell(text[clock.end() :], depth + 1)
             return clock[0] + said, known
+        head, colon, rest = text.partition(": ")
+        if colon and (name := self._exact(head, depth)) is not None:  # `Does not agree: ` and the whole sentence
+            said, known = self.tell(rest, depth + 1)
+            if known:
+                return f"{name}: {said}", True
         pieces = self.sentences(text, depth + 1)
         if len(pieces) > 1 and any(known for _, known in pieces[::2]):
             return "".join(said for said, _ in pieces), all(known for _, known in pieces)
@@ -111,7 +119,9 @@ class Pieces(ABC):
                 said, sure = self.tell(members[at], depth + 1)
                 names += not sure
                 if not sure and not is_name(said):
-                    return []
+                    if sign != "; " or len(members) < LEAST_OF_A_ROW:
+                        return []
+                    names += 1  # one that somebody wrote among three of ours
             out.append(said)
             at = end
         return out if names < len(out) else []
