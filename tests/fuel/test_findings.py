@@ -165,3 +165,22 @@ def test_hydrogen_sulfide_is_a_caution():
     assert "all-clear" in found.next_step
     assert codes(sheet({**LEAN, "fuel_hydrogen_sulfide": "40 ppm"}))["FU-16"].severity == "note"
     assert "FU-16" not in codes(sheet({**LEAN, "fuel_hydrogen_sulfide": "3 ppm"}))
+
+
+def test_two_analyses_of_one_visit_that_run_into_each_other_are_told():
+    """A change-over from biogas to natural gas, each typed without the lines that it has not."""
+    bio = {"fuel_methane": "58.4 %", "fuel_carbon_dioxide": "41 %", "fuel_oxygen": "0.6 %"}
+    natural = {"fuel_methane": "95 %", "fuel_ethane": "4 %", "fuel_carbon_dioxide": "1 %"}
+
+    def two(found: dict[str, str], left: dict[str, str]):
+        readings = [reading(name, text) for name, text in found.items()]
+        readings += [replace(reading(name, text), state="as_left") for name, text in left.items()]
+        return codes(work_out(readings, number=200))
+
+    told = two(bio, natural)["FU-18"]
+    assert "oxygen" in told.says
+    assert "ethane" in told.says
+    assert "0 for what the gas has not" in told.next_step
+    whole = two({**bio, "fuel_ethane": "0 %"}, {**natural, "fuel_oxygen": "0 %"})
+    assert "FU-18" not in whole
+    assert "FU-18" not in two(bio, {"fuel_methane": "58.9 %"}), "one line corrected is no second analysis"

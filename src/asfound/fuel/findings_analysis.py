@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from asfound.fuel.visit_analysis import ANALYSIS
 from asfound.quantities.case_numbers import each_state, held, number_at, said
 from asfound.quantities.display import number_text
 from asfound.quantities.findings import Case
@@ -25,11 +26,40 @@ APART, DOUBTS = 0.01, 2.0
 
 def find(case: Case) -> Iterator[Finding]:
     """Yield what is to be known of the analysis."""
+    yield from _two_gases(case)
     yield from _sum(case)
     yield from _burns(case)
     yield from _age(case)
     yield from _air(case)
     yield from _heating_values(case)
+
+
+def _two_gases(case: Case) -> Iterator[Finding]:
+    """Yield that two analyses of one visit have lines that only one of them has: a line holds for both states until it
+    is taken again, so those count in both.
+    """
+    lines: dict[str, dict[str, Reading]] = {state: {} for state in STATES}
+    for one in case.readings:
+        if one.quantity in ANALYSIS and one.place == "fuel":
+            lines[one.state][one.quantity] = one
+    found, left = (lines[state] for state in STATES)
+    if not found or not left:
+        return
+    alone = [one for here, there in ((found, left), (left, found)) for name, one in here.items() if name not in there]
+    alone = [one for one in alone if one.value > 0.0 and len(left) > 1]
+    if alone:
+        names = ", ".join(ANALYSIS[one.quantity] for one in alone)
+        yield Finding(
+            code="FU-18",
+            subject="fuel",
+            says=f"Two analyses of this visit run into each other: {names} {'was' if len(alone) == 1 else 'were'} typed "
+            f"in one of them only and {'counts' if len(alone) == 1 else 'count'} in both",
+            severity="clash",
+            next_step="Type each analysis whole, 0 for what the gas has not: until then heating value, methane number "
+            "and mixture are those of neither gas.",
+            because=tuple(one.key for one in alone),
+            state="as_left",
+        )
 
 
 def _sum(case: Case) -> Iterator[Finding]:
