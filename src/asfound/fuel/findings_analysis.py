@@ -52,8 +52,8 @@ def _two_gases(case: Case) -> Iterator[Finding]:
         yield Finding(
             code="FU-18",
             subject="fuel",
-            says=f"Two analyses of this visit run into each other: {names} {'was' if len(alone) == 1 else 'were'} typed "
-            f"in one of them only and {'counts' if len(alone) == 1 else 'count'} in both",
+            says=f"Two analyses of this visit run into each other: {names} {'was' if len(alone) == 1 else 'were'} "
+            f"typed in one of them only and {'counts' if len(alone) == 1 else 'count'} in both",
             severity="clash",
             next_step="Type each analysis whole, 0 for what the gas has not: until then heating value, methane number "
             "and mixture are those of neither gas.",
