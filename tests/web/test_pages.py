@@ -89,7 +89,7 @@ def test_page_is_whole(reader: TestClient, path: str) -> None:
     assert answer.status_code == 200
     page = parsed(answer.text)
     assert page.inline == []
-    assert 2 <= page.scripts <= 3  # the page's, the box that what is typed goes through, one more where it draws
+    assert 3 <= page.scripts <= 4  # what is typed early, the box it goes through, the page's, one more where it draws
     assert len(page.ids) == len(set(page.ids)), "an id stands twice"
     assert answer.text.count("<h1") == 1
     assert 'lang="en"' in answer.text
