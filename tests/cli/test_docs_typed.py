@@ -48,6 +48,7 @@ NOT_TYPED = {
     "move-home": "wants a server (tests/records/test_postgres.py)",
     "people": "wants an office (tests/cli/test_several.py)",
     "demo-logs": "writes 200 MB (tests/cli/test_demo_logs.py)",
+    "ahead": "makes the pages of a whole home (tests/cli/test_ahead.py)",
     "log-follow": "runs until it is stopped (tests/cli/test_log_follow.py)",
     "home-lock": "asks for a passphrase at the terminal (tests/records/test_lock.py)",
     "home-unlock": "asks for a passphrase at the terminal",
