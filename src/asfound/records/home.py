@@ -80,7 +80,7 @@ class Settings:
     """Whether closed cases of troubleshooting move the priors of the next one."""
     ahead: Literal["all", "shown", "off"] = "all"
     """Which visits are worked out before somebody opens them: all while the machine is idle, or what lists show."""
-    kept_mb: int = 1_000
+    kept_mb: int = 1_500
     """What may be kept beside the record of what was worked out; it can be made again. [MB]"""
 
     @property

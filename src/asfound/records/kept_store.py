@@ -28,7 +28,7 @@ MOST = 20_000
 """Rows that are kept of what is no page; the oldest go."""
 PAPERS = 400
 """Papers that are kept, some 150 MB."""
-MEGABYTES = 1_000
+MEGABYTES = 1_500
 """What the file may take where nothing else is said (setting ``kept_mb``): 5,000 visits with all their pages."""
 LOOKED_AT = 500
 """So often something is kept before it is asked whether that is too much."""
