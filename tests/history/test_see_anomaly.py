@@ -254,3 +254,15 @@ def test_units_of_channels_change_nothing():
     assert other.median == one.median
     with pytest.raises(InputError, match="too few"):
         fit_fleet(seen[:2])
+
+
+def test_neither_switches_nor_wild_readings_hide_that_a_signal_grew_noisy():
+    random, hours = np.random.default_rng(61), np.arange(120 * 24)
+    for base in (np.where((hours % 24 > 8) & (hours % 24 < 18), 60.0, 30.0), np.full(hours.size, 20.0)):
+        y = base + 0.5 * random.standard_normal(hours.size)
+        wild = random.random(hours.size) < 0.004
+        y[wild] += random.exponential(8.0, int(wild.sum()))
+        y[2000:2036] += 2.5 * random.standard_normal(36)
+        told = [one.start / 3600.0 for one in watch(hours * 3600.0, y).events]
+        assert any(2000 <= one <= 2036 for one in told)
+        assert sum(not 2000 <= one <= 2060 for one in told) <= 1

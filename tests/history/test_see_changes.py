@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from asfound.errors import InputError
+from asfound.history.change_lengths import describe
 from asfound.history.change_scores import covering, f1
 from asfound.history.change_segments import bound
 from asfound.history.changes import change_points
@@ -300,3 +301,25 @@ def test_long_tailed_innovations_cost_what_students_density_says():
     assert fitted[0] == pytest.approx(-2.0 * float(stats.t.logpdf(e, 4, 0, scale).mean()), rel=1e-6)
     normal = normal_fit(np.zeros((2000, 0)), e)
     assert normal[0] == pytest.approx(-2.0 * float(stats.norm.logpdf(e, 0, np.sqrt((e**2).mean())).mean()), rel=1e-9)
+
+
+def test_levels_that_pass_into_one_another_are_told_by_their_middles():
+    """Three changes in a hundred samples, each over six: what steps leave of them looks like memory, in a few still."""
+    at, right = [30, 57, 84], 0
+    levels = np.repeat([0.0, 8.0, 1.0, 9.0], np.diff([0, *at, 112]))
+    passing = np.convolve(np.pad(levels, 6, mode="edge"), np.ones(6) / 6, "same")[6:-6]
+    for seed in range(41, 47):
+        found = change_points(passing + np.random.default_rng(seed).standard_normal(112)).at
+        right += len(found) == 3 and all(abs(one - true) <= 5 for one, true in zip(found, at, strict=True))
+    assert right >= 4
+
+
+def test_a_line_that_turns_beside_a_walk_has_to_pay_for_what_a_walk_gives_it():
+    random = np.random.default_rng(51)
+    walk = np.cumsum(random.standard_normal(200))
+    steady = 0.5 * random.standard_normal(200) + 0.2 * np.maximum(np.arange(200) - 100.0, 0.0)
+    beside = describe(walk, (100,), "joined")
+    memory = float(beside.memory.sum())
+    assert 200 * (1.0 - memory) < 30.0  # within the reach of a walk's memory
+    assert change_points(walk).at == []
+    assert len(change_points(steady).at) == 1
