@@ -5,13 +5,13 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
 from asfound.errors import AsFoundError
 from asfound.quantities.findings import Case
+from asfound.quantities.kept_with import kept_with
 from asfound.report.content_lanes import STATE_WORDS
 from asfound.report.whatif_how import How
 from asfound.report.wording import day_words
@@ -81,7 +81,7 @@ def _kind(name: Hashable) -> Hashable:
     return name[0] if isinstance(name, tuple) else name
 
 
-@lru_cache(maxsize=4)
+@kept_with
 def _modelled(view: VisitView, state: State, assume: bool = False) -> Modelled | Lacking:
     """Return a state of a view, which never changes, as the model takes it."""
     return modelled(view.case, state, assume=assume)
