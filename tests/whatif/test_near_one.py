@@ -20,6 +20,7 @@ from asfound.whatif.engine import Build, Setting, Unknowns, run
 from asfound.whatif.leaving import LEAN, left_over
 from asfound.whatif.of_case import Lacking, Modelled, modelled
 from asfound.whatif.priors import believed, priors
+from asfound.whatif.uses import ways_to
 from asfound.whatif.usual import GAS, MOST, to_take
 
 METHANE = {"methane": 1.0}
@@ -214,3 +215,13 @@ def test_what_a_mixer_left_alone_does_with_another_gas_goes_as_the_wobbe_index()
     assert air_by_mixer({"methane": 2.0, "nitrogen": 2.0}) == pytest.approx(
         air_by_mixer({"methane": 0.5, "nitrogen": 0.5})
     )
+
+
+def test_a_wanted_change_is_found_on_the_rich_side_of_the_hump_of_nox():
+    """NOx is highest just lean of lambda 1 (Heywood ch. 11, from memory): less of it lies on both sides."""
+    found = modelled(visit(), "as_found")
+    assert isinstance(found, Modelled)
+    engine = calibrate(found.build, [found.visit])
+    way = ways_to(engine, "nox_dry", 0.75, knobs=("excess_air_ratio",))[0]
+    assert way.reached
+    assert way.by < 0.0

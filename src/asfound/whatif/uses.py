@@ -259,6 +259,9 @@ def _solve(
         return float(np.log(max(found, 1e-9) / share))
 
     at_low, at_high = miss(low), miss(high)
+    now_off = -float(np.log(share))
+    if at_low * at_high > 0 > now_off * at_low:  # over a hump both ends get there: NOx is highest just lean of lambda 1
+        high, at_high = 0.0, now_off
     if at_low * at_high > 0:
         nearer = (low, at_low) if abs(at_low) < abs(at_high) else (high, at_high)
         return nearer[0], abs(nearer[1]) < 1e-3
