@@ -94,7 +94,11 @@ class Pieces(ABC):
         return out
 
     def _listed(self, text: str, depth: int) -> str | None:
-        """Return a list told whose members are all messages: `as entered, from the compressor`."""
+        """Return a list told whose members are messages: `as entered, from the compressor`; a row by its first."""
+        head, row, rest = text.partition("; ")
+        if row and rest and (first := self._exact(head, depth)) is not None:  # `on the plate; label 20388`
+            said, known = self.tell(rest, depth + 1)
+            return f"{first}; {said}" if known else None
         names = text.split(", ")
         members = self._members(names, ", ", depth, whole=True) if len(names) > 1 and all(names) else []
         return ", ".join(members) if members else None
