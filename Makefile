@@ -54,7 +54,7 @@ bench: dev ## every benchmark, with ratios taken in one run (benchmarks/README.m
 
 lock: dev ## write both lock files anew
 	$(COMPILE) --group build -o requirements.lock
-	$(COMPILE) --extra postgres --extra share --extra lock --extra fleet --extra live --extra notebook --group dev -o requirements-dev.lock
+	$(COMPILE) --extra postgres --extra share --extra lock --extra fleet --extra s3 --extra live --extra notebook --group dev -o requirements-dev.lock
 
 docs: dev ## the documentation as pages that need no network, in build/docs
 	$(BIN)/mkdocs build --strict --quiet
