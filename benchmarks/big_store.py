@@ -9,10 +9,10 @@ python -m benchmarks.big_store [FOLDER]
 
 from __future__ import annotations
 
+import argparse
 import json
 import re
 import shutil
-import sys
 import tempfile
 import time
 from collections.abc import Iterator, Mapping, Sequence
@@ -353,8 +353,11 @@ def _size(digest: str, files: Path) -> dict[str, Any]:
 
 def main() -> int:
     """Make the store and say what it holds."""
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("folder", nargs="?", help="where it is made; else in the folder of temporary files")
+    folder = asked.parse_args().folder
     began = time.perf_counter()
-    where = big_store(sys.argv[1] if len(sys.argv) > 1 else None)
+    where = big_store(folder)
     print(f"{where}: {time.perf_counter() - began:.0f} s")
     return 0
 
