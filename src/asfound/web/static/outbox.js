@@ -5,7 +5,7 @@ globalThis.outbox = (() => {
   const RETRY = 4000, LONGEST = 20000;
   const hooks = { place: () => {}, mark: () => {}, told: () => {} };
 
-  /* ---- the box, in the order of typing ---- */
+  /* ---- the box, in order ---- */
   let opened;
   const base = () => opened ??= new Promise((done, fail) => {
     const asked = indexedDB.open("asfound", 1);
@@ -17,6 +17,7 @@ globalThis.outbox = (() => {
     const deal = (await base()).transaction("box", mode, { durability: "strict" });
     return new Promise((done, fail) => {
       const asked = work(deal.objectStore("box"));
+      deal.commit?.();
       deal.oncomplete = () => done(asked.result);
       deal.onabort = deal.onerror = () => fail(deal.error);
     });
@@ -154,7 +155,7 @@ globalThis.outbox = (() => {
     return last.then(flush);
   };
 
-  /* ---- what waits, in its fields ---- */
+  /* ---- what waits ---- */
   const refill = async () => {
     for (const one of await all()) {
       if (one.whole) continue;
