@@ -7,7 +7,6 @@ that reader would have been given. A visit whose pages are kept as it stands is 
 from __future__ import annotations
 
 import asyncio
-import gc
 from contextlib import suppress
 from datetime import timedelta
 from http.cookies import CookieError, SimpleCookie
@@ -37,8 +36,6 @@ STILL = timedelta(minutes=15)
 """So long nothing was written on an engine before pages of its visits are made: each entry would make them anew."""
 FULL = 0.9
 """Share of what may be kept from which on no more is made ahead: the rest is for what is looked at."""
-SWEEP = 10
-"""Visits after which what hangs together in circles is looked for."""
 
 
 def reader_headers(cookie: str, language: str) -> list[tuple[bytes, bytes]]:
@@ -115,8 +112,6 @@ class WorkAhead:
             return False
         store.put(WHAT, visit.id, key, True)
         self.made += 1
-        if self.made % SWEEP == 0:
-            gc.collect()
         return True
 
     def _key(self, engine: EngineRecord, visit: VisitRecord) -> str:
