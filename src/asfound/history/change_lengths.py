@@ -55,8 +55,7 @@ def describe(x: Array, at: tuple[int, ...], kind: Kind) -> Description:
     own = 1 + 2 * len(at) + order + (1 if kind in ("slope", "joined") else 0) + (len(at) + 1 if kind == "trend" else 0)
     few = n / (n - own - 2.0) if n > own + 3 else math.inf
     length = noise.length + few * price + (few - 1.0) * order * math.log(n)
-    if kind == "joined" and at and n * (1.0 - float(noise.memory.sum())) < LOCAL[0] + LOCAL[1] * len(at):
-        length += WALK * len(at)
+    length += _beside_a_walk(n, len(at), noise.memory, lines=kind != "level")
     return Description(length, kind, at, noise.memory, noise.variance)
 
 
@@ -72,7 +71,18 @@ def passing(x: Array, at: tuple[int, ...], width: int) -> Description:
     few = n / (n - own - 2.0) if n > own + 3 else math.inf
     price = 2.0 * len(at) * math.log(n) + float(np.log(np.diff([0, *at, n])).sum()) + 2.0 * math.log(len(WIDTHS) + 1.0)
     length = noise.length + few * price + (few - 1.0) * order * math.log(n)
+    length += _beside_a_walk(n, len(at), noise.memory, lines=False)
     return Description(length, "level", at, noise.memory, noise.variance)
+
+
+def _beside_a_walk(n: int, changes: int, memory: Array, *, lines: bool) -> float:
+    """Return what changes have to pay besides, where the noise may be a walk.
+
+    Steps of a level pay only beside noise smoother than a walk, which has no level; a jump of a walk is one innovation.
+    """
+    near = n * (1.0 - float(memory.sum())) < LOCAL[0] + LOCAL[1] * changes
+    smooth = memory.size > 0 and memory[0] > 1.0
+    return WALK * changes if near and (lines or smooth) else 0.0
 
 
 def describe_series(x: Array, at: tuple[int, ...], kind: Kind) -> float:
