@@ -74,7 +74,7 @@ def _gas(told: dict[str, Any]) -> Iterator[Row]:
         yield (
             f"gas G1, heat capacity at {kelvin:g} K",
             ours,
-            np.polyval(told["gas_G1_cp_poly"], kelvin),
+            float(np.polyval(told["gas_G1_cp_poly"], kelvin)),
             FITS,
             "J/(mol K)",
         )
@@ -102,14 +102,14 @@ def _heat_capacities(told: dict[str, Any]) -> Iterator[Row]:
     for symbol, name in SPECIES.items():
         for kelvin in KELVIN:
             ours = ideal_gas(_ours((name,)), np.ones((1, 1)), np.array([kelvin]))[0][0]
-            theirs = told["R_J_per_mol_K"] * np.polyval(told["nasa_low"][symbol][::-1], kelvin)
+            theirs = told["R_J_per_mol_K"] * float(np.polyval(told["nasa_low"][symbol][::-1], kelvin))
             yield f"heat capacity of {name} at {kelvin:g} K", ours, theirs, FITS, "J/(mol K)"
 
 
 def _water(told: dict[str, Any]) -> Iterator[Row]:
     for celsius in CELSIUS:
         kelvin = celsius + 273.15
-        density, capacity = (np.polyval(told[f"water_{name}_poly"], celsius) for name in ("density", "cp"))
+        density, capacity = (float(np.polyval(told[f"water_{name}_poly"], celsius)) for name in ("density", "cp"))
         yield f"density of water at {celsius:g} °C", float(coolant.density(kelvin)), density, FITS, "kg/m3"
         yield (
             f"heat capacity of water at {celsius:g} °C",

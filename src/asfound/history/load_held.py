@@ -111,7 +111,8 @@ def hours_of(time: Array, load: Array) -> tuple[Array, Array]:
     hour = np.floor(at / HOUR).astype(np.int64)
     first = np.flatnonzero(np.concatenate([[True], hour[1:] != hour[:-1]]))
     number = np.diff(np.append(first, at.size))
-    return (hour[first] + 0.5) * HOUR, np.add.reduceat(kept, first) / number
+    middle = (hour[first].astype(np.float64) + 0.5) * HOUR
+    return middle, np.add.reduceat(kept, first) / number
 
 
 def _noise(time: Array, load: Array) -> float:

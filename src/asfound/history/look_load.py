@@ -39,7 +39,7 @@ def loads_of(rows: Rows, values: Mapping[str, Array], facts: Facts) -> tuple[Loa
     if not by > 0:
         return ()
     share = np.where(column > LEAST_LOAD * by, column / by, np.nan)
-    time = rows.slow.time * 1e-6
+    time = rows.slow.time.astype(np.float64) * 1e-6
     return tuple(_seen(one, rows.power, by, time, share, values, facts) for one in held(time, share))
 
 
