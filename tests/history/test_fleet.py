@@ -276,6 +276,7 @@ def test_dask_gives_the_same_bytes_and_survives_a_killed_worker(store, tmp_path,
 )
 def test_a_url_that_cannot_be_opened_says_what_it_wants(url, says, monkeypatch):
     pytest.importorskip("fsspec")
-    monkeypatch.setitem(sys.modules, "s3fs", None)
+    for library in ("obstore", "s3fs"):
+        monkeypatch.setitem(sys.modules, library, None)
     with pytest.raises(AsFoundError, match=says):
         Store(url)

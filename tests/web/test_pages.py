@@ -89,7 +89,8 @@ def test_page_is_whole(reader: TestClient, path: str) -> None:
     assert answer.status_code == 200
     page = parsed(answer.text)
     assert page.inline == []
-    assert 3 <= page.scripts <= 4  # what is typed early, the box it goes through, the page's, one more where it draws
+    # what is typed early, the box it goes through, the page's; older browsers, two tabs; one more where it draws
+    assert 5 <= page.scripts <= 6
     assert len(page.ids) == len(set(page.ids)), "an id stands twice"
     assert answer.text.count("<h1") == 1
     assert 'lang="en"' in answer.text
@@ -206,7 +207,7 @@ def test_a_registered_worksheet_has_a_page_at_once(client: TestClient) -> None:
 
 
 def test_scripts_are_small() -> None:
-    """15 KB is all that a page needs: its script and the box that what is typed goes through."""
+    """15 KB are a page's own scripts and the box that what is typed goes through; 5 make up for what others do."""
     from importlib import resources
 
     sizes = {
@@ -217,6 +218,7 @@ def test_scripts_are_small() -> None:
     assert sizes["early.js"] + sizes["asfound.js"] + sizes["outbox.js"] <= 15 * 1024
     assert sizes["older.js"] <= 3 * 1024
     assert sizes["twice.js"] <= 3 * 1024
+    assert sizes["older.js"] + sizes["twice.js"] <= 5 * 1024  # older browsers; a second press, a second tab
     assert sizes["tablet.js"] <= 7 * 1024  # only on a tablet
     assert sizes["away.js"] <= 5 * 1024  # the service worker
 

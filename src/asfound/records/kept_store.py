@@ -205,8 +205,8 @@ def program_stamp() -> str:
         with os.scandir(folders.pop()) as entries:
             for one in entries:
                 if one.is_dir():
-                    if not one.name.startswith((".", "__pycache__", "static", "templates")):
+                    if not one.name.startswith((".", "__pycache__")):
                         folders.append(one.path)
-                elif one.name.endswith((".py", ".csv", ".yaml")):
+                else:
                     newest = max(newest, one.stat().st_mtime_ns)
     return f"{__version__}/{newest}"

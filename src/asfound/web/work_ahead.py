@@ -7,6 +7,7 @@ that reader would have been given. A visit whose pages are kept as it stands is 
 from __future__ import annotations
 
 import asyncio
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from datetime import timedelta
 from http.cookies import CookieError, SimpleCookie
@@ -107,7 +108,9 @@ class WorkAhead:
         if store.get(WHAT, {visit.id: key}):
             return False
         base = self.house.visit_base(visit, engine)
-        asyncio.run(self._ask([f"{base}{page}" for page in PAGES if visit.sealed or page not in BY_MINUTE]))
+        asked = [f"{base}{page}" for page in PAGES if visit.sealed or page not in BY_MINUTE]
+        with ThreadPoolExecutor(1) as alone:  # a loop of its own, whoever asks from within one
+            alone.submit(lambda: asyncio.run(self._ask(asked))).result()
         if self.over:
             return False
         store.put(WHAT, visit.id, key, True)
