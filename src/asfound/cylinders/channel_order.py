@@ -204,7 +204,9 @@ def _fit(
         raise InputError("spread", str(spread), "is no spread", allowed="above 0 K")
     expected = usual[np.array([one.cylinder_of for one in listed])]  # (arrangements, entries)
     apart = shown - expected
-    level = np.nanmedian(apart, axis=1, keepdims=True)
+    told = np.isfinite(apart).any(axis=1)  # an arrangement under which nothing can be compared has no level
+    level = np.full((len(listed), 1), np.nan)
+    level[told] = np.nanmedian(apart[told], axis=1, keepdims=True)
     terms = -(TAIL + 1) / 2 * np.log1p(((apart - level) / doubt) ** 2 / TAIL)
     found: Array = np.nansum(terms, axis=1)
     return found
