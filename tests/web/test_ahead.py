@@ -20,8 +20,9 @@ from asfound.web import ahead_process
 from asfound.web.ahead import Ahead
 from asfound.web.ahead_process import Process, Told, run
 from asfound.web.app import create_app
+from asfound.web.held_pages import BY_MINUTE, VISIT
 from asfound.web.machine import on_mains
-from asfound.web.work_ahead import BY_MINUTE, PAGES, WHAT, WorkAhead, reader_headers
+from asfound.web.work_ahead import PAGES, WHAT, WorkAhead, reader_headers
 
 CLOSED, OPEN = "D2/2032-06-21", "A2/2032-07-08"
 
@@ -39,7 +40,7 @@ def worker(records: Records, **options) -> WorkAhead:
 
 
 @pytest.mark.parametrize(
-    ("visit", "pages"), [(CLOSED, PAGES), (OPEN, tuple(one for one in PAGES if one not in BY_MINUTE))]
+    ("visit", "pages"), [(CLOSED, PAGES), (OPEN, tuple(one for one in PAGES if VISIT + one not in BY_MINUTE))]
 )
 def test_what_was_made_ahead_is_what_is_made_afresh(home, visit, pages):
     with Records.open(home) as records:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from asfound.errors import AsFoundError
 from asfound.records.kept_store import kept_store
 from asfound.records.remember import give_back
-from asfound.web.ahead_process import Process
+from asfound.web.ahead_process import WISHES, Process
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -80,7 +80,14 @@ class Ahead:
         self._reader = (headers.get(COOKIE, b"").decode("latin-1"), headers.get(LANGUAGE, b"").decode("latin-1"))
         parts = str(scope["path"]).split("/")
         if len(parts) > 3 and parts[1] == "engines":
-            self._near["/".join(parts[:4])] = None
+            self._note("/".join(parts[:4]))
+
+    def _note(self, visit: str) -> None:
+        """Note a visit that is near to what is looked at: as many as the process takes wishes, the newest."""
+        near = self._near  # another thread may begin a new one meanwhile
+        near[visit] = None
+        if len(near) > WISHES:
+            near.pop(next(iter(near)), None)
 
     def begin(self) -> None:
         """Begin; the thread ends with the program."""
@@ -131,7 +138,7 @@ class Ahead:
             while not self._idle() and not self._stopped:
                 time.sleep(IDLE / 5)
             self._wanted.pop(visit, None)
-            self._near[visit] = None
+            self._note(visit)
             with contextlib.suppress(AsFoundError, OSError):  # the page of the visit says what is wrong with it
                 self.house.view(visit)
 

@@ -154,6 +154,11 @@ def unfinished(request: Request) -> None:
     request.scope[UNFINISHED] = True
 
 
+def is_plain_page(made: Response) -> bool:
+    """Return whether an answer is a page that says the same to whoever asks the same again."""
+    return made.status_code == 200 and isinstance(made, HTMLResponse) and "set-cookie" not in made.headers
+
+
 def made_to_hold(path: str, request: Request, handler: Callable[[Request], Response]) -> Response:
     """Return what a handler makes, and hold it where it is a page that can be.
 
@@ -170,7 +175,7 @@ def made_to_hold(path: str, request: Request, handler: Callable[[Request], Respo
     minutes = path in BY_MINUTE and _is_open(request, house)
     before = stamp_of(house, paths, minutes=minutes)
     made = handler(request)
-    if made.status_code != 200 or not isinstance(made, HTMLResponse) or "set-cookie" in made.headers:
+    if not is_plain_page(made):
         return made
     body = bytes(made.body)
     tag = made.headers["etag"] = f'"{hashlib.blake2b(body, digest_size=12).hexdigest()}"'

@@ -16,7 +16,7 @@ from asfound.language import reader
 from asfound.records.kept_store import kept_store
 from asfound.records.office import who_acts
 from asfound.records.stamps import digest_of, log_folders, state_stamp, times_of
-from asfound.web.held_pages import BY_MINUTE, UNFINISHED
+from asfound.web.held_pages import BY_MINUTE, UNFINISHED, VISIT, is_plain_page
 from asfound.web.history_jobs import folders
 from asfound.web.pages import house_of, prefs_of
 from asfound.web.speaking import OF_THE_READER
@@ -27,12 +27,11 @@ if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
 
-BASE = "/engines/{engine}/{day}"
 STEPS = frozenset({"fuel", "load", "exhaust", "cylinders", "other"})
-PAGES = frozenset({BASE, *(f"{BASE}/{name}" for name in ("{step:str}", "fitted", "crosscheck", "findings", "trouble",
+PAGES = frozenset({VISIT, *(f"{VISIT}/{name}" for name in ("{step:str}", "fitted", "crosscheck", "findings", "trouble",
                                                          "due", "report", "log"))})  # fmt: skip
-HISTORY = f"{BASE}/history"
-OF_ALL = frozenset({f"{BASE}/whatif", HISTORY})
+HISTORY = f"{VISIT}/history"
+OF_ALL = frozenset({f"{VISIT}/whatif", HISTORY})
 """Pages that speak of other engines too: any entry of the home makes them anew."""
 COOKIES = ("instrument", "column", "light", "hand", *OF_THE_READER)
 
@@ -48,8 +47,7 @@ def kept_or_made(path: str, request: Request, handler: Callable[[Request], Respo
     if kept is not None:
         return HTMLResponse(kept)
     made = handler(request)
-    plain = made.status_code == 200 and isinstance(made, HTMLResponse) and "set-cookie" not in made.headers
-    if plain and UNFINISHED not in request.scope:
+    if is_plain_page(made) and UNFINISHED not in request.scope:
         store.keep_page(name, key, bytes(made.body))
     return made
 

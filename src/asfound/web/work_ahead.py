@@ -17,6 +17,7 @@ from asfound.errors import AsFoundError
 from asfound.records.entries import time_of
 from asfound.records.kept_store import kept_store
 from asfound.records.stamps import digest_of, state_stamp
+from asfound.web.held_pages import BY_MINUTE, VISIT
 from asfound.web.kept_pages import COOKIES
 
 if TYPE_CHECKING:
@@ -30,8 +31,6 @@ PAGES = (
     "/history", "/due", "/findings", "/report", "/log",
 )  # fmt: skip
 """Pages of a visit, behind its address."""
-BY_MINUTE = ("", "/report")
-"""Those that show the line of the day, which goes on by itself while a visit is open."""
 WHAT = "pages made ahead 1"
 STILL = timedelta(minutes=15)
 """So long nothing was written on an engine before pages of its visits are made: each entry would make them anew."""
@@ -108,7 +107,7 @@ class WorkAhead:
         if store.get(WHAT, {visit.id: key}):
             return False
         base = self.house.visit_base(visit, engine)
-        asked = [f"{base}{page}" for page in PAGES if visit.sealed or page not in BY_MINUTE]
+        asked = [f"{base}{page}" for page in PAGES if visit.sealed or VISIT + page not in BY_MINUTE]
         with ThreadPoolExecutor(1) as alone:  # a loop of its own, whoever asks from within one
             alone.submit(lambda: asyncio.run(self._ask(asked))).result()
         if self.over:
