@@ -173,7 +173,43 @@ class LocalFolder:
         return target.parent / f"{PASSING}{os.getpid()}-{secrets.token_hex(4)}"
 
 
-class UrlFolder:
+class FarFolder:
+    """A folder that is reached by copies: a file is filled here and put there whole, and fetched to be read."""
+
+    def write(self, path: str, writer: Writer) -> int:
+        """Fill a local file, then put it: an object appears whole or not at all."""
+        with tempfile.TemporaryDirectory(prefix="asfound-") as passing:
+            local = Path(passing) / "file"
+            writer(local)
+            self._put(local, path)
+            return local.stat().st_size
+
+    @contextlib.contextmanager
+    def local(self, path: str) -> Iterator[Path]:
+        """Give a copy, which goes at the end."""
+        with tempfile.TemporaryDirectory(prefix="asfound-") as passing:
+            local = Path(passing) / "file"
+            self._fetch(path, local)
+            yield local
+
+    def _put(self, local: Path, path: str) -> None:
+        """Put a file of this machine there."""
+        raise NotImplementedError
+
+    def _fetch(self, path: str, local: Path) -> None:
+        """Copy a file from there to this machine, in parts."""
+        raise NotImplementedError
+
+    def clear_abandoned(self, path: str) -> None:
+        """Nothing is left by a killed process: an object appears whole or not at all."""
+
+    @contextlib.contextmanager
+    def turn(self, path: str) -> Iterator[None]:  # noqa: ARG002
+        """Nobody waits: of two writers one is told that the month changes."""
+        yield
+
+
+class UrlFolder(FarFolder):
     """Object storage or any file system by URL.
 
     Several may write a month where the place can create an object only if there is none (S3 and a file system can);
@@ -213,14 +249,13 @@ class UrlFolder:
         """Return an object's bytes."""
         return bytes(self.system.cat_file(self._path(path)))
 
-    def write(self, path: str, writer: Writer) -> int:
-        """Fill a local file, then put it: an object appears whole or not at all."""
-        with tempfile.TemporaryDirectory(prefix="asfound-") as passing:
-            local = Path(passing) / "file"
-            writer(local)
-            self._parents(path)
-            self.system.put_file(str(local), self._path(path))
-            return local.stat().st_size
+    def _put(self, local: Path, path: str) -> None:
+        self._parents(path)
+        self.system.put_file(str(local), self._path(path))
+
+    def _fetch(self, path: str, local: Path) -> None:
+        with self.system.open(self._path(path), "rb") as source, local.open("wb") as copy:
+            shutil.copyfileobj(source, copy, 1 << 20)
 
     def create(self, path: str, data: bytes) -> bool:
         """Put an object unless it is there: the place itself is asked to, as another may put it at this moment."""
@@ -233,15 +268,6 @@ class UrlFolder:
             return False
         return True
 
-    @contextlib.contextmanager
-    def local(self, path: str) -> Iterator[Path]:
-        """Give a copy, which goes at the end."""
-        with tempfile.TemporaryDirectory(prefix="asfound-") as passing:
-            local = Path(passing) / "file"
-            with self.system.open(self._path(path), "rb") as source, local.open("wb") as copy:
-                shutil.copyfileobj(source, copy, 1 << 20)
-            yield local
-
     def rename(self, old: str, new: str) -> None:
         """Give an object another name."""
         self.system.mv(self._path(old), self._path(new))
@@ -250,14 +276,6 @@ class UrlFolder:
         """Remove an object."""
         with contextlib.suppress(FileNotFoundError):
             self.system.rm_file(self._path(path))
-
-    def clear_abandoned(self, path: str) -> None:
-        """Nothing is left by a killed process: an object appears whole or not at all."""
-
-    @contextlib.contextmanager
-    def turn(self, path: str) -> Iterator[None]:  # noqa: ARG002
-        """Nobody waits: of two writers one is told that the month changes."""
-        yield
 
     def _parents(self, path: str) -> None:
         self.system.makedirs(self._path(path.rpartition("/")[0]), exist_ok=True)

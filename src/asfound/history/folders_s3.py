@@ -9,17 +9,19 @@ from __future__ import annotations
 
 import contextlib
 import os
-import tempfile
-from collections.abc import Callable, Iterator
 from importlib import import_module
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+from asfound.history.folders import FarFolder
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 CHUNK = 1 << 20
 ENDPOINTS = ("AWS_ENDPOINT_URL_S3", "AWS_ENDPOINT_URL", "AWS_ENDPOINT")
 
 
-class S3Folder:
+class S3Folder(FarFolder):
     """A bucket, or a part of one."""
 
     def __init__(self, url: str) -> None:
@@ -44,13 +46,13 @@ class S3Folder:
         """Return an object's bytes."""
         return bytes(self._api.get(self._store, self._path(path)).bytes())
 
-    def write(self, path: str, writer: Callable[[Path], None]) -> int:
-        """Fill a local file, then put it."""
-        with tempfile.TemporaryDirectory(prefix="asfound-") as passing:
-            local = Path(passing) / "file"
-            writer(local)
-            self._api.put(self._store, self._path(path), local)
-            return local.stat().st_size
+    def _put(self, local: Path, path: str) -> None:
+        self._api.put(self._store, self._path(path), local)
+
+    def _fetch(self, path: str, local: Path) -> None:
+        with local.open("wb") as copy:
+            for part in self._api.get(self._store, self._path(path)).stream(min_chunk_size=CHUNK):
+                copy.write(part)
 
     def create(self, path: str, data: bytes) -> bool:
         """Put an object unless it is there: the server refuses a second one of a name."""
@@ -61,16 +63,6 @@ class S3Folder:
             return False
         return True
 
-    @contextlib.contextmanager
-    def local(self, path: str) -> Iterator[Path]:
-        """Give a copy, which goes at the end."""
-        with tempfile.TemporaryDirectory(prefix="asfound-") as passing:
-            local = Path(passing) / "file"
-            with local.open("wb") as copy:
-                for part in self._api.get(self._store, self._path(path)).stream(min_chunk_size=CHUNK):
-                    copy.write(part)
-            yield local
-
     def rename(self, old: str, new: str) -> None:
         """Give an object another name: a copy, then the old one goes."""
         self._api.copy(self._store, self._path(old), self._path(new))
@@ -80,11 +72,3 @@ class S3Folder:
         """Remove an object."""
         with contextlib.suppress(FileNotFoundError):
             self._api.delete(self._store, self._path(path))
-
-    def clear_abandoned(self, path: str) -> None:
-        """Nothing is left by a killed process: an object appears whole or not at all."""
-
-    @contextlib.contextmanager
-    def turn(self, path: str) -> Iterator[None]:  # noqa: ARG002
-        """Nobody waits: of two writers one is told that the month changes."""
-        yield
